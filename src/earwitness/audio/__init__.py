@@ -1,0 +1,1 @@
+"""Files in: decode, channels, blocks. The only room that knows soundfile, soxr and PyAV."""

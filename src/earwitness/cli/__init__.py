@@ -1,0 +1,64 @@
+"""The command line: one file a command, loaded only when it is called."""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+
+import click
+
+from earwitness import __version__
+from earwitness.errors import EarwitnessError
+
+COMMANDS = {  # command: the module below earwitness.cli that holds `command`
+    "survey": "survey",
+    "demo": "demo",
+    "diagnose": "diagnose",
+    "flow": "flow",
+}
+
+
+class LazyGroup(click.Group):
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        return import_module(f"earwitness.cli.{COMMANDS[cmd_name]}").command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """Names and one line each, without importing a command."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, SUMMARIES[name]) for name in COMMANDS])
+
+
+SUMMARIES = {
+    "survey": "Judge a folder of recordings and its sheet; write the ranked repair list and the report.",
+    "demo": "Write an invented site's survey and run the main job on it.",
+    "diagnose": "Judge one recording and say why.",
+    "flow": "Gas through a hole, with its interval, cost and cautions.",
+}
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="earwitness")
+def group() -> None:
+    """From what an inspector hears to a repair that is made, proven and paid for."""
+
+
+def main() -> None:
+    """Run a command; what the user can mend is one plain line on stderr and exit code 2."""
+    try:
+        group.main(standalone_mode=False)
+    except click.exceptions.Exit as stop:
+        sys.exit(stop.exit_code)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(2)
+    except (KeyboardInterrupt, click.Abort):
+        click.echo("earwitness: interrupted; what stood before still stands", err=True)
+        sys.exit(130)
+    except EarwitnessError as error:
+        click.echo(f"earwitness: {error}", err=True)
+        sys.exit(2)

@@ -1,0 +1,1 @@
+"""What it costs: compressors, tariffs, what a repair really saves."""

@@ -1,0 +1,1 @@
+"""What escapes: gases, openings, flow from level, system tests."""

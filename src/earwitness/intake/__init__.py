@@ -1,0 +1,1 @@
+"""Folder, sheet, upload to nouns, with every problem kept."""

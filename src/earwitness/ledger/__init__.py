@@ -1,0 +1,1 @@
+"""The memory: SQL and the store of recordings by content hash."""

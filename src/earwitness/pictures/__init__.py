@@ -1,0 +1,1 @@
+"""The picture that shows the reason, from sound and hearing."""

@@ -1,0 +1,95 @@
+"""A survey: a dated set of readings at one site, with the instrument, the air system and the prices that hold for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from earwitness.plant.reading import Problem, Reading
+from earwitness.sentence import Sentence
+
+
+@dataclass(frozen=True)
+class Instrument:
+    receiver: str | None = None
+    serial: str | None = None
+    sensor: str | None = None
+    centre_hz: float | None = None
+    last_check: str | None = None
+    level_ref: str | None = None  # what the displayed dB refers to; None is said, and no flow comes from a level
+
+
+@dataclass(frozen=True)
+class SiteConditions:
+    mains_hz: float | None = None
+    temperature_k: float | None = None
+    humidity: float | None = None  # fraction
+    ambient_pressure_abs: float | None = None  # Pa
+    timezone: str | None = None
+
+
+@dataclass(frozen=True)
+class Price:
+    """Money for an amount: `value` [currency per `per`], with per one of "kWh", "kg", "m3" (at 20 degC, 101.325 kPa),
+    or "J" of heat."""
+
+    value: float
+    currency: str
+    per: str
+    given: str
+
+
+@dataclass(frozen=True)
+class LeakTest:
+    """A measured system test as `[air.leak_test]` states it: kind and its raw quantities in SI."""
+
+    kind: str  # load-unload, bleed-down, metered
+    values: Mapping[str, float]
+    given: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Compressor:
+    name: str
+    capacity_m3_s: float | None = None  # free air delivered
+    rated_power_w: float | None = None
+    specific_power_j_m3: float | None = None
+    control: str | None = None
+    storage_m3: float | None = None
+
+
+@dataclass(frozen=True)
+class AirSystem:
+    pressure_abs: float | None = None
+    hours_per_year: float | None = None
+    average_load: float | None = None  # fraction of capacity
+    specific_power_j_m3: float | None = None
+    control: str | None = None
+    leak_test: LeakTest | None = None
+    compressors: tuple[Compressor, ...] = ()
+
+
+@dataclass(frozen=True)
+class Energy:
+    price: Price | None = None
+    carbon_kg_per_kwh: float | None = None
+
+
+@dataclass(frozen=True)
+class Survey:
+    folder: Path
+    title: str
+    site: str
+    date: str
+    inspector: str
+    qualification: str | None = None
+    instrument: Instrument = Instrument()
+    conditions: SiteConditions = SiteConditions()
+    energy: Energy = Energy()
+    air: AirSystem = AirSystem()
+    gas_prices: Mapping[str, Price] = field(default_factory=dict)
+    readings: tuple[Reading, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    notes: tuple[Sentence, ...] = ()
+    inputs_sha256: str = ""  # of survey.toml, the sheet and every file they name

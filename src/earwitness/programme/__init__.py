@@ -1,0 +1,1 @@
+"""Numbers over time, arrays only: trend, change, schedule, renewal, posterior."""

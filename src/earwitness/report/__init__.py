@@ -1,0 +1,1 @@
+"""One model of a report, then HTML, PDF, sheets."""

@@ -1,0 +1,1 @@
+"""Sound made from physics, for demo, practice and tests alone."""

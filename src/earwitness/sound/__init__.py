@@ -1,0 +1,1 @@
+"""What can be measured in an array of samples. Knows nothing of files and plants."""

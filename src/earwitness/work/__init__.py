@@ -1,0 +1,1 @@
+"""One file a deed; joins the rooms below and is their only door for those above."""

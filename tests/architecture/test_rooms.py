@@ -1,0 +1,55 @@
+"""The arrows between rooms point down, and the sciences import nothing but numbers."""
+
+from __future__ import annotations
+
+import ast
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+SOURCE = ROOT / "src" / "earwitness"
+SCIENCES = ("sound", "hearing", "gas", "danger", "energy", "programme")
+ALLOWED = {"numpy", "scipy", "earwitness", *sys.stdlib_module_names}
+
+
+def imported(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.partition(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            names.add(node.module.partition(".")[0])
+    return names
+
+
+def test_imports_point_down():
+    run = subprocess.run(
+        [Path(sys.executable).with_name("lint-imports"), "--no-cache"], cwd=ROOT, capture_output=True, text=True
+    )
+    assert run.returncode == 0, run.stdout + run.stderr
+
+
+def test_the_sciences_know_only_numbers():
+    faults = []
+    for science in SCIENCES:
+        for path in (SOURCE / science).glob("**/*.py"):
+            foreign = imported(path) - ALLOWED
+            if path == SOURCE / "gas" / "gases.py":
+                foreign -= {"CoolProp"}  # the one module that knows real-gas properties
+            faults += [f"{path.relative_to(SOURCE)}: {name}" for name in sorted(foreign)]
+    assert not faults, faults
+
+
+def test_files_and_functions_stay_readable():
+    faults = []
+    for path in SOURCE.glob("**/*.py"):
+        text = path.read_text("utf-8")
+        if text.count("\n") > 420:
+            faults.append(f"{path.relative_to(SOURCE)}: {text.count(chr(10))} lines")
+        for node in ast.walk(ast.parse(text)):
+            if isinstance(node, ast.FunctionDef):
+                body = (node.end_lineno or 0) - node.body[0].lineno + 1
+                if body > 75:
+                    faults.append(f"{path.relative_to(SOURCE)}:{node.lineno} {node.name} is {body} lines")
+    assert not faults, faults
