@@ -50,9 +50,9 @@ class Problem:
     file: str | None = None
 
     def as_json(self) -> dict[str, Any]:
-        place = {"row": self.row, "column": self.column}
+        place: dict[str, Any] = {"row": self.row, "column": self.column}
         if self.file is not None:
-            place["file"] = self.file  # type: ignore[assignment]
+            place["file"] = self.file
         return place | self.sentence.as_json()
 
 
