@@ -39,6 +39,8 @@ def made(value):
     if isinstance(value, dict) and "construct" in value:
         arguments = {k: made(v) for k, v in value.items() if k != "construct"}
         return resolve(value["construct"])(**arguments)
+    if isinstance(value, list) and any(isinstance(v, dict) for v in value):
+        return [made(v) for v in value]
     if isinstance(value, list) and value and all(isinstance(v, int | float) for v in value):
         return np.asarray(value, dtype=float)
     return value

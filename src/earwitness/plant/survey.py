@@ -1,4 +1,4 @@
-"""A survey: a dated set of readings at one site, with the instrument, the air system and the prices that hold for it."""
+"""A survey: a dated set of readings at one site, with the instrument, air system and prices that hold for it."""
 
 from __future__ import annotations
 

@@ -1,0 +1,106 @@
+"""Has it changed? Charts that tell a small lasting shift from scatter, at a stated rate of false alarms.
+
+Both charts count readings, not days, so irregular intervals do not matter as long as the scatter of a reading does
+not depend on the interval.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.errors import InputError
+
+FloatArray = NDArray[np.float64]
+
+REFERENCE_VALUE = 0.5  # in standard deviations: tuned to a shift of one standard deviation
+DECISION_INTERVAL = 5.0  # one false alarm in about 930 readings of a sound point (one-sided)
+
+
+@dataclass(frozen=True)
+class Change:
+    """Where the chart alarmed and where the shift began (indices of readings), and the chart's height over time."""
+
+    alarm: int | None
+    began: int | None
+    heights: FloatArray
+    false_alarm_every: float  # readings
+
+
+def cusum(
+    levels_db: FloatArray,
+    baseline_db: float,
+    sigma_db: float,
+    *,
+    reference: float = REFERENCE_VALUE,
+    decision: float = DECISION_INTERVAL,
+) -> Change:
+    """One-sided cumulative sum chart for an upward shift: S = max(0, S + z - k), alarm at S > h.
+
+    Parameters
+    ----------
+    levels_db : FloatArray, (n,) levels in order of time [dB]
+    baseline_db : float, level when good [dB]
+    sigma_db : float, standard deviation of a reading of a sound point, > 0 [dB]
+    reference : float, k [standard deviations]
+    decision : float, h [standard deviations]
+
+    References: Page (1954), Biometrika 41, 100; Montgomery, Introduction to Statistical Quality Control, ch. 9.
+    """
+    if sigma_db <= 0:
+        raise InputError("sigma_db", sigma_db, "greater than 0")
+    heights = np.zeros(len(levels_db))
+    height, began, first = 0.0, 0, None
+    begin: int | None = None
+    for i, level in enumerate(levels_db):
+        before = height
+        z = 0.0 if math.isnan(level) else (level - baseline_db) / sigma_db
+        height = max(0.0, height + z - reference) if not math.isnan(level) else height
+        if before == 0.0 and height > 0.0:
+            began = i
+        heights[i] = height
+        if first is None and height > decision:
+            first, begin = i, began
+    return Change(first, begin, heights, cusum_false_alarm_every(reference, decision))
+
+
+def cusum_false_alarm_every(reference: float, decision: float) -> float:
+    """Readings between false alarms of the one-sided chart (average run length with no shift).
+
+    Parameters
+    ----------
+    reference : float, k > 0 [standard deviations]
+    decision : float, h > 0 [standard deviations]
+
+    References: Siegmund (1985), Sequential Analysis, eq. 2.56: (exp(2kb) - 2kb - 1) / (2k²) with b = h + 1.166.
+    """
+    if reference <= 0 or decision <= 0:
+        raise InputError("reference, decision", (reference, decision), "greater than 0")
+    b = decision + 1.166
+    x = 2 * reference * b
+    return (math.exp(x) - x - 1) / (2 * reference**2)
+
+
+def ewma(levels_db: FloatArray, baseline_db: float, sigma_db: float, *, weight: float = 0.2) -> FloatArray:
+    """Exponentially weighted mean in units of its own standard deviation: over about 3 is a shift.
+
+    Parameters
+    ----------
+    levels_db : FloatArray, (n,) [dB]
+    baseline_db : float, level when good [dB]
+    sigma_db : float, standard deviation of one reading [dB]
+    weight : float, of the newest reading, 0..1 [1]
+
+    References: Roberts (1959), Technometrics 1, 239; NIST/SEMATECH e-Handbook 6.3.2.4 (exact variance at reading i).
+    """
+    if not 0 < weight <= 1:
+        raise InputError("weight", weight, "between 0 and 1")
+    mean, out = 0.0, np.zeros(len(levels_db))
+    for i, level in enumerate(levels_db):
+        mean += weight * ((level - baseline_db) / sigma_db - mean)
+        variance = weight / (2 - weight) * (1 - (1 - weight) ** (2 * (i + 1)))
+        out[i] = mean / math.sqrt(variance)
+    return out

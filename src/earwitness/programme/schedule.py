@@ -1,0 +1,134 @@
+"""Which repairs in which week: the greatest expected loss avoided within crew hours, budget, parts and shutdowns.
+
+Repairs that share an isolation, an access or a set-up do so once a week: `bundles` names what is shared and its
+hours. Dangers are not planned here: they are dealt with before any plan. A mixed-integer programme solved by HiGHS
+through SciPy, with the bound on how much better any other plan could be.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from earwitness.errors import InputError
+
+
+@dataclass(frozen=True)
+class Task:
+    """One repair: hours of a craft, cost, value a week once done, first week (parts), and what it shares."""
+
+    name: str
+    hours: float
+    craft: str
+    value_per_week: float
+    cost: float = 0.0
+    first_week: int = 0
+    needs_shutdown: bool = False
+    bundles: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Weeks:
+    """What each week offers: hours by craft (one number a week), which weeks are shutdowns, and the whole budget."""
+
+    hours: Mapping[str, Sequence[float]]
+    shutdown: Sequence[bool]
+    budget: float = float("inf")
+    bundle_hours: Mapping[str, float] = field(default_factory=dict)
+
+    @property
+    def count(self) -> int:
+        return len(self.shutdown)
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Week of each task that is done; value gained over the horizon, and the bound no plan can exceed."""
+
+    week: Mapping[str, int]
+    value: float
+    bound: float
+    left: tuple[str, ...]
+
+    @property
+    def gap(self) -> float:
+        return 0.0 if self.bound <= 0 else max(0.0, (self.bound - self.value) / self.bound)
+
+
+def schedule(tasks: Sequence[Task], weeks: Weeks, *, gap: float = 0.009, seconds: float = 9.0) -> Schedule:
+    """The plan with the greatest value, within `gap` of the best or the best found in `seconds` (the bound says).
+
+    Parameters
+    ----------
+    tasks : repairs to place
+    weeks : what each week offers
+    gap : float, relative distance to the bound at which to stop [1]
+    seconds : float, most time spent [s]
+
+    References: Dantzig (1957), Operations Research 5, 266 (knapsack and its linear bound); HiGHS (Huangfu and Hall
+    2018, Math. Prog. Comp. 10, 119).
+    """
+    unknown = sorted({t.craft for t in tasks} - set(weeks.hours))
+    if unknown:
+        raise InputError("craft", ", ".join(unknown), "one of " + ", ".join(weeks.hours))
+    slots = [(i, w) for i, t in enumerate(tasks) for w in range(weeks.count) if _may(t, w, weeks)]
+    if not slots:
+        return Schedule({}, 0.0, 0.0, tuple(t.name for t in tasks))
+    worth, rows = _programme(tasks, weeks, slots)
+    chosen_slots, bound = _solve(worth, rows, gap, seconds)
+    chosen = {tasks[i].name: w for n, (i, w) in enumerate(slots) if chosen_slots[n]}
+    value = float(sum(t.value_per_week * (weeks.count - chosen[t.name]) for t in tasks if t.name in chosen))
+    return Schedule(chosen, value, max(bound, value), tuple(t.name for t in tasks if t.name not in chosen))
+
+
+Row = tuple[list[tuple[int, float]], float]  # (column, coefficient) …, upper limit
+
+
+def _programme(tasks: Sequence[Task], weeks: Weeks, slots: Sequence[tuple[int, int]]) -> tuple[np.ndarray, list[Row]]:
+    """Columns: task i in week w, one for each slot; then bundle b opened in week w by a craft."""
+    shared = {b for b, hours in weeks.bundle_hours.items() if hours > 0}
+    opened = sorted({(b, w, tasks[i].craft) for i, w in slots for b in tasks[i].bundles if b in shared})
+    column = {key: len(slots) + n for n, key in enumerate(opened)}
+    worth = np.zeros(len(slots) + len(opened))
+    once: dict[int, list[tuple[int, float]]] = {}
+    hours: dict[tuple[int, str], list[tuple[int, float]]] = {}
+    rows: list[Row] = []
+    for n, (i, w) in enumerate(slots):
+        task = tasks[i]
+        worth[n] = task.value_per_week * (weeks.count - w)
+        once.setdefault(i, []).append((n, 1.0))
+        hours.setdefault((w, task.craft), []).append((n, task.hours))
+        rows += [([(n, 1.0), (column[b, w, task.craft], -1.0)], 0.0) for b in task.bundles if b in shared]
+    for (b, w, craft), n in column.items():
+        hours[w, craft].append((n, weeks.bundle_hours[b]))
+    rows += [(entries, 1.0) for entries in once.values()]
+    rows += [(entries, float(weeks.hours[craft][w])) for (w, craft), entries in hours.items()]
+    if np.isfinite(weeks.budget):
+        rows.append(([(n, tasks[i].cost) for n, (i, _) in enumerate(slots)], weeks.budget))
+    return worth, rows
+
+
+def _solve(worth: np.ndarray, rows: Sequence[Row], gap: float, seconds: float) -> tuple[np.ndarray, float]:
+    """Which columns are chosen, and the bound on the value."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+    from scipy.sparse import coo_array
+
+    entries = [(r, col, value) for r, (row, _) in enumerate(rows) for col, value in row]
+    r, c, v = (np.array(x) for x in zip(*entries, strict=True))
+    matrix = coo_array((v, (r.astype(int), c.astype(int))), shape=(len(rows), len(worth))).tocsr()
+    limits = np.array([limit for _, limit in rows])
+    found = milp(
+        -worth,
+        integrality=np.ones(len(worth), dtype=np.int64),
+        bounds=Bounds(0, 1),
+        constraints=LinearConstraint(matrix, -np.inf, limits),
+        options={"mip_rel_gap": gap, "time_limit": seconds},
+    )
+    bound = float(worth.sum()) if found.mip_dual_bound is None else -float(found.mip_dual_bound)
+    return (np.zeros(len(worth), bool) if found.x is None else found.x > 0.5), bound
+
+
+def _may(task: Task, week: int, weeks: Weeks) -> bool:
+    return week >= task.first_week and (weeks.shutdown[week] or not task.needs_shutdown)
