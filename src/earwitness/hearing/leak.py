@@ -1,0 +1,244 @@
+"""Is it a leak? Steady or swept broadband hiss that stands above the background.
+
+Gas that escapes through a small opening makes turbulent noise: broadband, Gaussian, without rhythm (Lighthill, Proc.
+R. Soc. A 211 (1952) 564). What else is heard near by is not: machines whine, people talk, things knock, exhausts puff
+in rhythm. `sound.hiss` finds the hiss beneath them; here it is held against the background, which may be
+
+- the displayed level of the point against that of its surroundings, less what is not hiss in it;
+- a recording of the background, band by band;
+- the quiet parts of the sweep itself: the hiss rises and falls as the probe passes.
+
+With none of the three a faint steady hiss may be the receiver's own: the answer is `inconclusive`. A level alone less
+than 3 dB over background decides nothing (common practice).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from earwitness.hearing.evidence import Evidence, Judgement, Place, Trace, decide, fitted, weigh
+from earwitness.hearing.heard import Heard
+from earwitness.sentence import Sentence, say
+from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
+from earwitness.sound.pulsing import find_peaks
+
+VERSION = "1"
+DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
+_PLACE_DB = 4.0  # a rise of the hiss by this much is a place
+_MOSTLY_HISS_DB = -6.0
+_NAMES = {
+    "over-background": ("steady hiss over the background", "dB"),
+    "swept-rise": ("smooth rise of the hiss as the probe passes", "dB"),
+    "hiss-share": ("hiss in all that is heard", "dB"),
+    "unsteady": ("flutter of the hiss", "dB"),
+    "puffed": ("part of the time inside sharp-fronted puffs", ""),
+    "level-over-background": ("displayed level over the background", "dB"),
+}
+
+
+@dataclass(frozen=True)
+class LeakState:
+    """What is known of the place: why it blows, whether it was under pressure, whether the probe was led along."""
+
+    cause: Literal["fault", "deliberate", "drain"] | None = None
+    pressurised: bool | None = None
+    swept: bool | None = None
+
+
+def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, float] | None = None) -> Judgement:
+    """`leak`, `no-leak-heard` or `inconclusive`, with the evidence, and where in the recording it is loudest.
+
+    Parameters
+    ----------
+    heard : the reading; with no samples the levels alone are judged.
+    state : what is known of the place.
+    prior : probability of each verdict before listening; by default the stored one.
+    """
+    state = state or LeakState()
+    stored, _ = fitted("leak")
+    sound = _listen(heard)
+    measured = _measure(heard, sound)
+    evidence = _evidence(measured)
+    probabilities = weigh(prior or stored, evidence)
+    verdict, probability = decide(probabilities)
+    places = _places(sound[1]) if sound else ()
+    settle = None
+    if _unreferenced(heard, measured):
+        verdict = "inconclusive"
+    if verdict == "inconclusive":
+        settle = _settle(heard, measured)
+    return Judgement(
+        verdict,
+        probability,
+        probabilities,
+        evidence,
+        "leak",
+        VERSION,
+        settle=settle,
+        places=places if verdict != "no-leak-heard" else (),
+        notes=_notes(verdict, state, sound, places),
+        traces=_traces(sound, places) if sound else (),
+        measured=measured,
+    )
+
+
+def _listen(heard: Heard) -> tuple[ShortTimeBands, Hiss] | None:
+    if heard.seconds < 0.5 or "spectrum" in heard.spoiled or not np.any(heard.samples):
+        return None
+    bands = short_time_bands(heard.samples, heard.rate_hz, **_range(heard))
+    return bands, steady_hiss(bands)
+
+
+def _range(heard: Heard) -> dict[str, float]:
+    """Where a leak is listened for: all of the folded audio; of a direct recording its ultrasound, if it has any."""
+    top = 0.45 * heard.rate_hz
+    if heard.signal == "heterodyned":
+        return {"low_hz": 300.0, "high_hz": min(top, 20_000.0)}
+    return {"low_hz": 20_000.0 if top > 25_000 else 0.4 * top, "high_hz": min(top, 100_000.0)}
+
+
+def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[str, float]:
+    """The features; one that could not be measured is left out."""
+    measured: dict[str, float] = {}
+    levels = heard.level_db is not None and heard.background_db is not None
+    if levels:
+        measured["level-over-background"] = float(heard.level_db) - float(heard.background_db)  # type: ignore[arg-type]
+    if sound is None:
+        return measured
+    hiss = sound[1]
+    smooth = np.quantile(hiss.curve_db, 0.99) if len(hiss.curve_db) > 50 else hiss.curve_db.max()
+    measured["swept-rise"] = float(smooth)
+    measured["hiss-share"] = hiss.share_db
+    measured["unsteady"] = hiss.unsteady_db
+    measured["puffed"] = float(hiss.bursts.mask.mean())
+    over = _over_background(heard, hiss, measured)
+    if over is not None:
+        measured["over-background"] = over
+    return measured
+
+
+def _over_background(heard: Heard, hiss: Hiss, measured: Mapping[str, float]) -> float | None:
+    background = _background(heard)
+    if "level-over-background" in measured:
+        # the hiss's part of the level, against the hiss's part of the background where that was recorded
+        own = background.share_db if background is not None else 0.0
+        return measured["level-over-background"] + hiss.share_db - own
+    if background is None or "level" in heard.spoiled:
+        return None
+    before = 10 * np.log10(np.maximum(10 ** (background.floor_db / 10), 1e-20))
+    return float(np.quantile((hiss.spectrum_db - before)[hiss.bands | background.bands], 0.75))
+
+
+def _background(heard: Heard) -> Hiss | None:
+    samples = heard.background
+    if samples is None or len(samples) < 0.5 * heard.rate_hz or not np.any(samples):
+        return None
+    return steady_hiss(short_time_bands(samples, heard.rate_hz, **_range(heard)))
+
+
+def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
+    _, rows = fitted("leak")
+    found = []
+    recorded = "hiss-share" in measured
+    for row in rows:
+        value = measured.get(row.code)
+        if value is None:
+            continue
+        weight = row.weight(value)
+        if row.code == "level-over-background" and (recorded or value < DECIDES_DB):
+            weight = 0.0
+        name, unit = _NAMES[row.code]
+        criterion = f"> {row.criterion:g} {unit}".rstrip()
+        found.append(Evidence(row.code, name, value, unit, criterion, row.supports, weight))
+    return tuple(found)
+
+
+def _unreferenced(heard: Heard, measured: Mapping[str, float]) -> bool:
+    """A steady hiss with nothing to hold it against may be the receiver's own."""
+    if "hiss-share" not in measured:
+        return measured.get("level-over-background", 0.0) < DECIDES_DB
+    return (
+        "over-background" not in measured
+        and measured["swept-rise"] < _PLACE_DB
+        and measured["hiss-share"] > _MOSTLY_HISS_DB
+    )
+
+
+def _places(hiss: Hiss) -> tuple[Place, ...]:
+    return tuple(
+        Place(float(hiss.time_s[p.index]), float(hiss.curve_db[p.index]), p.width * HOP_S)
+        for p in find_peaks(hiss.curve_db, _PLACE_DB)
+    )
+
+
+def _settle(heard: Heard, measured: Mapping[str, float]) -> Sentence:
+    if "hiss-share" not in measured and "level-over-background" not in measured:
+        return say("leak-no-sound", "There is no usable recording and no pair of levels: record 5 s at the spot.")
+    if "hiss-share" not in measured:
+        return say(
+            "leak-level-alone",
+            "The level alone, {over:.0f} dB over background, does not decide: record 5 s there and 5 s beside it.",
+            over=measured["level-over-background"],
+        )
+    if "over-background" not in measured:
+        return say(
+            "leak-no-background",
+            "A steady hiss with nothing to hold it against may be the receiver's own: read the background level with "
+            "the probe turned away, or lead the probe past the spot and back while recording.",
+        )
+    return say(
+        "leak-near-background",
+        "The hiss stands {over:.0f} dB over the background: screen the probe from other sounds, go closer, and record "
+        "the spot and the background again.",
+        over=measured["over-background"],
+    )
+
+
+def _notes(
+    verdict: str, state: LeakState, sound: tuple[ShortTimeBands, Hiss] | None, places: tuple[Place, ...]
+) -> tuple[Sentence, ...]:
+    notes = []
+    bursts = sound[1].bursts if sound else None
+    if bursts is not None and bursts.period_s is not None and (bursts.unevenness or 0.0) < 0.25:
+        notes.append(
+            say(
+                "puffs-in-rhythm",
+                "Air is let off every {period:.1f} s: the puffs of a machine at work were left out of the judgement.",
+                period=bursts.period_s,
+            )
+        )
+    if verdict == "leak" and state.cause in ("deliberate", "drain"):
+        notes.append(
+            say("blows-on-purpose", "This is said to blow on purpose: it is heard, but it is not counted as a fault.")
+        )
+    elif verdict == "leak" and state.cause is None and not places:
+        notes.append(
+            say(
+                "blows-on-purpose-question",
+                "A nozzle or a drain that blows steadily sounds the same: is this one meant to blow?",
+            )
+        )
+    if state.pressurised is False and verdict == "no-leak-heard":
+        notes.append(say("no-pressure", "It was not under pressure: nothing could have been heard."))
+    return tuple(notes)
+
+
+def _traces(sound: tuple[ShortTimeBands, Hiss], places: tuple[Place, ...]) -> tuple[Trace, ...]:
+    bands, hiss = sound
+    marks = tuple({"at_s": p.at_s, "level_db": p.level_db, "kind": "place"} for p in places)
+    keep = slice(None, None, max(1, len(hiss.time_s) // 1000))
+    level = {
+        "time_s": hiss.time_s[keep].astype(np.float32),
+        "level_db": hiss.curve_db[keep].astype(np.float32),
+        "floor_db": np.zeros(len(hiss.time_s[keep]), np.float32),
+    }
+    picture = {
+        "time_s": bands.picture_time_s.astype(np.float32),
+        "freq_hz": bands.picture_hz.astype(np.float32),
+        "power_db": bands.picture_db,
+    }
+    return Trace("level", level, marks), Trace("spectrogram", picture, marks)

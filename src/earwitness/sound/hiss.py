@@ -1,0 +1,203 @@
+"""Steady broadband hiss, told apart from tones, voices, knocks and puffs that share its band.
+
+Turbulent noise is Gaussian: in a narrow band its short-time power is exponentially distributed, so its median is
+ln 2 of its mean. A tone fills few of the bins of a band, a knock few of the frames, a voice comes and goes: medians
+over bins and low quantiles over frames look through all three and see the hiss beneath.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from earwitness.errors import InputError
+from earwitness.sound.pulsing import Bursts, find_bursts, running_mean, running_quantile
+
+Array = NDArray[np.float64]
+Samples = NDArray[np.float32]
+
+FRAME_S = 0.04
+HOP_S = 0.02
+_BLOCK = 64  # frames at once
+_LEAST_BAND_HZ = 300.0  # a tone fills 4 of the 12 bins of such a band
+_BELOW_TOP_DB = 20.0  # a band this far below the strongest lies outside the receiver's passband
+_RISEN = 0.75  # quantile over bands: a quarter of them must rise together (a resonant sensor passes no more)
+_PICTURE = (400, 200)
+_TINY = 1e-20
+
+
+@dataclass(frozen=True)
+class ShortTimeBands:
+    """Power over time and frequency, in bands of a sixth of an octave but no narrower than 300 Hz.
+
+    time_s : (frames,) middle of each frame
+    edges_hz : (bands + 1,)
+    hiss : (frames, bands) median of the bins over ln 2, mean-square full scale per Hz
+    power : (frames, bands) mean of the bins, same unit
+    picture_db : (times, freqs) the spectrogram at a size to draw, with its axes
+    """
+
+    time_s: Array
+    edges_hz: Array
+    hiss: Array
+    power: Array
+    picture_time_s: Array
+    picture_hz: Array
+    picture_db: NDArray[np.float32]
+
+
+@dataclass(frozen=True)
+class Hiss:
+    """The hiss beneath everything else.
+
+    time_s : (frames,)
+    curve_db : (frames,) broadband rise over the recording's own quiet parts, bursts and knocks looked through
+    raw_db : (frames,) the same before that
+    spectrum_db : (bands,) the hiss where it is loudest, mean-square full scale per Hz
+    floor_db : (bands,) the hiss of the quiet parts
+    bands : (bands,) True where the receiver passes sound
+    share_db : hiss over all sound, where the hiss is loudest
+    unsteady_db : robust spread of the short-time level about its half-second course (Gaussian hiss: under 0.4)
+    peaked_db : how far the spectrum's narrow peaks stand above the hiss: mean over median per band, in its largest
+    bursts : sharp-fronted bursts found in `raw_db`
+    """
+
+    time_s: Array
+    curve_db: Array
+    raw_db: Array
+    spectrum_db: Array
+    floor_db: Array
+    bands: NDArray[np.bool_]
+    share_db: float
+    unsteady_db: float
+    peaked_db: float
+    bursts: Bursts
+
+
+def short_time_bands(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ShortTimeBands:
+    """Power in 40 ms frames, every 20 ms, by bands.
+
+    Parameters
+    ----------
+    samples : (n,) at least 0.2 s [full scale 1].
+    rate_hz : sampling rate [Hz].
+    low_hz, high_hz : the range to look at, below half the rate [Hz].
+
+    Raises
+    ------
+    InputError
+        if there is less than 0.2 s, or no band fits between low and high.
+    """
+    if len(samples) < 0.2 * rate_hz:
+        raise InputError("samples", f"{len(samples) / rate_hz:.3f} s", "at least 0.2 s")
+    edges = _band_edges(low_hz, min(high_hz, rate_hz / 2))
+    frequency, blocks = _power_blocks(samples, rate_hz, FRAME_S, HOP_S)
+    first = np.searchsorted(frequency, edges)
+    inside = slice(int(first[0]), int(first[-1]))
+    per_bin = max(1, -(-(inside.stop - inside.start) // _PICTURE[1]))
+    usable = (inside.stop - inside.start) // per_bin * per_bin
+    hiss, power, picture = [], [], []
+    for block in blocks:
+        parts = [block[:, a:b] for a, b in pairwise(first)]
+        hiss.append(np.stack([np.median(p, axis=1) for p in parts], axis=1) / np.log(2))
+        power.append(np.stack([p.mean(axis=1) for p in parts], axis=1))
+        seen = block[:, inside.start : inside.start + usable]
+        picture.append(seen.reshape(len(block), -1, per_bin).mean(axis=2))
+    drawn = np.concatenate(picture)
+    per_frame = max(1, -(-len(drawn) // _PICTURE[0]))
+    whole = max(1, len(drawn) // per_frame) * per_frame
+    drawn = drawn[:whole].reshape(-1, min(per_frame, whole), drawn.shape[1]).mean(axis=1)
+    time: Array = FRAME_S / 2 + HOP_S * np.arange(sum(len(h) for h in hiss))
+    centres = frequency[inside.start : inside.start + usable].reshape(-1, per_bin).mean(axis=1)
+    return ShortTimeBands(
+        time,
+        edges,
+        np.concatenate(hiss).astype(float),
+        np.concatenate(power).astype(float),
+        np.asarray(time[:whole].reshape(len(drawn), -1).mean(axis=1), float),
+        centres,
+        (10 * np.log10(drawn + _TINY)).astype(np.float32),
+    )
+
+
+def steady_hiss(bands: ShortTimeBands) -> Hiss:
+    """The hiss beneath tones, voices, knocks and puffs, and how it goes over time.
+
+    Parameters
+    ----------
+    bands : what `short_time_bands` returned.
+    """
+    hiss_db = 10 * np.log10(bands.hiss + _TINY)
+    smooth = running_mean(bands.hiss, round(0.3 / HOP_S))
+    floor = np.quantile(smooth, 0.2, axis=0)
+    typical = np.quantile(10 * np.log10(smooth + _TINY), 0.5, axis=0)
+    passed = typical > typical.max() - _BELOW_TOP_DB
+    floor_db = 10 * np.log10(floor + _TINY)
+    raw = np.quantile(hiss_db[:, passed] - floor_db[passed], _RISEN, axis=1)
+    bursts = find_bursts(running_quantile(raw, 3, 0.5), HOP_S)
+    bridged = raw.copy()
+    if bursts.mask.any() and not bursts.mask.all():
+        keep = np.flatnonzero(~bursts.mask)
+        bridged = np.interp(np.arange(len(raw)), keep, raw[keep])
+    # a low quantile looks through knocks; what it takes from plain noise goes out with the floor
+    curve = running_mean(running_quantile(bridged, round(0.3 / HOP_S), 0.3), round(0.3 / HOP_S))
+    curve -= np.quantile(curve, 0.2)
+    loud = (curve >= np.quantile(curve, 0.9) - 0.5) & ~bursts.mask
+    if not loud.any():
+        loud = curve >= curve.max() - 0.5
+    widths = np.diff(bands.edges_hz)
+    spectrum = np.quantile(bands.hiss[loud], 0.4, axis=0)
+    everything = bands.power[loud].mean(axis=0)
+    share = (spectrum * widths)[passed].sum() / ((everything * widths)[passed].sum() + _TINY)
+    slow = running_mean(bridged, round(0.5 / HOP_S))
+    unsteady = 1.4826 * float(np.median(np.abs(bridged - slow)))
+    peaked = 10 * np.log10(np.median(bands.power, axis=0) / (np.median(bands.hiss, axis=0) + _TINY) + _TINY)
+    return Hiss(
+        bands.time_s,
+        curve,
+        raw,
+        10 * np.log10(spectrum + _TINY),
+        floor_db,
+        passed,
+        float(10 * np.log10(share + _TINY)),
+        unsteady,
+        float(peaked[passed].max()),
+        bursts,
+    )
+
+
+def _band_edges(low_hz: float, high_hz: float) -> Array:
+    edges = [low_hz]
+    while True:
+        step = max(_LEAST_BAND_HZ, edges[-1] * (2 ** (1 / 6) - 1))
+        if edges[-1] + step > high_hz * 1.0001:
+            break
+        edges.append(edges[-1] + step)
+    if len(edges) < 2:
+        raise InputError("high_hz", high_hz, f"at least {low_hz + _LEAST_BAND_HZ:.0f} Hz")
+    return np.asarray(edges)
+
+
+def _power_blocks(samples: Samples, rate_hz: float, frame_s: float, hop_s: float) -> tuple[Array, Iterator[Array]]:
+    """Frequencies, and the power density of Hann frames, a block of frames at a time [full scale² / Hz]."""
+    from scipy.fft import next_fast_len, rfft
+
+    frame, hop = round(frame_s * rate_hz), round(hop_s * rate_hz)
+    size = next_fast_len(frame, real=True)
+    window = np.hanning(frame + 1)[:-1].astype(np.float32)
+    scale = np.float32(2 / (rate_hz * float(np.sum(window.astype(float) ** 2))))
+    if len(samples) < frame:
+        samples = np.pad(samples, (0, frame - len(samples)))
+    frames = sliding_window_view(samples, frame)[::hop]
+
+    def blocks() -> Iterator[Array]:
+        for start in range(0, len(frames), _BLOCK):
+            spectrum = rfft(frames[start : start + _BLOCK] * window, size, axis=1)
+            yield (spectrum.real**2 + spectrum.imag**2) * scale
+
+    return np.fft.rfftfreq(size, 1 / rate_hz).astype(float), blocks()
