@@ -101,7 +101,6 @@ class Warned:
 class Assessment:
     reading: Reading
     finding: str | None = None  # identifier of what is wrong; None where nothing was found
-    summary: Sentence | None = None
     recording: RecordingUsed | None = None
     fit: bool | None = None
     fitness: tuple[FitnessNote, ...] = ()
@@ -152,7 +151,6 @@ class Assessment:
             "verifies": r.verifies,
             "medium": r.medium,
             "finding": self.finding,
-            "summary": self.summary.as_json() if self.summary else None,
             "conditions": {name: given.as_json() for name, given in r.conditions.items()},
             "recording": self.recording.as_json() if self.recording else None,
             "fitness": self._fitness(),
