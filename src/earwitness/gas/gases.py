@@ -1,0 +1,404 @@
+"""What a gas is like at a pressure and temperature. The only module that knows CoolProp (imported when first needed).
+
+Real-gas flow is carried by one number, the exponent n of the isentrope p·v**n between the vessel and the throat: it is
+chosen so that the choked flow equals the real gas's critical flow, C*. With n in the place of k the ideal formulas hold
+for choked and subsonic flow alike, and in a perfect gas n is k.
+"""
+
+from __future__ import annotations
+
+import difflib
+import importlib
+import math
+import re
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import Any
+
+from scipy.constants import R as GAS_CONSTANT
+
+from earwitness.errors import InputError
+from earwitness.gas.gas_table import AIR_FLUID, GASES, Gas
+from earwitness.sentence import Sentence, say
+
+STANDARD_PRESSURE = 101_325.0
+REFERENCE_TEMPERATURE = 293.15  # this program's volume flows: 20 °C, 101.325 kPa
+
+
+@dataclass(frozen=True)
+class GasState:
+    """A gas, vapour or liquid at rest upstream of the opening.
+
+    pressure_abs [Pa absolute], temperature [K], molar_mass [kg/mol], density [kg/m3]; k cp/cv of the real gas;
+    exponent n, see this module; compressibility Z = p·M/(rho·R·T); saturation_pressure [Pa absolute] or None above the
+    critical point; viscosity [Pa s] or None where no model is known.
+    """
+
+    gas: Gas
+    pressure_abs: float
+    temperature: float
+    phase: str  # "gas" or "liquid"
+    molar_mass: float
+    density: float
+    k: float
+    exponent: float
+    saturation_pressure: float | None = None
+    viscosity: float | None = None
+    notes: tuple[Sentence, ...] = ()
+
+    @property
+    def compressibility(self) -> float:
+        return self.pressure_abs * self.molar_mass / (self.density * GAS_CONSTANT * self.temperature)
+
+    @property
+    def critical_flow_factor(self) -> float:
+        """C* = G·√(R·T0/M)/p0 at the choked throat (ISO 9300's symbol)."""
+        return _ideal_critical_flow_factor(self.exponent) / math.sqrt(self.compressibility)
+
+
+@cache
+def _names() -> dict[str, Gas]:
+    return {name: gas for gas in GASES for name in (gas.name, *gas.aliases)}
+
+
+def find_gas(name: str, composition: Mapping[str, float] | None = None) -> Gas:
+    """The gas that goes by this name or trade name.
+
+    Parameters
+    ----------
+    name : str
+        As the field sheet has it: "LPG", "natural gas", "plant air", "R-134a".
+    composition : mapping of gas name to mole fraction, optional
+        For a mixture: {"methane": 0.9, "ethane": 0.1}; fractions are scaled to a sum of 1.
+
+    Raises
+    ------
+    InputError
+        Where no gas has that name; the nearest names are offered.
+
+    Examples
+    --------
+    >>> find_gas("Plant Air").name
+    'air'
+    >>> find_gas("R-717").name
+    'ammonia'
+    """
+    plain = re.sub(r"\s+", " ", name.strip().lower())
+    known = _names()
+    gas = known.get(plain) or known.get(re.sub(r"^(r|hfc|hfo)[\s-]+(?=\d)", "r", plain))
+    if composition:
+        return _mixture(gas.name if gas else plain, composition)
+    if gas is None:
+        near = difflib.get_close_matches(plain, known, n=3, cutoff=0.5)
+        offer = "did you mean " + " or ".join(near) if near else "for example " + ", ".join(g.name for g in GASES[:6])
+        raise InputError("gas", repr(name), f"a gas this program knows; {offer}?")
+    return gas
+
+
+def _mixture(name: str, composition: Mapping[str, float]) -> Gas:
+    total = sum(composition.values())
+    if not total > 0 or any(not fraction >= 0 for fraction in composition.values()):
+        raise InputError("composition", dict(composition), "mole fractions of 0 or more with a sum above 0")
+    parts: dict[str, float] = {}
+    for part, fraction in composition.items():
+        gas = find_gas(part)
+        if not gas.components:
+            raise InputError("composition", part, "a gas whose mixtures have known properties")
+        for fluid, share in gas.components:
+            parts[fluid] = parts.get(fluid, 0.0) + share * fraction / total
+    return Gas(name, tuple(sorted((f, x) for f, x in parts.items() if x > 0)))
+
+
+def gas_state(gas: Gas | str, pressure_abs: float, temperature: float | None = REFERENCE_TEMPERATURE) -> GasState:
+    """A gas at rest at a pressure and temperature, with the question asked whether it is a gas there at all.
+
+    Parameters
+    ----------
+    gas : Gas or str
+    pressure_abs : float [Pa absolute], above 0
+    temperature : float or None [K]
+        None: dry saturated vapour at this pressure (steam, as it usually is).
+
+    Raises
+    ------
+    InputError
+        Pressure or temperature not above 0, or outside what the property library can compute.
+
+    References
+    ----------
+    Equations of state of CoolProp (Bell et al., Ind. Eng. Chem. Res. 53 (2014) 2498, doi:10.1021/ie4033999).
+
+    Examples
+    --------
+    >>> gas_state("r134a", 9e5, 293.15).phase
+    'liquid'
+    >>> round(gas_state("air", 8e5, 300.0).critical_flow_factor, 4)
+    0.6869
+    """
+    if not pressure_abs > 0:
+        raise InputError("pressure_abs", f"{pressure_abs:g} Pa", "above 0 Pa absolute")
+    if temperature is not None and not temperature > 0:
+        raise InputError("temperature", f"{temperature:g} K", "above 0 K")
+    return _state(find_gas(gas) if isinstance(gas, str) else gas, float(pressure_abs), temperature)
+
+
+def ideal_density(
+    molar_mass: float, pressure_abs: float = STANDARD_PRESSURE, temperature: float = REFERENCE_TEMPERATURE
+) -> float:
+    """Density of a perfect gas, p·M/(R·T) [kg/m3].
+
+    Parameters
+    ----------
+    molar_mass : float [kg/mol]
+    pressure_abs : float [Pa absolute]
+    temperature : float [K]
+    """
+    return pressure_abs * molar_mass / (GAS_CONSTANT * temperature)
+
+
+def reference_density(
+    gas: Gas | str, pressure_abs: float = STANDARD_PRESSURE, temperature: float = REFERENCE_TEMPERATURE
+) -> float:
+    """Density at reference conditions [kg/m3]: the real gas's, or the perfect gas's where it would be a liquid (steam).
+
+    Parameters
+    ----------
+    gas : Gas or str
+    pressure_abs : float [Pa absolute]
+    temperature : float [K]
+    """
+    state = gas_state(gas, pressure_abs, temperature)
+    return state.density if state.phase == "gas" else ideal_density(state.molar_mass, pressure_abs, temperature)
+
+
+def specific_gravity(gas: Gas | str) -> float:
+    """How heavy a gas is against air: the ratio of molar masses.
+
+    Parameters
+    ----------
+    gas : Gas or str
+    """
+    found = find_gas(gas) if isinstance(gas, str) else gas
+    return _molar_mass(found) / _molar_mass(find_gas("air"))
+
+
+def evaporation(state: GasState) -> tuple[float, float, float]:
+    """Heat of evaporation [J/kg], growth of specific volume on it [m3/kg], and heat capacity of the liquid [J/(kg K)],
+    all at the boiling point of the state's temperature; of a mixture, shares of its parts by mass.
+
+    Parameters
+    ----------
+    state : GasState
+    """
+    library = _library()
+    heat = growth = capacity = total = 0.0
+    with _LIBRARY:
+        for fluid, fraction in state.gas.components:
+            part = _fluid(((fluid, 1.0),))
+            part.update(library.QT_INPUTS, 0, state.temperature)
+            mass = fraction * part.molar_mass()
+            h, v, cp = part.hmass(), 1 / part.rhomass(), part.cpmass()
+            part.update(library.QT_INPUTS, 1, state.temperature)
+            heat += mass * (part.hmass() - h)
+            growth += mass * (1 / part.rhomass() - v)
+            capacity += mass * cp
+            total += mass
+    return heat / total, growth / total, capacity / total
+
+
+# -- below: the property library -------------------------------------------------------------------------------------
+
+
+_LIBRARY = threading.Lock()  # one fluid object serves one question at a time
+
+
+def _library() -> Any:
+    return importlib.import_module("CoolProp.CoolProp")  # takes seconds
+
+
+@cache
+def _fluid(gas_components: tuple[tuple[str, float], ...]) -> Any:
+    """One AbstractState for a composition: making it costs milliseconds, a state of it microseconds."""
+    state = _library().AbstractState("HEOS", "&".join(fluid for fluid, _ in gas_components))
+    if len(gas_components) > 1:
+        state.set_mole_fractions([fraction for _, fraction in gas_components])
+    return state
+
+
+def _molar_mass(gas: Gas) -> float:
+    return gas.ideal[0] if gas.ideal else float(_fluid(gas.components).molar_mass())
+
+
+@lru_cache(maxsize=4096)
+def _state(gas: Gas, pressure_abs: float, temperature: float | None) -> GasState:
+    with _LIBRARY:
+        return _ask(gas, pressure_abs, temperature)
+
+
+def _ask(gas: Gas, pressure_abs: float, temperature: float | None) -> GasState:
+    if gas.ideal:
+        return _ideal_state(gas, pressure_abs, REFERENCE_TEMPERATURE if temperature is None else temperature)
+    saturated = _saturated_temperature(gas, pressure_abs) if temperature is None else None
+    if temperature is None and saturated is None:
+        raise InputError("temperature", "not given", f"stated for {gas.name}: only a vapour can be taken as saturated")
+    kelvin = saturated if saturated is not None else temperature
+    assert kelvin is not None
+    boiling = _saturation_pressure(gas, kelvin)
+    liquid = saturated is None and boiling is not None and pressure_abs > boiling
+    try:
+        return _real_state(gas, pressure_abs, kelvin, liquid, boiling)
+    except ValueError as reason:
+        raise InputError(
+            "pressure_abs and temperature",
+            f"{pressure_abs:g} Pa, {kelvin:g} K",
+            f"within the range of the properties of {gas.name} ({str(reason).split(' : ')[0][:120]})",
+        ) from reason
+
+
+def _real_state(gas: Gas, pressure_abs: float, kelvin: float, liquid: bool, boiling: float | None) -> GasState:
+    library, fluid = _library(), _fluid(gas.components)
+    fluid.specify_phase(library.iphase_liquid if liquid else library.iphase_gas)
+    try:
+        fluid.update(library.PT_INPUTS, pressure_abs, kelvin)
+        density, k, mass = float(fluid.rhomass()), float(fluid.cpmass() / fluid.cvmass()), float(fluid.molar_mass())
+        viscosity = _viscosity(gas, fluid)
+        notes: tuple[Sentence, ...] = ()
+        exponent = math.nan
+        if not liquid:
+            condenses = gas.components[0][0] == "Water"
+            throat = _wet_critical_flow_factor if condenses else _critical_flow_factor
+            factor = throat(library, fluid, pressure_abs, kelvin)
+            compressibility = mass * pressure_abs / (density * GAS_CONSTANT * kelvin)
+            if factor is None:
+                exponent = k
+                notes = (_no_real_throat(gas.name),)
+            else:
+                exponent = _exponent(factor**2 * compressibility)
+    finally:
+        fluid.unspecify_phase()
+    if gas.settable:
+        notes += (_usual_composition(gas),)
+    phase = "liquid" if liquid else "gas"
+    return GasState(gas, pressure_abs, kelvin, phase, mass, density, k, exponent, boiling, viscosity, notes)
+
+
+def _ideal_state(gas: Gas, pressure_abs: float, kelvin: float) -> GasState:
+    assert gas.ideal is not None
+    mass, k = gas.ideal
+    note = say(
+        "perfect-gas", "{gas}: properties of a perfect gas were used, which holds at low pressure.", gas=gas.name
+    )
+    density = ideal_density(mass, pressure_abs, kelvin)
+    return GasState(gas, pressure_abs, kelvin, "gas", mass, density, k, k, notes=(note,))
+
+
+def _critical_flow_factor(library: Any, fluid: Any, pressure_abs: float, kelvin: float) -> float | None:
+    """C* by Newton's method on density and temperature at the throat: the entropy is that upstream, the speed that of
+    sound. The phase is held as gas (no condensation inside a short opening)."""
+    s0, h0, mass = fluid.smass(), fluid.hmass(), fluid.molar_mass()
+    density, temperature, step = fluid.rhomass() * 0.63, kelvin * 0.85, 1e-5
+
+    def off(rho: float, t: float) -> tuple[float, float]:
+        fluid.update(library.DmassT_INPUTS, rho, t)
+        return (fluid.smass() - s0) * kelvin, h0 - fluid.hmass() - fluid.speed_sound() ** 2 / 2
+
+    for _ in range(40):
+        a0, b0 = off(density, temperature)
+        a1, b1 = off(density * (1 + step), temperature)
+        a2, b2 = off(density, temperature * (1 + step))
+        # derivatives for a relative change of density and temperature
+        ad, bd, at, bt = (a1 - a0) / step, (b1 - b0) / step, (a2 - a0) / step, (b2 - b0) / step
+        det = ad * bt - at * bd
+        if det == 0 or not math.isfinite(det):
+            return None
+        d_density, d_temperature = (at * b0 - bt * a0) / det, (bd * a0 - ad * b0) / det
+        density *= 1 + max(-0.3, min(0.3, d_density))
+        temperature *= 1 + max(-0.2, min(0.2, d_temperature))
+        if abs(d_density) + abs(d_temperature) < 1e-9:
+            off(density, temperature)
+            flux = density * fluid.speed_sound()
+            factor = flux * math.sqrt(GAS_CONSTANT * kelvin / mass) / pressure_abs
+            return factor if 0.3 < factor < 1.5 else None
+    return None
+
+
+def _wet_critical_flow_factor(library: Any, fluid: Any, pressure_abs: float, kelvin: float) -> float:
+    """C* of steam, which condenses as it expands: the largest mass flux along the isentrope in equilibrium (Napier's
+    rule lies within 2 % of it)."""
+    from scipy.optimize import minimize_scalar
+
+    s0, h0, mass = fluid.smass(), fluid.hmass(), fluid.molar_mass()
+    fluid.unspecify_phase()
+
+    def minus_flux(ratio: float) -> float:
+        fluid.update(library.PSmass_INPUTS, pressure_abs * ratio, s0)
+        return -float(fluid.rhomass()) * math.sqrt(max(0.0, 2 * (h0 - fluid.hmass())))
+
+    best = minimize_scalar(minus_flux, bounds=(0.35, 0.85), method="bounded", options={"xatol": 1e-4})
+    return float(-best.fun * math.sqrt(GAS_CONSTANT * kelvin / mass) / pressure_abs)
+
+
+def _ideal_critical_flow_factor(k: float) -> float:
+    if abs(k - 1) < 1e-6:
+        return math.exp(-0.5)
+    return math.sqrt(k * (2 / (k + 1)) ** ((k + 1) / (k - 1)))
+
+
+def _exponent(square: float) -> float:
+    """The n whose n·(2/(n+1))**((n+1)/(n−1)) is this square of a critical-flow factor (it grows with n)."""
+    from scipy.optimize import brentq
+
+    return float(brentq(lambda n: _ideal_critical_flow_factor(n) ** 2 - square, 0.2, 12.0, xtol=1e-10))
+
+
+def _saturation_pressure(gas: Gas, kelvin: float) -> float | None:
+    """Pressure above which it is liquid at this temperature; None above the critical point. A mixture's is Raoult's
+    bubble point over those parts that are below their own critical point; with one above it, it counts as gas."""
+    library = _library()
+    pressure = 0.0
+    for fluid, fraction in gas.components:
+        state = _fluid(((fluid, 1.0),))
+        if fluid == AIR_FLUID or kelvin >= state.T_critical():
+            return None
+        if kelvin <= state.Ttriple():
+            continue
+        state.update(library.QT_INPUTS, 0 if len(gas.components) > 1 else 1, kelvin)
+        pressure += fraction * float(state.p())
+    return pressure or None
+
+
+def _saturated_temperature(gas: Gas, pressure_abs: float) -> float | None:
+    library, fluid = _library(), _fluid(gas.components)
+    if not gas.pure or gas.components[0][0] == AIR_FLUID or pressure_abs >= fluid.p_critical():
+        return None
+    fluid.update(library.PQ_INPUTS, pressure_abs, 1.0)
+    return float(fluid.T())
+
+
+def _viscosity(gas: Gas, fluid: Any) -> float | None:
+    if not gas.pure:
+        return None
+    try:
+        return float(fluid.viscosity())
+    except ValueError:  # no model for this fluid (ethylene)
+        return None
+
+
+def _no_real_throat(name: str) -> Sentence:
+    return say(
+        "perfect-gas-throat",
+        "{gas} is so near its critical point that its critical flow was taken with cp/cv; the number is rough.",
+        gas=name,
+    )
+
+
+def _usual_composition(gas: Gas) -> Sentence:
+    parts = ", ".join(f"{100 * x:g} % {fluid.removeprefix('n-').lower()}" for fluid, x in gas.components)
+    return say(
+        "usual-composition",
+        "{gas} was taken as {parts} by volume; give your supplier's composition for a closer number.",
+        gas=gas.name,
+        parts=parts,
+    )
