@@ -264,13 +264,17 @@ def bleed_down_test(
         "constant holes": holes,
     }
     median, own, notes = holes, math.log(1.2) / 1.96, [_which_formula(others, at_pressure_abs)]
+    end = float(np.clip(at_pressure_abs, pressure[-1], pressure[0]))
     if len(time) >= 4:
         flows = bleed_down_flow(volume_m3, pressure[:-1], pressure[1:], np.diff(time), 1.0, reference_abs)
-        line, error = _line_at(0.5 * (pressure[:-1] + pressure[1:]), flows, at_pressure_abs)
-        if line > 0:
-            median, own = line, error / line
-    if not pressure[-1] <= at_pressure_abs <= pressure[0]:
-        own = math.hypot(own, abs(math.log(median / holes)) / 2)  # the two readings of the decay part beyond the record
+        middle = 0.5 * (pressure[:-1] + pressure[1:])
+        line, error = _line_at(middle, flows, at_pressure_abs)
+        at_end = _line_at(middle, flows, end)[0]
+        if line > 0 and at_end > 0:
+            # Beyond the record the line and a proportional flow part: their distance is part of the error.
+            parting = math.log(line / (at_end * at_pressure_abs / end))
+            median, own = line, math.hypot(error / line, parting)
+    if at_pressure_abs != end:
         notes.append(
             say(
                 "outside-record",
@@ -389,8 +393,8 @@ def _which_formula(others: dict[str, float], at_pressure_abs: float) -> Sentence
     return say(
         "bleed-down-formulas",
         "Over the whole record the factor 1.0 gives {one:.2f} m3/min (the mean while the pressure falls), the "
-        "customary 1.25 gives {quarter:.2f} (a guess at the flow at working pressure), and holes that stay the same and choked "
-        "give {holes:.2f} at {at:.2f} bar absolute.",
+        "customary 1.25 gives {quarter:.2f} (a guess at the flow at working pressure), and holes "
+        "that stay the same and choked give {holes:.2f} at {at:.2f} bar absolute.",
         one=others["factor 1.0"] * 60,
         quarter=others["factor 1.25"] * 60,
         holes=others["constant holes"] * 60,
