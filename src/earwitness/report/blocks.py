@@ -1,0 +1,244 @@
+"""One reading of findings.json → its block: headline, place, dangers, next step, evidence, amounts, pictures, sound."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from earwitness.report import wording
+from earwitness.report.exhibit import Exhibit, images_of, sound_of
+from earwitness.report.format import SPACE, percent, plain_number, unit_for, with_interval
+from earwitness.report.model import Amount, Block, Danger, Evidence, ListRow, Other, Said
+
+Reading = Mapping[str, Any]
+WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
+
+
+def texts(sentences: Any) -> tuple[str, ...]:
+    """The English of a list of sentences, in order, each once."""
+    found = []
+    for sentence in sentences or ():
+        text = sentence.get("text") if isinstance(sentence, Mapping) else sentence
+        if text:
+            found.append(str(text))
+    return tuple(dict.fromkeys(found))
+
+
+def text(sentence: Any) -> str:
+    return next(iter(texts([sentence])), "") if sentence else ""
+
+
+def anchor(reading: Reading) -> str:
+    """An identifier for links, from the reading's name: letters and digits, the rest spelled by its code."""
+    name = str(reading.get("reading", ""))
+    return "r-" + re.sub(r"[^A-Za-z0-9-]", lambda m: f"_{ord(m.group()):x}", name)
+
+
+def where(reading: Reading) -> str:
+    """The spot in words: area, point, tag."""
+    parts = [str(reading[k]) for k in ("area", "point") if reading.get(k)]
+    if reading.get("tag"):
+        parts.append(f"tag {reading['tag']}")
+    return ", ".join(parts) or f"reading {reading.get('reading', '')}"
+
+
+def word(reading: Reading) -> str:
+    """The strongest signal word among the hazards."""
+    words = {h.get("signal_word") for h in reading.get("hazards") or ()} | {reading.get("signal_word")}
+    return next((w for w in WORDS if w in words), "")
+
+
+def block(reading: Reading, exhibit: Exhibit | None, *, urgent: bool = False) -> Block:
+    name = str(reading.get("reading", ""))
+    sound, no_sound = sound_of(reading, exhibit)
+    images, no_picture = images_of(reading, exhibit)
+    return Block(
+        anchor=anchor(reading),
+        reading=name,
+        rank="" if reading.get("rank") is None else str(reading["rank"]),
+        word=word(reading),
+        urgent=urgent,
+        where=where(reading),
+        headline=wording.headline(reading),
+        place=_place(reading),
+        dangers=dangers(reading),
+        next_step=text(reading.get("next_step")),
+        cautions=texts(reading.get("cautions")),
+        severity=severity(reading),
+        evidence=_evidence(reading),
+        probabilities=_probabilities(reading),
+        amounts=_amounts(reading),
+        places=_places(reading),
+        spoiled=spoiled_by(reading),
+        notes=(*texts(reading.get("notes")), *_problems(reading), *no_sound, *no_picture),
+        note=str(reading.get("note") or ""),
+        reported=reported(reading),
+        images=images,
+        sound=sound,
+    )
+
+
+def list_row(reading: Reading) -> ListRow:
+    repair = reading.get("repair") or {}
+    work = []
+    if repair.get("hours") is not None:
+        work.append(f"{plain_number(repair['hours'])}{SPACE}h")
+    work += [str(repair[k]) for k in ("craft", "access") if repair.get(k)]
+    if repair.get("isolation"):
+        work.append(f"isolate: {repair['isolation']}")
+    if repair.get("shutdown"):
+        work.append("needs a shutdown")
+    if repair.get("parts"):
+        work.append(f"parts: {repair['parts']}")
+    return ListRow(
+        anchor=anchor(reading),
+        rank="" if reading.get("rank") is None else str(reading["rank"]),
+        word=word(reading),
+        reading=str(reading.get("reading", "")),
+        where=where(reading),
+        what=_short(reading),
+        wastes=wording.shown(reading, "cost_per_year").removeprefix("about "),
+        saves=wording.shown(reading, "saving_per_year").removeprefix("about "),
+        work="; ".join(work),
+    )
+
+
+def other(reading: Reading, what: str, detail: Sequence[str]) -> Other:
+    lines = [d for d in dict.fromkeys(detail) if d]
+    return Other(anchor(reading), str(reading.get("reading", "")), where(reading), what, " ".join(lines))
+
+
+def _short(reading: Reading) -> str:
+    """The finding without its money: what it is, how sure, how much escapes."""
+    what = wording.capital(wording.fault(reading))
+    places = reading.get("places") or []
+    if reading.get("verdict") == "passage" and len(places) > 1:
+        what = f"{len(places)} places where the tone comes through"
+    if isinstance(reading.get("probability"), int | float):
+        what += f", {percent(reading['probability'])}"
+    flow = wording.shown(reading, "volume_flow") or wording.shown(reading, "mass_flow")
+    return what + (f", {flow}" if flow else "")
+
+
+def _place(reading: Reading) -> tuple[Said, ...]:
+    pairs = [(label, reading.get(key)) for label, key in (
+        ("component", "component"), ("spot", "location"), ("listened at", "taken_at"), ("checks", "verifies"),
+        ("kind", "kind"),
+    )]  # fmt: skip
+    said = [Said(k, wording.KINDS.get(str(v), str(v)) if k == "kind" else when(str(v)) if k == "listened at" else str(v))
+            for k, v in pairs if v]  # fmt: skip
+    for name, given in (reading.get("conditions") or {}).items():
+        if isinstance(given, Mapping) and given.get("given"):
+            said.append(Said(*wording.condition(name, given)))
+    said += [Said(str(name), str(value)) for name, value in (reading.get("extra") or {}).items() if str(value)]
+    return tuple(said)
+
+
+def when(stamp: str) -> str:
+    """2026-11-18T09:40:00+01:00 → 2026-11-18 09:40 (+01:00)."""
+    found = re.fullmatch(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)(?::\d\d(?:\.\d+)?)?(Z|[+-]\d\d:\d\d)?", stamp)
+    if not found:
+        return stamp
+    zone = {"Z": " (UTC)", None: ""}.get(found[3], f" ({found[3]})")
+    return f"{found[1]} {found[2]}{zone}"
+
+
+def dangers(reading: Reading) -> tuple[Danger, ...]:
+    hazards = [h for h in reading.get("hazards") or () if isinstance(h, Mapping)]
+    order = {w: i for i, w in enumerate(WORDS)}
+    hazards.sort(key=lambda h: order.get(str(h.get("signal_word")), len(WORDS)))
+    return tuple(
+        Danger(
+            str(h.get("signal_word") or "NOTICE"),
+            str(h.get("text", "")),
+            str(h.get("basis", "")),
+            texts(h.get("first_actions")),
+        )
+        for h in hazards
+    )
+
+
+def severity(reading: Reading) -> str:
+    stated = reading.get("severity") or {}
+    return ": ".join(str(stated[k]) for k in ("word", "basis") if stated.get(k))
+
+
+def _evidence(reading: Reading) -> tuple[Evidence, ...]:
+    """Each piece with its weight in words; the strongest first."""
+    pieces = [e for e in reading.get("evidence") or () if isinstance(e, Mapping)]
+    pieces.sort(key=lambda e: -abs(float(e.get("weight") or 0)))
+    return tuple(
+        Evidence(
+            str(e.get("name") or e.get("code", "")),
+            f"{plain_number(e.get('value'))}{SPACE}{e.get('unit', '')}".strip().strip(SPACE),
+            str(e.get("criterion", "")),
+            _speaks(str(e.get("for", "")), float(e.get("weight") or 0)),
+        )
+        for e in pieces
+    )
+
+
+def _speaks(verdict: str, weight: float) -> str:
+    strength = "strongly " if abs(weight) >= 2 else "weakly " if abs(weight) < 0.5 else ""
+    side = "for" if weight >= 0 else "against"
+    sign = "+" if weight >= 0 else "−"
+    return f"{strength}{side} {verdict.replace('-', ' ')} ({sign}{abs(weight):.1f})"
+
+
+def _probabilities(reading: Reading) -> str:
+    shares = {str(k): v for k, v in (reading.get("probabilities") or {}).items() if isinstance(v, int | float)}
+    if not shares:
+        return ""
+    ordered = sorted(shares.items(), key=lambda item: (-item[1], item[0]))
+    said = ", ".join(f"{name.replace('-', ' ')} {percent(share)}" for name, share in ordered)
+    basis = reading.get("probability_basis")
+    return said + (f" (from {basis})" if basis else "")
+
+
+def _amounts(reading: Reading) -> tuple[Amount, ...]:
+    """The known quantities first and in their order, then any other."""
+    quantities = {k: q for k, q in (reading.get("quantities") or {}).items() if isinstance(q, Mapping)}
+    names = [n for n in wording.QUANTITIES if n in quantities] + [n for n in quantities if n not in wording.QUANTITIES]
+    amounts = []
+    for name in names:
+        value = with_interval(quantities[name], unit_for(name, quantities[name], reading.get("medium")))
+        label = wording.QUANTITIES.get(name, name.replace("_", " "))
+        if value:
+            amounts.append(Amount(label, value, wording.method(quantities[name])))
+    return tuple(amounts)
+
+
+def _places(reading: Reading) -> tuple[str, ...]:
+    lines = []
+    for number, place in enumerate(reading.get("places") or (), 1):
+        at = []
+        if isinstance(place.get("at_m"), int | float):
+            at.append(f"at {place['at_m']:.2f}{SPACE}m")
+        if isinstance(place.get("at_s"), int | float):
+            at.append(f"{place['at_s']:.1f}{SPACE}s into the recording")
+        if isinstance(place.get("level_db"), int | float):
+            at.append(f"{place['level_db']:.0f}{SPACE}dB")
+        lines.append(f"Place {number}: " + ", ".join(at))
+    return tuple(lines)
+
+
+def spoiled_by(reading: Reading) -> tuple[str, ...]:
+    lines = []
+    for problem in (reading.get("fitness") or {}).get("problems") or ():
+        spoils = [str(s) for s in problem.get("spoils") or ()]
+        line = text(problem)
+        lines.append(line + (f" This spoils: {', '.join(spoils)}." if spoils else ""))
+    return tuple(dict.fromkeys(lines))
+
+
+def _problems(reading: Reading) -> tuple[str, ...]:
+    return texts(reading.get("problems"))
+
+
+def reported(reading: Reading) -> str:
+    repair = reading.get("repair") or {}
+    to, at = repair.get("reported_to"), repair.get("reported_at")
+    if to:
+        return f"Reported to {to}" + (f", {when(str(at))}." if at else "; the time is not stated.")
+    return ""

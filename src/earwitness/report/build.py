@@ -1,0 +1,158 @@
+"""findings.json and its exhibits → the model of the report."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from earwitness.report import blocks, standards, summary, wording
+from earwitness.report.exhibit import Exhibit
+from earwitness.report.format import SPACE, counted
+from earwitness.report.model import Block, Other, Report, Trouble
+from earwitness.report.record import record
+
+Reading = Mapping[str, Any]
+HEARD_NOTES = ("would-have", "smallest", "least-heard")  # codes of notes that say what would have been heard
+HEARD_QUANTITIES = ("smallest_heard", "smallest_leak_heard", "would_have_heard")
+
+
+def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Report:
+    readings: list[Reading] = list(findings.get("readings") or ())
+    named = {str(r.get("reading")): r for r in readings}
+    order = [str(name) for name in findings.get("urgent") or () if str(name) in named]
+    urgent = frozenset(order)
+    ranked = sorted((r for r in readings if r.get("rank") is not None and str(r.get("reading")) not in urgent),
+                    key=lambda r: (r["rank"], str(r.get("reading"))))  # fmt: skip
+    survey = findings.get("survey") or {}
+
+    def as_block(reading: Reading) -> Block:
+        name = str(reading.get("reading"))
+        return blocks.block(reading, exhibits.get(name), urgent=name in urgent)
+
+    rest = [r for r in readings if not summary.is_listed(r, urgent)]
+    return Report(
+        title=str(survey.get("title") or "Survey by ear"),
+        subtitle=", ".join(str(survey[k]) for k in ("site", "date", "inspector") if survey.get(k)),
+        figures=summary.figures(findings, urgent),
+        urgent_lead=summary.urgent_lead(len(order)),
+        urgent=tuple(as_block(named[name]) for name in order),
+        summary=summary.half_page(findings, urgent),
+        ground_rules=standards.GROUND_RULES,
+        listed=tuple(blocks.list_row(r) for r in ranked),
+        list_note=_list_note(ranked),
+        blocks=tuple(as_block(r) for r in ranked),
+        undecided=tuple(as_block(r) for r in rest if _is_undecided(r)),
+        quiet=tuple(_quiet(r) for r in rest if r.get("verdict") in wording.QUIET),
+        unheard=tuple(_unheard(r) for r in rest if r.get("status", "read") != "read"),
+        settled=tuple(_settled(r) for r in rest if r.get("verdict") in wording.FAULTS),
+        judged=_judged(findings),
+        troubles=_troubles(findings),
+        record=record(findings),
+        standards=(*standards.used(readings), standards.EDITIONS),
+        made=_made(findings),
+    )
+
+
+def _is_undecided(reading: Reading) -> bool:
+    """Read, but with no definite answer (a verdict unknown to this report counts here, so that no reading is lost)."""
+    known = {*wording.QUIET, *wording.FAULTS}
+    return reading.get("status", "read") == "read" and reading.get("verdict") not in known
+
+
+def _list_note(ranked: list[Reading]) -> str:
+    if not ranked:
+        return "Nothing is on the list."
+    return (
+        "In the order of the signal word, then of the loss avoided for each hour of repair; machines and electrical "
+        "findings by severity. What must be acted on now stands above and is not ranked."
+    )
+
+
+def _quiet(reading: Reading) -> Other:
+    """Nothing heard: with the smallest that would have been, where it is known."""
+    notes = [n for n in reading.get("notes") or () if isinstance(n, Mapping)]
+    would = [str(n.get("text", "")) for n in notes if str(n.get("code", "")).startswith(HEARD_NOTES)]
+    for name in HEARD_QUANTITIES:
+        value = wording.shown(reading, name)
+        if value and not would:
+            would.append(f"The smallest that would have been heard: {value}.")
+    if not would:
+        would = ["How small a thing would have been heard is not known."]
+    others = [str(n.get("text", "")) for n in notes if str(n.get("text", "")) not in would]
+    cautions = blocks.texts(reading.get("cautions"))
+    dangers = [f"{h.get('signal_word', '')}: {h.get('text', '')}" for h in reading.get("hazards") or ()]
+    own_problems = blocks.texts(reading.get("problems"))
+    next_step = blocks.text(reading.get("next_step"))
+    detail = [*would, *dangers, *blocks.spoiled_by(reading), *others, *own_problems, next_step, *cautions]
+    return blocks.other(reading, wording.headline(reading), detail)
+
+
+def _unheard(reading: Reading) -> Other:
+    notes = [*blocks.texts(reading.get("notes")), *blocks.texts(reading.get("problems"))]
+    note = f"Note: {reading['note']}" if reading.get("note") else ""
+    status = wording.STATUS.get(str(reading.get("status")), str(reading.get("status")))
+    detail = [*notes, note, blocks.text(reading.get("next_step"))]
+    return blocks.other(reading, wording.capital(status), detail)
+
+
+def _settled(reading: Reading) -> Other:
+    """Heard, but not on the list: meant, mended on the spot, not found when opened, or heard twice."""
+    why = str((reading.get("counts_in_totals") or {}).get("why") or "")
+    detail = [wording.capital(why).rstrip(".") + "." if why else "", *blocks.texts(reading.get("notes"))]
+    detail += [f"{h.get('signal_word', '')}: {h.get('text', '')}" for h in reading.get("hazards") or ()]
+    detail += [blocks.text(reading.get("next_step")), *blocks.texts(reading.get("cautions"))]
+    return blocks.other(reading, wording.headline(reading), detail)
+
+
+def _judged(findings: Mapping[str, Any]) -> tuple[str, ...]:
+    readings = [r for r in findings.get("readings") or () if r.get("verdict") is not None]
+    bases = sorted({str(r["probability_basis"]) for r in readings if r.get("probability_basis")})
+    tools = sorted({f"{d.get('name')} (version {d.get('version')})" for r in readings if (d := r.get("detector"))})
+    lines = [
+        "Each verdict is a sum of weighted evidence that can be checked on the picture beside it: weights in nats add "
+        "to the logarithm of a stored prior, and give the probabilities. Below the decision threshold the answer is "
+        "“not decided”.",
+        "A verdict says what was heard, never that a thing is safe or sound.",
+        "A level less than 3 dB over the background decides nothing by itself. Only a flow that was measured, or that "
+        "follows from a known opening, is more than rough.",
+        "Amounts are medians; in brackets stands the interval. Totals add expected values and draws, not medians, so "
+        "they need not equal the sum of the lines.",
+        "What it wastes is the flow at the cost of making it; what the controls give back is what the compressors "
+        "will really draw less once the leak is closed.",
+    ]
+    if bases:
+        lines.append(f"The probabilities come from: {', '.join(bases)}.")
+    if tools:
+        lines.append(f"Judged by: {', '.join(tools)}.")
+    made = findings.get("made") or {}
+    settings = made.get("settings") or {}
+    if settings:
+        lines.append("Settings: " + ", ".join(f"{k} = {settings[k]}" for k in sorted(settings)) + ".")
+    return tuple(lines)
+
+
+def _troubles(findings: Mapping[str, Any]) -> tuple[Trouble, ...]:
+    rows = []
+    for problem in findings.get("problems") or ():
+        place = []
+        if problem.get("row") is not None:
+            place.append(f"row{SPACE}{problem['row']}")
+        if problem.get("column"):
+            place.append(f"column {problem['column']}")
+        if problem.get("file"):
+            place.append(str(problem["file"]))
+        rows.append(Trouble(", ".join(place) or "whole survey", blocks.text(problem)))
+    return tuple(rows)
+
+
+def _made(findings: Mapping[str, Any]) -> str:
+    made = findings.get("made") or {}
+    parts = [f"Made by Earwitness {made.get('version', '')}".strip()]
+    if made.get("at"):
+        parts.append(blocks.when(str(made["at"])))
+    if made.get("seed") is not None:
+        parts.append(f"seed {made['seed']}")
+    if made.get("inputs_sha256"):
+        parts.append(f"inputs {str(made['inputs_sha256'])[:16]}…")
+    count = len(findings.get("readings") or ())
+    return ", ".join(parts) + f"; {counted(count, 'reading')}."
