@@ -85,7 +85,7 @@ def heard_scene(
     under, alone = background[:n] * scene_rms, background[n : 2 * n] * scene_rms
     together = under + source * scene_rms
     plain = replace(receiver, gain=1.0, bits=24, limit="hard")
-    trial = plain.hear_band(together * np.float32(0.01), rng) / np.float32(0.01)
+    trial = plain.hear_band((together * np.float32(0.01)).astype(np.complex64), rng) / np.float32(0.01)
     aim = 10 ** (rng.uniform(-38, -14) / 20)
     gain = float(aim / (np.sqrt(np.mean(np.square(trial))) + 1e-9))
     peak = float(np.quantile(np.abs(trial), 0.9999)) * gain

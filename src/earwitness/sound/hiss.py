@@ -96,7 +96,7 @@ def short_time_bands(samples: Samples, rate_hz: float, *, low_hz: float, high_hz
     if len(samples) < 0.2 * rate_hz:
         raise InputError("samples", f"{len(samples) / rate_hz:.3f} s", "at least 0.2 s")
     edges = _band_edges(low_hz, min(high_hz, rate_hz / 2))
-    frequency, blocks = _power_blocks(samples, rate_hz, FRAME_S, HOP_S)
+    frequency, blocks = power_frames(samples, rate_hz, FRAME_S, HOP_S)
     first = np.searchsorted(frequency, edges)
     inside = slice(int(first[0]), int(first[-1]))
     per_bin = max(1, -(-(inside.stop - inside.start) // _PICTURE[1]))
@@ -112,7 +112,7 @@ def short_time_bands(samples: Samples, rate_hz: float, *, low_hz: float, high_hz
     per_frame = max(1, -(-len(drawn) // _PICTURE[0]))
     whole = max(1, len(drawn) // per_frame) * per_frame
     drawn = drawn[:whole].reshape(-1, min(per_frame, whole), drawn.shape[1]).mean(axis=1)
-    time: Array = FRAME_S / 2 + HOP_S * np.arange(sum(len(h) for h in hiss))
+    time = (FRAME_S / 2 + HOP_S * np.arange(sum(len(h) for h in hiss))).astype(np.float64)
     centres = frequency[inside.start : inside.start + usable].reshape(-1, per_bin).mean(axis=1)
     return ShortTimeBands(
         time,
@@ -183,8 +183,15 @@ def _band_edges(low_hz: float, high_hz: float) -> Array:
     return np.asarray(edges)
 
 
-def _power_blocks(samples: Samples, rate_hz: float, frame_s: float, hop_s: float) -> tuple[Array, Iterator[Array]]:
-    """Frequencies, and the power density of Hann frames, a block of frames at a time [full scale² / Hz]."""
+def power_frames(samples: Samples, rate_hz: float, frame_s: float, hop_s: float) -> tuple[Array, Iterator[Array]]:
+    """Frequencies, and the power density of Hann frames, a block of frames at a time [full scale² / Hz].
+
+    Parameters
+    ----------
+    samples : (n,) any length; short ones are padded to a frame [full scale 1].
+    rate_hz : sampling rate [Hz].
+    frame_s, hop_s : length of a frame and time from frame to frame [s].
+    """
     from scipy.fft import next_fast_len, rfft
 
     frame, hop = round(frame_s * rate_hz), round(hop_s * rate_hz)

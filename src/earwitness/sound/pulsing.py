@@ -166,7 +166,7 @@ def running_quantile(level: Array, frames: int, quantile: float) -> Array:
     return np.quantile(windows, quantile, axis=-1)
 
 
-def running_mean(level: Array, frames: int) -> Array:
+def running_mean(level: NDArray[np.floating], frames: int) -> Array:
     """The mean in a window around each frame along the first axis; the ends are repeated outward.
 
     Parameters

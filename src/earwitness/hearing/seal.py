@@ -1,0 +1,204 @@
+"""Does the emitter's tone come through? The tone test of a seam, a hatch, a door, a room.
+
+An emitter inside sounds a tone that beats or warbles; the receiver is led along the seam outside. Where there is a
+passage the tone grows and fades again as the probe goes by (common practice; ASTM E1002 practice B). What comes
+through the wall itself stays the same along the sweep; a reversing truck's beeper beats the same wherever the probe
+is; a machine's whine has no beat. The level is read over the sweep's own floor, and against the open enclosure where
+that was read. It says nothing about the size of the passage (ASTM E1002: "not useful for estimating the size").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from earwitness.hearing.evidence import Evidence, Judgement, Place, Trace, decide, fitted, weigh
+from earwitness.hearing.heard import Heard
+from earwitness.sentence import Sentence, say
+from earwitness.sound.hiss import short_time_bands
+from earwitness.sound.pulsing import find_peaks
+from earwitness.sound.tone import ToneTrack, find_tone
+
+VERSION = "1"
+DECIDES_DB = 3.0
+_PLACE_DB = 4.0
+_SHORTEST_S = 2.0
+_NAMES = {
+    "tone-deviate": ("tone that comes and goes, against chance", "standard deviations"),
+    "tone-rise": ("rise of the tone along the sweep", "dB"),
+    "tone-beat": ("beat of the tone, or the range it warbles over", ""),
+    "place-width": ("part of the sweep over which the tone is raised", ""),
+    "steady-tone": ("tone that stays in the weakest parts of the sweep", "dB"),
+    "level-over-background": ("displayed level over the background", "dB"),
+}
+
+
+@dataclass(frozen=True)
+class SealState:
+    """What is known of the sweep: (seconds, metres) marks and its length; neither is needed to judge."""
+
+    sweep_marks: tuple[tuple[float, float], ...] = ()
+    sweep_length_m: float | None = None
+
+
+def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, float] | None = None) -> Judgement:
+    """`passage`, `no-passage-heard` or `inconclusive`, with the places: second, level over the floor, width.
+
+    Parameters
+    ----------
+    heard : the sweep; with no samples the levels alone are judged.
+    state : what is known of the sweep.
+    prior : probability of each verdict before listening; by default the stored one.
+    """
+    stored, _ = fitted("seal")
+    track = _listen(heard)
+    places = _places(track) if track else ()
+    measured = _measure(heard, track, places)
+    evidence = _evidence(measured)
+    probabilities = weigh(prior or stored, evidence)
+    verdict, probability = decide(probabilities)
+    if verdict == "passage" and track and not places:
+        verdict = "inconclusive"
+    settle = _settle(heard, track) if verdict == "inconclusive" else None
+    return Judgement(
+        verdict,
+        probability,
+        probabilities,
+        evidence,
+        "seal",
+        VERSION,
+        settle=settle,
+        places=places if verdict == "passage" else (),
+        notes=_notes(heard, verdict, track),
+        traces=_traces(heard, track, places) if track else (),
+        measured=measured,
+    )
+
+
+def _range(heard: Heard) -> tuple[float, float]:
+    """Where the tone is looked for: the folded audio, or the ultrasound in which emitters work."""
+    top = 0.45 * heard.rate_hz
+    if heard.signal == "heterodyned":
+        return 150.0, min(top, 12_000.0)
+    return (20_000.0, min(top, 60_000.0)) if top > 25_000 else (500.0, top)
+
+
+def _listen(heard: Heard) -> ToneTrack | None:
+    if heard.seconds < _SHORTEST_S or "spectrum" in heard.spoiled or not np.any(heard.samples):
+        return None
+    low, high = _range(heard)
+    return find_tone(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
+
+
+def _places(track: ToneTrack) -> tuple[Place, ...]:
+    hop = float(track.time_s[1] - track.time_s[0])
+    return tuple(
+        Place(float(track.time_s[p.index]), float(track.level_db[p.index]), p.width * hop)
+        for p in find_peaks(track.level_db, _PLACE_DB)
+        if track.level_db[p.index] > max(_PLACE_DB, float(track.level_db.max()) - 15.0)
+    )
+
+
+def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -> dict[str, float]:
+    measured: dict[str, float] = {}
+    if heard.level_db is not None and heard.background_db is not None:
+        measured["level-over-background"] = heard.level_db - heard.background_db
+    if heard.level_db is not None and heard.reference_db is not None:
+        measured["relative-to-open-db"] = heard.level_db - heard.reference_db
+    if track is None:
+        return measured
+    measured["tone-deviate"] = track.deviate
+    measured["tone-rise"] = float(track.level_db.max())
+    measured["tone-beat"] = max(track.beat_depth_db if track.beat_hz else 0.0, min(track.width_hz / 15.0, 20.0))
+    half = track.level_db > track.level_db.max() / 2
+    measured["place-width"] = float(half.mean())
+    measured["steady-tone"] = track.steady_db
+    measured["tone-hz"] = track.tone_hz
+    measured["to-noise-db"] = track.to_noise_db
+    measured["beat-hz"] = track.beat_hz
+    return measured
+
+
+def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
+    found = []
+    recorded = "tone-rise" in measured
+    for row in fitted("seal")[1]:
+        value = measured.get(row.code)
+        if value is None:
+            continue
+        weight = row.weight(value)
+        if row.code == "level-over-background" and (recorded or value < DECIDES_DB):
+            weight = 0.0
+        name, unit = _NAMES[row.code]
+        criterion = f"> {row.criterion:g} {unit}".rstrip()
+        found.append(Evidence(row.code, name, value, unit, criterion, row.supports, weight))
+    return tuple(found)
+
+
+def _settle(heard: Heard, track: ToneTrack | None) -> Sentence:
+    if track is None:
+        return say(
+            "seal-no-sound",
+            "There is no usable recording of the sweep ({seconds:.1f} s): record {needed:.0f} s or more along the seam "
+            "with the emitter on.",
+            seconds=heard.seconds,
+            needed=_SHORTEST_S,
+        )
+    return say(
+        "seal-faint",
+        "Something near {hz:.0f} Hz comes and goes, but not clearly: sweep again more slowly and closer to the seam, "
+        "and once with the emitter off.",
+        hz=track.tone_hz,
+    )
+
+
+def _notes(heard: Heard, verdict: str, track: ToneTrack | None) -> tuple[Sentence, ...]:
+    notes = []
+    if heard.reference_db is not None and heard.level_db is not None:
+        notes.append(
+            say(
+                "seal-against-open",
+                "The strongest place reads {level:.0f} dB, {below:.0f} dB below the open enclosure; a level gives no "
+                "size.",
+                level=heard.level_db,
+                below=heard.reference_db - heard.level_db,
+            )
+        )
+    if verdict == "no-passage-heard" and track is not None and track.steady_db > 6.0:
+        notes.append(
+            say(
+                "seal-through-wall",
+                "A tone near {hz:.0f} Hz is heard evenly all along: it comes through the wall or from elsewhere, not "
+                "at a place.",
+                hz=track.tone_hz,
+            )
+        )
+    if verdict == "no-passage-heard" and heard.reference_db is None:
+        notes.append(
+            say(
+                "seal-emitter-on", "This holds only if the emitter was on: hold the probe to the open door to prove it."
+            )
+        )
+    return tuple(notes)
+
+
+def _traces(heard: Heard, track: ToneTrack, places: tuple[Place, ...]) -> tuple[Trace, ...]:
+    marks = tuple({"at_s": p.at_s, "level_db": p.level_db, "width_s": p.width_s, "kind": "place"} for p in places)
+    keep = slice(None, None, max(1, len(track.time_s) // 1000))
+    level = {
+        "time_s": track.time_s[keep].astype(np.float32),
+        "level_db": track.level_db[keep].astype(np.float32),
+        "raw_db": track.raw_db[keep].astype(np.float32),
+        "floor_db": np.zeros(len(track.time_s[keep]), np.float32),
+    }
+    low, high = _range(heard)
+    bands = short_time_bands(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
+    picture = {
+        "time_s": bands.picture_time_s.astype(np.float32),
+        "freq_hz": bands.picture_hz.astype(np.float32),
+        "power_db": bands.picture_db,
+    }
+    tone = {"freq_hz": track.tone_hz, "width_hz": track.width_hz, "kind": "tone"}
+    return Trace("level", level, marks), Trace("spectrogram", picture, (*marks, tone))
