@@ -1,0 +1,250 @@
+"""Is it a discharge, which kind, or only hum? Read from how the loudness follows the mains.
+
+Air that discharges at an AC voltage crackles with the voltage's own rhythm: a broadband sound, gated by the mains
+(Archives of Acoustics 34 (2009) 41-49). So the recording is cut into sub-bands, narrow lines are taken out, and what
+most sub-bands do together is looked at over one cycle of the mains and over seconds:
+
+- **corona** beats steadily, at the mains frequency (one polarity) or its double (both), second after second;
+- **tracking** beats at twice the mains, builds up over seconds and lets go, and again;
+- **arcing** comes in abrupt bursts, irregular from half cycle to half cycle;
+- **hum** (laminations, loose parts) is the same movement twice a cycle: narrow lines twice the mains apart, with
+  little between them;
+- nothing of these: no beat at the mains, or one that is not common to the sub-bands, or has another cause.
+
+Traps. Two ultrasonic tones that fold to 100 Hz apart beat in one sub-band and in no other. A rectifier beats six times
+a cycle. A fan of a two-pole motor beats near twice the mains, 1 to 4 % below. A line at the mains as strong as the one
+at its double means that one polarity discharges, not that it is no discharge. Lines of the mains below the
+receiver's band came by the cable. Below 1 kV on a sinusoidal supply nothing in air glows (`discharge_physics`): what
+sounds like corona there is tracking or arcing, and no less urgent.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from earwitness.hearing.discharge_measures import LOCKED_DB, Listened, _listen
+from earwitness.hearing.discharge_physics import CORONA_FROM_V, PASCHEN_MINIMUM_V, corona_expected
+from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
+from earwitness.hearing.heard import Heard
+from earwitness.sentence import Sentence, say
+
+VERSION = "1"
+SHORTEST_S = 0.5
+TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
+_BY_LINES = ("tonal", "comb-lines", "comb-over-rest", "comb-over-lines", "together")  # need an unspoiled spectrum
+_NAMES = {
+    "lock": ("beat at the mains or its multiples over what is around it", "dB"),
+    "together": ("likeness of the beat in all sub-bands", ""),
+    "depth": ("how much louder at the loudest phase of the mains", "dB"),
+    "foreign": ("strongest beat that is not of the mains, over the one that is", "dB"),
+    "off-mains": ("distance of the beat from the nominal mains", "%"),
+    "six-pulse": ("beat six times a cycle over that once, twice or four times", "dB"),
+    "one-polarity": ("beat once a cycle over that twice a cycle", "dB"),
+    "narrow": ("part of the cycle in which it is loud", ""),
+    "swing": ("rise and fall of the level over seconds", "dB"),
+    "irregular": ("loudest half cycles over their neighbours", "dB"),
+    "onsets": ("abrupt starts a second", "1/s"),
+    "bursts": ("loudest half cycles over the middle one", "dB"),
+    "let-go": ("slow growth and sudden end, from -1 (the reverse) to 1", ""),
+    "tonal": ("narrow lines over the rest of the sound", "dB"),
+    "comb-lines": ("narrow lines twice the mains apart, beyond chance", ""),
+    "comb-over-rest": ("lines twice the mains apart over what is between", "dB"),
+    "comb-over-lines": ("lines twice the mains apart over other lines", "dB"),
+}
+
+
+@dataclass(frozen=True)
+class ElectricalState:
+    """What is known of the equipment: mains frequency [Hz], nominal voltage [V, phase to phase], what supplies it."""
+
+    mains_hz: float | None = None
+    voltage_v: float | None = None
+    supply: Literal["sinusoidal", "inverter"] | None = None
+
+
+def judge(
+    heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[str, float] | None = None
+) -> Judgement:
+    """`corona`, `tracking`, `arcing`, `mains-hum`, `no-discharge-heard` or `inconclusive`, with the evidence.
+
+    Parameters
+    ----------
+    heard : the reading; levels are not used: a discharge is told by its pattern, not by its strength.
+    state : what is known of the equipment.
+    prior : probability of each verdict before listening; by default the stored one.
+    """
+    state = state or ElectricalState()
+    stored, rows = fitted("electrical")
+    prior = prior or stored
+    unfit = _unfit(heard)
+    if unfit:
+        return Judgement("inconclusive", None, {}, (), "electrical", VERSION, settle=unfit)
+    nominal = (float(state.mains_hz),) if state.mains_hz else (50.0, 60.0)
+    sound = _listen(heard.samples, heard.rate_hz, nominal, heard.signal == "direct")
+    numbers = dict(sound.numbers)
+    if "spectrum" in heard.spoiled:
+        numbers = {code: value for code, value in numbers.items() if code not in _BY_LINES}
+    evidence = [_said(row, numbers[row.code]) for row in rows if row.code in numbers]
+    if not corona_expected(state.voltage_v, state.supply):
+        evidence += _not_corona(weigh(prior, evidence), float(state.voltage_v or 0.0))
+    probabilities = weigh(prior, evidence)
+    verdict, probability = decide(probabilities)
+    return Judgement(
+        verdict,
+        probability,
+        probabilities,
+        tuple(sorted(evidence, key=lambda e: -abs(e.weight))),
+        "electrical",
+        VERSION,
+        settle=_settle(heard, state, probabilities) if verdict == "inconclusive" else None,
+        severity=_severity(verdict),
+        notes=_notes(heard, state, sound, verdict),
+        traces=_traces(sound),
+        measured=numbers,
+    )
+
+
+def _unfit(heard: Heard) -> Sentence | None:
+    """Why the recording shows no pattern at all, and what would."""
+    if heard.seconds < SHORTEST_S:
+        return say(
+            "electrical-too-short",
+            "Record at least {needed:g} s without moving; this lasts {seconds:.2f} s.",
+            needed=3,
+            seconds=heard.seconds,
+        )
+    if not np.any(heard.samples):
+        return say("electrical-silent", "The recording is silent; record again with the receiver's audio connected.")
+    if "rhythm" in heard.spoiled:
+        return say(
+            "electrical-rhythm-spoiled",
+            "The recording's rhythm is spoiled, and a discharge is told by its rhythm; record again, uncompressed and "
+            "without interruptions.",
+        )
+    return None
+
+
+def _said(row: WeightRow, value: float) -> Evidence:
+    plain = row.code.removeprefix("locked-")
+    name, unit = _NAMES[plain]
+    if plain != row.code:
+        name += ", with a beat of the mains in it"
+    sign = ">" if row.scale > 0 else "<"
+    criterion = f"{sign} {row.criterion:g} {unit}".rstrip()
+    return Evidence(row.code, name, round(value, 3), unit, criterion, row.supports, row.weight(value))
+
+
+def _not_corona(probabilities: Mapping[str, float], voltage_v: float) -> list[Evidence]:
+    """What speaks for corona speaks, where air cannot glow, for the discharges that can be: their odds to each other and
+    the probability that there is a discharge at all stay as they were."""
+    corona, others = probabilities["corona"], probabilities["tracking"] + probabilities["arcing"]
+    weights = {"corona": -12.0, "tracking": math.log1p(corona / others), "arcing": math.log1p(corona / others)}
+    name, criterion = "nominal voltage on a sinusoidal supply", f"corona from {CORONA_FROM_V:g} V on"
+    return [Evidence("voltage", name, voltage_v, "V", criterion, v, weight) for v, weight in weights.items()]
+
+
+def _settle(heard: Heard, state: ElectricalState, probabilities: Mapping[str, float]) -> Sentence:
+    first, second = sorted(probabilities, key=lambda v: -probabilities[v])[:2]
+    if heard.seconds < TELLS_FANS_S or (heard.seconds < 5 and "no-discharge-heard" not in (first, second)):
+        return say(
+            "electrical-longer",
+            "Record 10 s or more without moving: in {seconds:.1f} s {first} and {second} are not told apart.",
+            seconds=heard.seconds,
+            first=first,
+            second=second,
+        )
+    if state.mains_hz is None and "no-discharge-heard" in (first, second):
+        return say("electrical-mains", "State the mains frequency, and record 10 s with the probe screened from noise.")
+    if "no-discharge-heard" in (first, second):
+        return say(
+            "electrical-background",
+            "Record 10 s from another side with the probe screened from other noise, and the background alone for "
+            "comparison: {first} and {second} are not told apart.",
+            first=first,
+            second=second,
+        )
+    return say(
+        "electrical-other-method",
+        "{first} and {second} are not told apart: record 30 s, so that building up and letting go would show. Treat it "
+        "as the more urgent of the two until then.",
+        first=first,
+        second=second,
+    )
+
+
+def _severity(verdict: str) -> Sentence | None:
+    """How bad, by the kind of discharge (common practice): what burns before what erodes."""
+    if verdict == "arcing":
+        return say("severe", "Arcing burns what it stands on and can turn into a fault at any time (common practice).")
+    if verdict == "tracking":
+        return say("serious", "Tracking carbonises the insulation and grows until it flashes over (common practice).")
+    if verdict == "corona":
+        return say("moderate", "Corona erodes insulation by ozone and acid over months and years (common practice).")
+    return None
+
+
+def _notes(heard: Heard, state: ElectricalState, sound: Listened, verdict: str) -> tuple[Sentence, ...]:
+    notes = []
+    locked = sound.lock.over_noise_db > LOCKED_DB
+    if not corona_expected(state.voltage_v, state.supply) and verdict not in ("mains-hum", "no-discharge-heard"):
+        notes.append(
+            say(
+                "corona-not-expected",
+                "At {voltage:.0f} V on a sinusoidal supply no corona is to be expected: nothing sparks in air below "
+                "{paschen:.0f} V peak (Paschen), and a thin wire glows only from several kilovolts on (Peek). A sound "
+                "that beats with the mains is tracking or arcing there, and no less urgent.",
+                voltage=state.voltage_v,
+                paschen=PASCHEN_MINIMUM_V,
+            )
+        )
+    if locked and verdict in ("corona", "tracking", "arcing", "inconclusive"):
+        notes.append(
+            say("mains-found", "The beat fits a mains frequency of {hz:.2f} Hz.", hz=round(sound.lock.mains_hz, 2))
+        )
+    if verdict == "corona" and sound.numbers.get("one-polarity", -99.0) > -3.0:
+        notes.append(
+            say("one-polarity", "The beat stands at the mains frequency as well: one polarity discharges more.")
+        )
+    if verdict == "no-discharge-heard":
+        notes.append(
+            say(
+                "discharge-may-be-silent",
+                "Nothing heard proves little: sealed enclosures and voids in solid insulation can discharge unheard, "
+                "and hot joints are often silent; other methods are needed to exclude them.",
+            )
+        )
+    return tuple(notes)
+
+
+def _traces(sound: Listened) -> tuple[Trace, ...]:
+    lock, spectrum = sound.lock, sound.spectrum
+    shown = spectrum.hz <= 460
+    noise = spectrum.amplitude / np.sqrt(np.maximum(spectrum.power, 1e-9))
+    threshold = noise * np.float32(10 ** (LOCKED_DB / 20))
+    marks = tuple(
+        {
+            "hz": order * lock.mains_hz,
+            "tolerance_hz": spectrum.resolution_hz,
+            "name": "mains" if order == 1 else f"{order} × mains",
+            "found": lock.lines_db[order] > LOCKED_DB,
+        }
+        for order in (1, 2, 3, 4)
+    )
+    phase = (np.arange(len(sound.pattern_db)) + 0.5) * (360 / len(sound.pattern_db))
+    level = sound.pattern_db - sound.pattern_db.mean()
+    loudest = {"deg": float(phase[int(np.argmax(level))]), "name": "loudest (phase not referred to the voltage)"}
+    pattern = {"phase_deg": phase.astype(np.float32), "level": level}
+    pattern |= {"low": level - sound.spread_db, "high": level + sound.spread_db, "spread": sound.spread_db}
+    return (
+        Trace(
+            "envelope-spectrum",
+            {"freq_hz": spectrum.hz[shown], "amplitude": spectrum.amplitude[shown], "threshold": threshold[shown]},
+            marks,
+        ),
+        Trace("mains-phase", pattern, (loudest,) if lock.over_noise_db > LOCKED_DB else ()),
+    )

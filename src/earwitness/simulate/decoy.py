@@ -1,0 +1,136 @@
+"""Sounds that are nothing of any kind, and traps: what stands near twice the mains and is not of it, what is of the
+mains and no discharge, tones that fold, things that beep. Each from its mechanism, as a part of `simulate.noise`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from earwitness.simulate import noise
+from earwitness.simulate.receiver import Band, Envelope
+
+Decoy = Callable[[np.random.Generator, float, Band, float], Envelope]  # the last number: the mains frequency [Hz]
+
+
+def air_conditioner(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """A two-pole motor's fan: noise that swells at twice the shaft's speed, 1.2 to 4 % under twice the mains."""
+    shaft = mains_hz * (1 - rng.uniform(0.0125, 0.04))
+    return _beaten(rng, seconds, band, 2 * shaft, rng.uniform(0.2, 0.8), harmonics=2)
+
+
+def cicada(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """Tymbals that click in two bands of noise, 72.8 times a second and its double, in and out of song."""
+    del mains_hz
+    turn = np.cumsum(72.8 * (1 + 0.004 * noise._wander(rng, seconds, 2.0))) / 1000.0
+    second = rng.uniform(0.2, 1.0)
+    level = np.exp(6 * (np.cos(2 * np.pi * turn) - 1)) + second * np.exp(6 * (np.cos(2 * np.pi * (turn + 0.5)) - 1))
+    song = 1 + 0.5 * np.clip(noise._wander(rng, seconds, 0.5), -1.5, 1.5)
+    return _shaped(rng, seconds, band, level * song)
+
+
+def rectifier(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """A three-phase bridge: six commutations a cycle, each a short ring of the same parts, some a little stronger."""
+    ring = band.ring(band.somewhere(rng), rng.uniform(1e-4, 6e-4), rng.uniform(0, 6.28))
+    sound = band.silence(seconds)
+    uneven = 1 + rng.uniform(0, 0.12) * rng.standard_normal(6)
+    period = 1 / (6 * mains_hz)
+    for i, at in enumerate(np.arange(rng.uniform(0, period), seconds, period)):
+        strength = np.float32(uneven[i % 6] * rng.lognormal(0, 0.05))
+        turn = np.complex64(np.exp(2j * np.pi * rng.random()))
+        noise._add(sound, ring * strength * turn, round((at + rng.normal(0, 2e-5)) * band.rate_hz))
+    return noise._unit(sound)
+
+
+def pwm_drive(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """A frequency converter: multiples of its switching rate, each flanked at even multiples of what it puts out."""
+    switching = rng.uniform(2e3, 16e3)
+    out = mains_hz if rng.random() < 0.3 else rng.uniform(10, 80)
+    sound = band.silence(seconds)
+    low, high = band.centre_hz - band.rate_hz / 2, band.centre_hz + band.rate_hz / 2
+    for order in range(max(1, int(low / switching)), int(high / switching) + 1):
+        for side in (-4, -2, 0, 2, 4):
+            strength = 10 ** (rng.uniform(-20, 0) / 20) / (1 + abs(side) / 2)
+            tone = band.tone(order * switching + side * out, seconds, rng.uniform(0, 6.28))
+            sound += np.float32(strength) * tone
+    return noise._unit(sound)
+
+
+def siren(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """A howl that goes up and down, with its harmonics."""
+    del mains_hz
+    base, sweep, rate = band.somewhere(rng), rng.uniform(200, 900), rng.uniform(0.2, 4)
+    t = band.times(seconds)
+    turn = 2 * np.pi * ((base - band.centre_hz) * t) - sweep / rate * np.cos(2 * np.pi * rate * t)
+    return noise._unit(noise._phasor(turn) + np.float32(0.3) * noise._phasor(1.05 * turn))
+
+
+def hiss(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """A steady flow of air: broadband, nothing in it that beats."""
+    del mains_hz
+    return noise.ambience(rng, seconds, band)
+
+
+def impacts(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """A bearing or a cam close by: rings at a rate that is no multiple of the mains, with a little slip."""
+    rate = rng.uniform(20, 180)
+    if abs(rate / mains_hz - round(rate / mains_hz)) < 0.03:
+        rate *= 1.06
+    ring = band.ring(band.somewhere(rng), rng.uniform(2e-4, 1e-3))
+    sound = band.silence(seconds)
+    for at in np.cumsum(rng.normal(1 / rate, 0.01 / rate, round(seconds * rate))):
+        turn = np.complex64(np.exp(2j * np.pi * rng.random()) * rng.lognormal(0, 0.3))
+        noise._add(sound, ring * turn, round(at * band.rate_hz))
+    return noise._unit(sound)
+
+
+def _without_mains(part: noise.Part) -> Decoy:
+    def decoy(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+        del mains_hz
+        return part(rng, seconds, band)
+
+    return decoy
+
+
+def two_tones(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
+    """Two steady ultrasonic tones that fold to twice the mains from each other."""
+    return noise.two_tones(rng, seconds, band, apart_hz=2 * mains_hz)
+
+
+DECOYS: dict[str, Decoy] = {
+    "air-conditioner": air_conditioner,
+    "cicada": cicada,
+    "rectifier": rectifier,
+    "pwm-drive": pwm_drive,
+    "siren": siren,
+    "hiss": hiss,
+    "impacts": impacts,
+    "two-tones": two_tones,
+    "whine": _without_mains(noise.whine),
+    "reversing-beeper": _without_mains(noise.reversing_beeper),
+    "clatter": _without_mains(noise.clatter),
+    "babble": _without_mains(noise.babble),
+    "exhaust-puffs": _without_mains(noise.exhaust_puffs),
+    "compressor-rumble": _without_mains(noise.compressor_rumble),
+}
+HELD_OUT = frozenset({"cicada", "siren", "compressor-rumble"})  # no weight is fitted on these
+
+
+def decoy_names(*, held_out: bool) -> list[str]:
+    """The decoys that may be drawn: with `held_out` all, else those that weights may be fitted on."""
+    return [name for name in DECOYS if held_out or name not in HELD_OUT]
+
+
+def _beaten(
+    rng: np.random.Generator, seconds: float, band: Band, beat_hz: float, depth: float, harmonics: int
+) -> Envelope:
+    turn = np.cumsum(beat_hz * (1 + rng.uniform(0, 3e-4) * noise._wander(rng, seconds, 0.3))) / 1000.0
+    level = np.ones(len(turn))
+    for order in range(1, harmonics + 1):
+        level += depth / order**2 * np.cos(2 * np.pi * (order * turn + rng.random()))
+    return _shaped(rng, seconds, band, np.maximum(level, 0.02))
+
+
+def _shaped(rng: np.random.Generator, seconds: float, band: Band, level: np.ndarray) -> Envelope:
+    """Noise under a course of level at the control rate of `simulate.noise`."""
+    return noise._unit(band.noise(rng, seconds) * noise._spread(level, band.count(seconds)))

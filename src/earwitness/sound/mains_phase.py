@@ -1,0 +1,215 @@
+"""What a modulation has to do with the mains: its frequency found within its tolerance, the strength of the lines at
+its multiples, and the pattern over one cycle."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.errors import InputError
+from earwitness.sound.modulation import Modulation
+
+Array = NDArray[np.float32]
+
+TOLERANCE = 0.01  # of the nominal frequency: EN 50160:2010, 4.2.1, synchronous grids (99.5 % of a year)
+ORDERS = (1, 2, 3, 4, 6)
+PHASES = 36  # ten degrees each
+_SEGMENT_S = 10.0  # over longer spans the mains' own wander would smear the lines
+_MOST_PER_LINE = 1e5  # one line alone does not decide which frequency it is
+
+
+@dataclass(frozen=True)
+class EnvelopeSpectrum:
+    """Power spectrum of a modulation.
+
+    hz, power : (lines,); power over the local noise, so that noise alone has a mean of about 1
+    amplitude : (lines,) amplitude over the mean level
+    resolution_hz : one over the length that was transformed
+    segments : how many spectra were averaged
+    """
+
+    hz: Array
+    power: Array
+    amplitude: Array
+    resolution_hz: float
+    segments: int
+
+
+@dataclass(frozen=True)
+class MainsLock:
+    """How a modulation stands to the mains.
+
+    mains_hz : the frequency found within the tolerance of `nominal_hz`
+    nominal_hz : the nominal frequency that fits better of those asked
+    over_noise_db : the strongest of the lines at 1, 2 and 4 times the mains over the local noise
+    lines_db : by order, each line over the local noise
+    foreign_db : the strongest line of 15 … 450 Hz that is no multiple of the mains, over the local noise
+    foreign_hz : where that line stands
+    """
+
+    mains_hz: float
+    nominal_hz: float
+    over_noise_db: float
+    lines_db: dict[int, float]
+    foreign_db: float
+    foreign_hz: float
+
+
+def envelope_spectrum(level: Array, frame_hz: float) -> EnvelopeSpectrum:
+    """Spectrum of a course of level (linear or logarithmic) over its local noise.
+
+    Parameters
+    ----------
+    level : array, shape (n,), any measure of level over time [1]
+    frame_hz : float, values a second [Hz]
+
+    Raises
+    ------
+    InputError : fewer than 64 values
+
+    Notes
+    -----
+    Hann window, segments of 10 s half overlapping; the noise is the median of the neighbourhood (±12 Hz) over ln 2, the
+    ratio of mean to median of exponentially distributed power (Harris, Proc. IEEE 66 (1978) 51-83, for the window).
+    """
+    from scipy import fft
+
+    if len(level) < 64:
+        raise InputError("level", len(level), "at least 64 values")
+    size = min(len(level), round(_SEGMENT_S * frame_hz))
+    count = 1 if size == len(level) else -(-(len(level) - size) * 2 // size) + 1
+    starts = np.linspace(0, len(level) - size, count).round().astype(int)
+    window = np.hanning(size).astype(np.float32)
+    padded = fft.next_fast_len(2 * size, real=True)
+    power = np.zeros(padded // 2 + 1, np.float32)
+    for start in starts:
+        part = level[start : start + size]
+        spectrum = fft.rfft((part - part.mean()) * window, padded)
+        power += spectrum.real**2 + spectrum.imag**2
+    power /= count
+    keep = round(min(0.48 * frame_hz, 960.0) * padded / frame_hz)
+    width = frame_hz / padded
+    amplitude = 2 * np.sqrt(power[:keep]) / window.sum()
+    return EnvelopeSpectrum(
+        (np.arange(keep) * width).astype(np.float32),
+        power[:keep] / _local_noise(power, width)[:keep],
+        amplitude.astype(np.float32),
+        frame_hz / size,
+        count,
+    )
+
+
+def _local_noise(power: Array, width: float) -> Array:
+    """Median over about 24 Hz over ln 2, in steps of half of that, drawn out linearly."""
+    span = max(24, round(24.0 / width))
+    whole = len(power) // (span // 2) - 1
+    if whole < 2:
+        return np.full(len(power), np.median(power) / np.log(2) + 1e-30, np.float32)
+    views = np.lib.stride_tricks.sliding_window_view(power, span)[:: span // 2]
+    middles = span / 2 + np.arange(len(views)) * (span // 2)
+    noise = np.median(views, axis=1) / np.log(2) + 1e-30
+    return np.exp(np.interp(np.arange(len(power)), middles, np.log(noise))).astype(np.float32)
+
+
+def mains_lock(spectrum: EnvelopeSpectrum, nominal_hz: Sequence[float] = (50.0, 60.0)) -> MainsLock:
+    """The mains frequency that the lines of a modulation fit best, and how far they stand out.
+
+    Parameters
+    ----------
+    spectrum : the modulation's, from `envelope_spectrum`
+    nominal_hz : sequence of float, the nominal frequencies that may be [Hz]
+
+    Raises
+    ------
+    InputError : no nominal frequency, or one outside 10 … 450 Hz
+
+    Notes
+    -----
+    Maximum of the sum over the orders 1, 2, 3, 4 and 6 of the logarithm of each line over its noise: the harmonic
+    product (Noll, Proc. Symp. Computer Processing in Communications, 1970, 779-797) within ±1 % (EN 50160).
+    """
+    if len(nominal_hz) == 0 or not all(10.0 <= f <= 450.0 for f in nominal_hz):
+        raise InputError("nominal_hz", list(nominal_hz), "one or more frequencies of 10 to 450 Hz")
+    found = max((_best(spectrum, float(f)) for f in nominal_hz), key=lambda best: best[0])
+    _, mains, nominal = found
+    lines = {order: 10 * float(np.log10(_line(spectrum, order * mains))) for order in ORDERS}
+    hz = spectrum.hz
+    distance = np.abs(hz / mains - np.round(hz / mains)) * mains
+    clear = (hz >= 15) & (hz <= 450) & (distance > max(2.5 * spectrum.resolution_hz, 0.004 * mains))
+    at = int(np.argmax(np.where(clear, spectrum.power, 0)))
+    foreign = float(spectrum.power[at]) + 1e-9
+    over = max(lines[order] for order in (1, 2, 4))
+    return MainsLock(mains, nominal, over, lines, 10 * float(np.log10(foreign)), float(hz[at]))
+
+
+def _best(spectrum: EnvelopeSpectrum, nominal: float) -> tuple[float, float, float]:
+    step = spectrum.resolution_hz / 12
+    reach = max(TOLERANCE * nominal, step)
+    candidates = nominal + np.arange(-np.floor(reach / step), np.floor(reach / step) + 1) * step
+    score = np.zeros(len(candidates))
+    for order in ORDERS:
+        if order * nominal * (1 + TOLERANCE) < spectrum.hz[-1]:
+            at = np.interp(order * candidates, spectrum.hz, spectrum.power)
+            score += np.log1p(np.minimum(at, _MOST_PER_LINE)) * (2.0 if order == 2 else 1.0)
+    best = int(np.argmax(score))
+    return float(score[best]), float(candidates[best]), nominal
+
+
+def _line(spectrum: EnvelopeSpectrum, hz: float) -> float:
+    """Power over noise at `hz`, half a resolution to either side allowed."""
+    near = np.abs(spectrum.hz - hz) <= 0.5 * spectrum.resolution_hz
+    return float(spectrum.power[near].max()) + 1e-9 if near.any() else 1e-9
+
+
+def folded(level: Array, frame_hz: float, mains_hz: float) -> tuple[Array, Array]:
+    """A course of level folded at the mains frequency: mean and spread in each tenth degree of one cycle.
+
+    Parameters
+    ----------
+    level : array, shape (n,), level over time [1]
+    frame_hz : float, values a second [Hz]
+    mains_hz : float, frequency to fold at [Hz]
+
+    Returns
+    -------
+    mean, spread : (36,) mean and standard deviation over the cycles, the first value centred on 5 degrees. The
+        recording's own start is degree 0: where the voltage stood then is not known from the sound.
+
+    Raises
+    ------
+    InputError : mains_hz not positive, or fewer values than two cycles
+
+    Notes
+    -----
+    Phase-resolved pattern as in IEC 60270:2000, annex D (there of charge, here of sound). Each 10 s are turned to the
+    phase of the first by their line at twice the mains, so that the mains' wander does not smear the pattern.
+    """
+    if not mains_hz > 0:
+        raise InputError("mains_hz", mains_hz, "over 0 Hz")
+    if len(level) < 2 * frame_hz / mains_hz:
+        raise InputError("level", len(level), f"at least two cycles, {round(2 * frame_hz / mains_hz)} values")
+    turns = (np.arange(len(level)) * (mains_hz / frame_hz)) % 1.0
+    size = round(_SEGMENT_S * frame_hz)
+    if len(level) > 1.5 * size:
+        turns = _aligned(level, turns, size)
+    index = np.minimum((turns * PHASES).astype(np.intp), PHASES - 1)
+    count = np.bincount(index, minlength=PHASES)
+    mean = np.bincount(index, level, PHASES) / np.maximum(count, 1)
+    square = np.bincount(index, (level - mean[index]) ** 2, PHASES) / np.maximum(count, 1)
+    return mean.astype(np.float32), np.sqrt(square).astype(np.float32)
+
+
+def _aligned(level: Array, turns: NDArray[np.float64], size: int) -> NDArray[np.float64]:
+    """Phases (in turns), each segment shifted so that its second harmonic stands where the segment's before did."""
+    out, last, shift = turns.copy(), None, 0.0
+    for start in range(0, len(level), size):
+        part = slice(start, start + size)
+        angle = float(np.angle(np.sum((level[part] - level[part].mean()) * np.exp(-4j * np.pi * turns[part]))))
+        if last is not None:
+            shift += ((angle - last + np.pi) % (2 * np.pi) - np.pi) / (4 * np.pi)
+        out[part] = (turns[part] + shift) % 1.0
+        last = angle
+    return out
