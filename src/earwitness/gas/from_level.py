@@ -146,11 +146,11 @@ def flow_from_level(
         )
         if not known
     ]
-    notes = (_rough(FACTOR_UNKNOWN if unknown else FACTOR_KNOWN, unknown), *notes)
     if over is None:
         notes += (say("no-background", "No background level was noted, so nothing was taken off the level."),)
     own = _own_sigma(bool(unknown), over, slope)
     mass = Uncertain(flow, own, {SHARED: SHARED_SIGMA})
+    notes = (_rough(math.exp(Z_95 * mass.sigma), unknown), *notes)
     return LevelFlow(mass, mass * (1 / reference_density(found)), over, diameter, notes)
 
 
@@ -281,13 +281,13 @@ def _rough(factor: float, unknown: list[str]) -> Sentence:
     if not unknown:
         return say(
             "flow-from-level",
-            "Rough: a level gives a flow only within a factor of {factor:g} either way, until the site calibrates "
+            "Rough: a level gives a flow only within a factor of {factor:.0f} either way, until the site calibrates "
             "on leaks of known size.",
             factor=factor,
         )
     return say(
         "flow-from-level-unknowns",
-        "Very rough: a factor of {factor:g} either way, because what is not known is the {missing}; note it next time.",
+        "Very rough: a factor of {factor:.0f} either way, because what is not known is the {missing}; note it next time.",
         factor=factor,
         missing=" and the ".join(unknown),
     )

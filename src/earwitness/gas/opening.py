@@ -91,7 +91,7 @@ def flow_through_opening(
     Examples
     --------
     >>> round(flow_through_opening("air", 801325.0, diameter=0.001, coefficient=1.0).mass_flow * 1000, 3)
-    1.488
+    1.491
     """
     found = find_gas(gas) if isinstance(gas, str) else gas
     size = _area(diameter, area)
