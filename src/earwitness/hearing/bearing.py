@@ -1,0 +1,164 @@
+"""Rolling bearings: which part is struck, whether it only rubs more than it did, or whether nothing is heard.
+
+A fault on a race or an element is struck at a rate that the parts and the speed fix (hearing/geometry.py). The
+strikes ring the housing, so the envelope of the sound pulses at that rate: a family of lines in the envelope
+spectrum, with sidebands at ± the shaft's speed where an inner race turns in and out of the load, at ± the cage's
+where an element does (Smith & Randall, MSSP 64-65 (2015) 100-131; bands by spectral kurtosis: Antoni, MSSP 21 (2007)
+108-124). For each part six things are measured:
+
+    share    of the energy of all lines that stand out, what its family accounts for (mean over views)
+    lead     that share over the largest of the other parts: one fault's lines fall near other parts' lines too
+    chance   of so strong a family in noise alone, with all looks counted
+    depth    how deep its lines modulate the sound
+    hump     a broad rise where impacts lost count (a ball that turns over, strong slip)
+    trains   (slow shafts, under 100 a minute) how well single impacts in time fall on its rate
+
+and beside them kurtosis and impacts that no family explains (irregular), and the level over its baseline (friction:
+broadband, without impacts; it needs a level and a baseline). Weights: hearing/weights/bearing.json.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from earwitness.hearing.bearing_families import Listened, families, speed_from_sound, trains
+from earwitness.hearing.bearing_sound import BearingSound
+from earwitness.hearing.bearing_words import evidence, notes_of, settle, severity_of, traces, wanted
+from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
+from earwitness.hearing.geometry import (
+    Expected,
+    defect_orders,
+    expected_given,
+    expected_of_count,
+    expected_of_designation,
+    expected_unknown,
+)
+from earwitness.hearing.heard import Heard
+
+VERSION = "1"
+PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
+SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
+SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
+SHORTEST_S = 0.5
+BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
+
+
+@dataclass(frozen=True)
+class BearingMachine:
+    """What is known of the bearing and what turns it; all of it may be missing."""
+
+    speed_hz: float | None = None
+    rolling_elements: int | None = None
+    element_m: float | None = None
+    pitch_m: float | None = None
+    contact_angle_rad: float | None = None
+    designation: str | None = None
+    load_percent: float | None = None
+    mains_hz: float | None = None
+
+    def expected(self) -> Expected:
+        """Where its lines may stand: from its parts, else from its designation, else from the number of elements."""
+        if self.rolling_elements and self.element_m and self.pitch_m:
+            return expected_given(
+                defect_orders(self.rolling_elements, self.element_m, self.pitch_m, self.contact_angle_rad or 0.0)
+            )
+        typical = expected_of_designation(self.designation) if self.designation else None
+        if typical is not None:
+            return typical
+        return expected_of_count(self.rolling_elements) if self.rolling_elements else expected_unknown()
+
+
+def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] | None = None) -> Judgement:
+    """What the sound of a bearing says about it.
+
+    Parameters
+    ----------
+    heard : Heard
+        The sound and its levels.
+    machine : BearingMachine
+        Speed and parts, as far as known.
+    prior : mapping of verdict to probability, or None
+        The site's own instead of the stored one.
+
+    Returns
+    -------
+    Judgement
+        `outer-race`, `inner-race`, `rolling-element`, `cage`, `irregular`, `friction`, `no-fault-heard`, or
+        `inconclusive` with what would settle it.
+    """
+    stored, rows = fitted("bearing")
+    expected = machine.expected()
+    listened = _listen(heard, machine, expected)
+    values = _measure(heard, listened)
+    items = evidence(values, rows)
+    probabilities = weigh(prior or stored, items)
+    verdict, probability = decide(probabilities)
+    wanting = wanted(heard, listened, verdict)
+    if wanting:
+        verdict = "inconclusive"
+    return Judgement(
+        verdict=verdict,
+        probability=probability,
+        probabilities=probabilities,
+        evidence=items,
+        detector="bearing",
+        detector_version=VERSION,
+        settle=settle(heard, listened, wanting, probabilities) if verdict == "inconclusive" else None,
+        severity=severity_of(verdict, values),
+        notes=notes_of(listened, heard),
+        traces=traces(listened),
+        measured=values,
+    )
+
+
+def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listened:
+    """Lines and impacts of the recording, if its rhythm can be trusted, and whose they are."""
+    if "rhythm" in heard.spoiled or heard.seconds < SHORTEST_S:
+        return Listened(expected, machine.speed_hz)
+    if machine.speed_hz is None:
+        sound = BearingSound.of(heard.samples, heard.rate_hz, BLIND_LIMIT_HZ, BLIND_LIMIT_HZ / 2)
+        speed_hz = speed_from_sound(sound, expected, machine.mains_hz)
+        found = families(sound, expected, speed_hz, machine.mains_hz) if speed_hz else None
+        return Listened(expected, speed_hz, "sound" if speed_hz else "unknown", sound, found)
+    inner_hz = expected.inner.high * machine.speed_hz
+    sound = BearingSound.of(heard.samples, heard.rate_hz, 5.5 * inner_hz, max(4 * inner_hz, 200.0))
+    if heard.seconds * machine.speed_hz < SHORTEST_TURNS:
+        return Listened(expected, machine.speed_hz, "given", sound)
+    if machine.speed_hz < SLOW_HZ:
+        return Listened(expected, machine.speed_hz, "given", sound, trains(sound, expected, machine.speed_hz))
+    found = families(sound, expected, machine.speed_hz, machine.mains_hz)
+    return Listened(expected, machine.speed_hz, "given", sound, found)
+
+
+def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
+    """The numbers that evidence is made of; what could not be measured is absent and weighs nothing."""
+    values: dict[str, float] = {}
+    if heard.level_db is not None and heard.baseline_db is not None and "level" not in heard.spoiled:
+        values["rise"] = heard.level_db - heard.baseline_db
+    values["level-known"] = float("rise" in values)
+    sound, found = listened.sound, listened.families
+    if sound is None:
+        return values
+    values["kurtosis"] = math.log10(1 + max(sound.kurtosis, 0.0))
+    values["impulses"] = sound.impulses.per_second * sound.impulses.steadiness
+    deepest = 0.0
+    if found is not None:
+        for verdict, part in found.parts.items():
+            name = PARTS[verdict]
+            others = [p.share for v, p in found.parts.items() if v != verdict]
+            values[f"{name}-share"] = part.share
+            values[f"{name}-lead"] = part.share - max(others)
+            values[f"{name}-chance"] = part.chance
+            values[f"{name}-depth"] = part.depth
+            values[f"{name}-hump"] = part.hump
+        best = max(found.parts.values(), key=lambda p: p.share)
+        deepest = best.depth
+        values["cage-share"] = found.cage_share
+        values["cage-harmonics"] = float(found.cage_found)
+        values["best-chance"] = max(p.chance for p in found.parts.values())
+        values["best-depth"] = deepest
+        values["best-hump"] = max(p.hump for p in found.parts.values())
+    values["unexplained"] = math.log10(1 + max(sound.kurtosis - deepest**2 / 2, 0.0))
+    return values

@@ -1,0 +1,216 @@
+"""Which families of envelope lines a bearing's sound holds, and to which part each belongs.
+
+Significance alone convicts the wrong part: a damaged inner race throws lines at every sum of its own rate, the shaft's
+and the cage's, and one of them always falls near some other part's line. So each part is also asked what share of all
+lines that stand out it accounts for, with its harmonics and sidebands; what belongs to the shaft or the mains is
+taken out first.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.hearing.bearing_sound import BearingSound
+from earwitness.hearing.geometry import Expected, Part
+from earwitness.sound.impulses import train_strength
+from earwitness.sound.orders import Family, Lines, log10_chance
+
+SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
+_SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
+_HIDDEN = 0.004  # a line this close to where it is expected may be the fault's although something else stands there
+
+
+@dataclass(frozen=True)
+class PartHeard:
+    """What stands for a fault on one part."""
+
+    part: Part
+    hz: float
+    share: float  # of the energy of all lines that stand out, mean over views
+    chance: float  # -log10 of the chance of its family in noise, looks accounted for
+    depth: float  # modulation depth of its lines in the view where they are deepest
+    family: Family
+    sidebands: float = 0.0  # share that stands in the sidebands alone
+    hump: float = 0.0  # -log10 of the chance of a broad rise at its rate
+
+
+@dataclass(frozen=True)
+class FamiliesHeard:
+    """The parts' families, the cage's, and what the speed was."""
+
+    parts: Mapping[str, PartHeard]
+    speed_hz: float
+    speed_seen: float  # -log10 of chance of the shaft's own lines
+    cage_hz: float
+    cage_share: float
+    cage_found: int  # harmonics of the cage's rate that stand out
+    hidden: tuple[str, ...] = ()  # parts whose line coincides with a multiple of the shaft's speed or the mains
+    avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+
+
+@dataclass(frozen=True)
+class Listened:
+    """Everything heard of a bearing: where its lines were expected, the speed and where that came from ("given",
+    "sound", "unknown"), lines and impacts, and whose they are."""
+
+    expected: Expected
+    speed_hz: float | None
+    speed_from: str = "given"
+    sound: BearingSound | None = None
+    families: FamiliesHeard | None = None
+
+
+def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz: float | None) -> FamiliesHeard:
+    """Ask each part for its share. Arrays: lines of `sound`; speed_hz, mains_hz [Hz]."""
+    lines = sound.lines
+    turning, seen = lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
+    if seen < _SPEED_SEEN:
+        turning = speed_hz
+    mains = (mains_hz,) if mains_hz else (50.0, 60.0)
+    avoid = lines.near_multiples([turning], at_most=0.03 * turning) | lines.near_multiples(mains, at_most=1.0)
+    top = min(5.5 * expected.inner.high * turning, lines.top_hz)
+    energy = lines.standing_out(avoid, 0.25 * turning, top)
+    profile = lines.profile(energy)
+    cage_hz, cage_share, cage_found = _cage(lines, profile, expected, turning, avoid)
+    heard = {part.verdict: _ask(lines, profile, energy, part, turning, cage_hz, avoid) for part in expected.parts}
+    if expected.known != "given":
+        heard = _settle_overlaps(heard)
+    hidden = tuple(p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, avoid, heard))
+    return FamiliesHeard(heard, turning, seen, cage_hz, cage_share, cage_found, hidden, avoid)
+
+
+def _ask(
+    lines: Lines,
+    profile: NDArray[Any],
+    energy: NDArray[Any],
+    part: Part,
+    turning: float,
+    cage_hz: float,
+    avoid: NDArray[np.bool_],
+) -> PartHeard:
+    low, high = part.low * turning, part.high * turning
+    spacing = cage_hz if part.verdict == "rolling-element" else turning
+    candidates = np.arange(low, high + lines.step_hz / 2, lines.step_hz / 2)
+    with_sides = lines.shares(profile, candidates, spacing)
+    at = int(with_sides.argmax())
+    hz = float(candidates[at])
+    nominal = None if part.nominal is None else part.nominal * turning
+    family = lines.best_family(low, high, avoid, nominal)
+    if with_sides[at] <= 0:
+        hz = family.hz
+    alone = float(lines.shares(profile, np.array([hz]), spacing, pairs=0)[0])
+    depth = max(math.sqrt(max(float(lines.shares(row, np.array([hz]), spacing)[0]), 0.0)) for row in energy)
+    share = min(float(with_sides[at]), 1.0)
+    hump = lines.hump(low, high, avoid=avoid) if part.nominal is not None else 0.0
+    return PartHeard(part, hz, share, family.score, depth, family, max(share - alone, 0.0), hump)
+
+
+def _cage(
+    lines: Lines, profile: NDArray[Any], expected: Expected, turning: float, avoid: NDArray[np.bool_]
+) -> tuple[float, float, int]:
+    """The cage's rate, its share, and how many of its first twelve harmonics stand out in the best view."""
+    low, high = (order * turning for order in expected.cage)
+    candidates = np.arange(low, high + lines.step_hz / 4, lines.step_hz / 8)
+    share = lines.shares(profile, candidates, turning, pairs=0, harmonics=12)
+    at = int(share.argmax())
+    hz = float(candidates[at]) if share[at] > 0 else (low + high) / 2
+    index = np.rint(hz * np.arange(1, 13) / lines.step_hz).astype(np.intp)
+    index = index[index < lines.surprise.shape[1]]
+    found = int((lines.surprise[:, index] * ~avoid[index] >= 5.0).sum(axis=1).max()) if len(index) else 0
+    return hz, min(float(share[at]), 1.0), found
+
+
+def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
+    """Where two parts claim the same line, the sidebands say whose it is: none, the outer race; ± shaft, the inner;
+    ± cage, the element."""
+    from dataclasses import replace
+
+    outer, inner, element = heard["outer-race"], heard["inner-race"], heard["rolling-element"]
+    if abs(outer.hz / inner.hz - 1) < 0.01 and inner.share > 0:
+        to_inner = min(1.0, inner.sidebands / inner.share / 0.3)
+        outer, inner = replace(outer, share=outer.share * (1 - to_inner)), replace(inner, share=inner.share * to_inner)
+    for name, other in (("outer-race", outer), ("inner-race", inner)):
+        if abs(other.hz / element.hz - 1) < 0.01:
+            if element.sidebands > max(other.sidebands, 0.2 * element.share):
+                other = replace(other, share=other.share * 0.3)
+            else:
+                element = replace(element, share=element.share * 0.3)
+        if name == "outer-race":
+            outer = other
+        else:
+            inner = other
+    return {"outer-race": outer, "inner-race": inner, "rolling-element": element}
+
+
+def _coincides(
+    lines: Lines, part: Part, turning: float, avoid: NDArray[np.bool_], heard: Mapping[str, PartHeard]
+) -> bool:
+    """Whether a strong family stands where this part's line is expected, but on a multiple of something else."""
+    if part.nominal is None:
+        return False
+    nominal = part.nominal * turning
+    reach = max(_HIDDEN * nominal, 1.5 * lines.step_hz)
+    index = round(nominal / lines.step_hz)
+    near = slice(max(index - math.ceil(reach / lines.step_hz), 0), index + math.ceil(reach / lines.step_hz) + 1)
+    if not avoid[near].any():
+        return False
+    family = lines.best_family(nominal - reach, nominal + reach)
+    on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
+    return family.score > 6 and len(family.found_hz) >= 2 and on_other and heard[part.verdict].chance < 6
+
+
+def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:
+    """For slow shafts: how well the single impacts fall on each part's rate. speed_hz [Hz]."""
+    at = sound.impulses.at_s
+    heard = {part.verdict: _train(at, sound.seconds, part, speed_hz) for part in expected.parts}
+    low, high = (order * speed_hz for order in expected.cage)
+    cage = _train(at, sound.seconds, Part("cage", low / speed_hz, high / speed_hz), speed_hz)
+    return FamiliesHeard(heard, speed_hz, 0.0, cage.hz, cage.share, len(cage.family.found_hz))
+
+
+def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:
+    """A part's train among the onsets: of n onsets in step each harmonic gives n, onsets without rhythm 1."""
+    low, high = part.low * speed_hz, part.high * speed_hz
+    rates = np.linspace(low, high, max(9, math.ceil((high - low) * seconds * 12)))
+    if len(at_s) < 5:
+        return PartHeard(part, (low + high) / 2, 0.0, 0.0, 0.0, Family((low + high) / 2, 0.0, 0))
+    strength = train_strength(at_s, rates)
+    at = int(strength.argmax())
+    looks = max((high - low) * seconds * 3, 1.0)
+    chance = max(0.0, -float(log10_chance(strength[at], np.array(3))) - math.log10(looks))
+    share = max(0.0, (float(strength[at]) / 3 - 1) / len(at_s))
+    found = tuple(float(rates[at] * h) for h in range(1, 4)) if chance > 3 else ()
+    family = Family(float(rates[at]), chance, 0, found, share)
+    return PartHeard(part, float(rates[at]), share, chance, 2 * share, family)
+
+
+def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | None) -> float | None:
+    """The shaft's speed from the spacing of sidebands about the strongest family that is not the mains', or None.
+
+    Only a spacing that also stands as a line of its own, and at which the strongest family then lies where some
+    part's line is expected, is believed.
+    """
+    lines = sound.lines
+    avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
+    profile = lines.profile(lines.standing_out(avoid, 3.0, lines.top_hz))
+    strongest = np.arange(8.0, lines.top_hz / 2.5, lines.step_hz / 2)
+    alone = lines.shares(profile, strongest, 0.0, pairs=0)
+    hz = float(strongest[int(alone.argmax())])
+    if alone.max() <= 0.05:
+        return None
+    spacings = np.arange(max(hz / 12.5, 2.0), hz / 2.0, lines.step_hz / 2)
+    if len(spacings) == 0:
+        return None
+    sides = np.array([float(lines.shares(profile, np.array([hz]), s, pairs=1)[0]) for s in spacings]) - alone.max()
+    own = lines.shares(profile, spacings, 0.0, pairs=0, harmonics=3)
+    both = np.minimum(sides, own)
+    at = int(both.argmax())
+    order = hz / spacings[at]
+    fits = any(part.low <= order <= part.high for part in expected.parts)
+    return float(spacings[at]) if both[at] > 0.03 and fits else None

@@ -1,0 +1,84 @@
+"""What is measured of a bearing's sound before anything is concluded: envelope lines in several views, and impacts.
+
+Three preparations stand beside one another (Smith & Randall, MSSP 64-65 (2015) 100-131): the raw sound, the sound
+after cepstrum pre-whitening, and bands cut from the sound without its tones: the quarters of its range and those
+that the kurtogram proposes. Each is seen as squared envelope and as log envelope.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
+from earwitness.sound.impulses import Impulses, find_impulses
+from earwitness.sound.kurtogram import Band, kurtogram
+from earwitness.sound.orders import Lines
+
+LONGEST_S = 60.0  # more of a steady machine says no more
+_QUARTERS = 3  # level of the kurtogram that cuts the range in four
+_PROPOSED = 3  # bands taken from the kurtogram
+
+
+@dataclass(frozen=True)
+class BearingSound:
+    """Lines in all views, the bands the kurtogram proposes, and the impacts in the clearest of them."""
+
+    lines: Lines
+    bands: tuple[Band, ...]
+    impulses: Impulses
+    seconds: float
+
+    @property
+    def kurtosis(self) -> float:
+        return self.bands[0].kurtosis
+
+    @classmethod
+    def of(cls, samples: NDArray[Any], rate_hz: float, limit_hz: float, band_hz: float) -> BearingSound:
+        """Lines up to limit_hz [Hz], from bands no narrower than band_hz [Hz]."""
+        longest = int(LONGEST_S * rate_hz)
+        start = max(0, (len(samples) - longest) // 2)
+        whole = whole_spectrum(samples[start : start + longest], rate_hz)
+        ceiling = _occupied_up_to(whole)
+        white = whole.prewhitened()
+        tree = kurtogram(whole.without_tones(), ceiling, band_hz)
+        views: list[tuple[str, NDArray[Any]]] = []
+
+        def look(name: str, power: NDArray[Any], width_hz: float, square: bool = True) -> None:
+            squared, logged = envelope_lines(power, width_hz, limit_hz)
+            if square:
+                views.append((name, squared))
+            views.append((f"{name}, log", logged))
+
+        top = whole_band = tree.levels[0][0].high_hz
+        look("whole", whole.band_power(0, top), whole_band)
+        look("pre-whitened", white.band_power(0, top), whole_band)
+        if len(tree.levels) > _QUARTERS:
+            for band in tree.levels[_QUARTERS]:
+                look(_name(band), band.power, band.high_hz - band.low_hz, square=False)
+        proposed = tuple(tree.clearest(_PROPOSED))
+        for band in proposed:
+            look(_name(band), band.power, band.high_hz - band.low_hz)
+        clearest = proposed[0]
+        impulses = find_impulses(clearest.power, clearest.high_hz - clearest.low_hz)
+        return cls(Lines.seen_in(views, 1 / whole.seconds), proposed, impulses, whole.seconds)
+
+
+def _name(band: Band) -> str:
+    return f"{band.low_hz / 1000:.2g} to {band.high_hz / 1000:.2g} kHz"
+
+
+def _occupied_up_to(whole: Whole) -> float:
+    """Frequency above which there is only the recorder's floor, 40 dB below the strongest part above 500 Hz."""
+    size = np.abs(whole.bins)
+    block = max(8, round(50 * whole.seconds))
+    count = len(size) // block
+    if count < 8:
+        return whole.top_hz
+    level = np.median(size[: count * block].reshape(count, block)[:, :: max(1, block // 64)], axis=1)
+    heard = np.flatnonzero(level > 0.01 * level[min(10, count // 2) :].max())
+    top = (int(heard[-1]) + 1) * block / whole.seconds
+    return float(min(max(top, whole.top_hz / 16), whole.top_hz))

@@ -1,0 +1,240 @@
+"""How the strength of a sound comes and goes: squared envelope spectra of the whole band or of a part of it.
+
+One real FFT of the whole recording serves everything: a band is cut from its bins and turned back short, which
+demodulates and decimates in one step (Randall, Antoni & Chobsaard, MSSP 15 (2001) 945-962: the squared envelope's
+spectrum shows cyclic impacts; Smith & Randall, MSSP 64-65 (2015) 100-131, for the preparations beside it).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.errors import InputError
+
+Array = NDArray[Any]
+
+_STEPS = 192  # bins come in multiples of this, so that bands of 1/2, 1/3, 1/4 … and whole decimations come out even
+_FLOOR_LINES = 64  # lines over which the local noise of an envelope spectrum is taken
+_CAP = 12.0  # nats that one line can say at most: a lone line convicts nobody
+
+
+@dataclass(frozen=True)
+class Whole:
+    """The one-sided spectrum of a whole recording, without its last bin. bins : (m,), seconds : its length."""
+
+    bins: Array
+    seconds: float
+
+    @property
+    def top_hz(self) -> float:
+        return len(self.bins) / self.seconds
+
+    def prewhitened(self) -> Whole:
+        """Cepstrum pre-whitening: every bin to size one, its phase kept, so that no tone and no resonance outweighs
+        the rest. (Editing the real cepstrum to zero is the same as X/|X|; Borghesani et al., MSSP 36 (2013) 370-384.)
+        """
+        size = np.abs(self.bins)
+        return Whole(self.bins / np.maximum(size, np.finfo(np.float32).tiny), self.seconds)
+
+    def without_tones(self, times: float = 4.0) -> Whole:
+        """Discrete/random separation: bins that stand out of their 20 Hz neighbourhood are cut back to its size.
+
+        Parameters
+        ----------
+        times : float, how far over the neighbourhood's median size a bin may stand [ratio]
+        """
+        size = np.abs(self.bins)
+        block = max(16, round(20 * self.seconds))
+        limit = times * _local_median(size, block)
+        return Whole(self.bins * np.minimum(1, limit / np.maximum(size, 1e-30)).astype(np.float32), self.seconds)
+
+    def band_power(self, low_hz: float, high_hz: float) -> Array:
+        """Squared envelope of the band low_hz…high_hz, at (high - low) samples a second.
+
+        Critical sampling is enough: the squared envelope's spectrum is triangular, so what folds onto the slow lines
+        comes from its empty upper end.
+
+        Parameters
+        ----------
+        low_hz : float [Hz]
+        high_hz : float [Hz]
+        """
+        from scipy.fft import ifft
+
+        if not 0 <= low_hz < high_hz <= self.top_hz * (1 + 1e-9):
+            raise InputError("low_hz, high_hz", f"{low_hz:g}…{high_hz:g} Hz", f"a band within 0…{self.top_hz:g} Hz")
+        first, last = round(low_hz * self.seconds), round(high_hz * self.seconds)
+        turned = ifft(self.bins[first:last], norm="forward")
+        return turned.real**2 + turned.imag**2
+
+
+@dataclass(frozen=True)
+class EnvelopeSpectrum:
+    """Lines of the squared envelope over its mean. freq_hz : (n,), amplitude : (n,), peak amplitude over the mean."""
+
+    freq_hz: Array
+    amplitude: Array
+
+
+def whole_spectrum(samples: Array, rate_hz: float) -> Whole:
+    """The spectrum of a recording, its end trimmed by at most a few per cent to a length that transforms fast.
+
+    Parameters
+    ----------
+    samples : (n,) float32 [full scale 1]
+    rate_hz : float, samples a second [Hz]
+
+    Returns
+    -------
+    Whole : bins scaled so that a sine of amplitude a stands as a.
+
+    Raises
+    ------
+    InputError : fewer than 384 samples.
+
+    Examples
+    --------
+    >>> t = np.arange(9600) / 9600
+    >>> w = whole_spectrum(np.sin(2 * np.pi * 100 * t).astype(np.float32), 9600)
+    >>> round(float(abs(w.bins[100])), 3)
+    1.0
+    """
+    from scipy.fft import rfft
+
+    n = _even_length(len(samples))
+    bins = rfft(np.asarray(samples[:n], dtype=np.float32))[: n // 2] * np.float32(2 / n)
+    bins[0] = 0  # a constant is no sound
+    return Whole(bins, n / rate_hz)
+
+
+def _even_length(count: int) -> int:
+    """The largest multiple of 2 * 192 up to `count` whose factors are all small."""
+    blocks = count // (2 * _STEPS)
+    if blocks < 1:
+        raise InputError("samples", f"{count} samples", f"at least {2 * _STEPS}")
+    while not _smooth(blocks):
+        blocks -= 1
+    return blocks * 2 * _STEPS
+
+
+def _smooth(n: int) -> bool:
+    for p in (2, 3, 5, 7):
+        while n % p == 0:
+            n //= p
+    return n == 1
+
+
+def _local_median(values: Array, block: int) -> Array:
+    """Median of each block of `block` neighbours (last axis), spread back over them."""
+    n = values.shape[-1]
+    count = n // block
+    if count < 2:
+        return np.broadcast_to(np.median(values, axis=-1, keepdims=True), values.shape).astype(np.float32)
+    medians = np.median(values[..., : count * block].reshape(*values.shape[:-1], count, block), axis=-1)
+    at = (np.arange(n) - (block - 1) / 2) / block
+    low = np.clip(np.floor(at).astype(int), 0, count - 2)
+    share = np.clip(at - low, 0, 1).astype(np.float32)
+    return (medians[..., low] * (1 - share) + medians[..., low + 1] * share).astype(np.float32)
+
+
+def envelope_spectrum(power: Array, rate_hz: float, limit_hz: float) -> EnvelopeSpectrum:
+    """Spectrum of a squared envelope over its mean, up to limit_hz.
+
+    (1 + m·cos 2πFt)·cos 2πf0t gives a line 2m/(1 + m²/2) at F and (m²/2)/(1 + m²/2) at 2F.
+
+    Parameters
+    ----------
+    power : (n,) squared envelope [any power]
+    rate_hz : float, samples of it a second [Hz]
+    limit_hz : float, highest line wanted [Hz]
+    """
+    mean = float(power.mean()) or 1.0
+    lines = _lines(power / np.float32(mean) - 1, rate_hz, limit_hz, tapered=False)
+    return EnvelopeSpectrum((np.arange(len(lines)) * (rate_hz / len(power))).astype(np.float32), lines)
+
+
+def _lines(x: Array, rate_hz: float, limit_hz: float, tapered: bool = True) -> Array:
+    """Peak amplitudes of the lines of `x` up to limit_hz: averaged down first, since only slow lines are wanted."""
+    from scipy.fft import rfft
+
+    factor = 1
+    while len(x) % (2 * factor) == 0 and rate_hz / (2 * factor) >= 2.5 * limit_hz:
+        factor *= 2
+    if factor > 1:
+        x = x.reshape(-1, factor).mean(axis=1)
+    n = len(x)
+    window = _hann(n) if tapered else np.ones(1, dtype=np.float32)
+    count = min(n // 2, math.ceil(limit_hz * n * factor / rate_hz) + 1)
+    scale = np.float32((4 if tapered else 2) / n)
+    return np.abs(rfft(x * window)[:count]) * scale
+
+
+def _hann(n: int) -> Array:
+    return (0.5 - 0.5 * np.cos(2 * np.pi / n * np.arange(n, dtype=np.float32))).astype(np.float32)
+
+
+def envelope_lines(power: Array, rate_hz: float, limit_hz: float) -> tuple[Array, Array]:
+    """Lines of the squared envelope over its mean, and of its logarithm, both through a Hann window.
+
+    The square keeps the weight of strong impacts; the logarithm is not carried away by a single clatter
+    (Borghesani & Antoni, MSSP 99 (2018) 1-20: the log-envelope spectrum under impulsive noise).
+
+    Parameters
+    ----------
+    power : (n,) squared envelope [any power]
+    rate_hz : float, samples of it a second [Hz]
+    limit_hz : float, highest line wanted [Hz]
+    """
+    mean = np.float32(float(power.mean()) or 1.0)
+    square = power / mean - 1
+    log = np.log(power / mean + np.float32(1e-2))
+    return _lines(square, rate_hz, limit_hz), _lines(log - log.mean(), rate_hz, limit_hz)
+
+
+def noise_power(amplitude: Array) -> Array:
+    """Local mean power of noise lines, from the median of 64 neighbours (an exponential's median is ln 2 its mean).
+
+    Parameters
+    ----------
+    amplitude : (..., n) lines, evenly spaced from 0 Hz [any]
+    """
+    return np.maximum(_local_median(np.square(amplitude), _FLOOR_LINES) / np.float32(math.log(2)), 1e-20)
+
+
+def surprise(amplitude: Array, noise: Array, smear: float = 0.002) -> Array:
+    """How surprising each line would be in noise alone: -ln of the chance, in nats, at most 12.
+
+    The power of a noise line is exponential about its local mean; a line smeared by slip is looked for as well, by
+    the mean over f·(1 ± smear), whose chance follows Wilson & Hilferty's cube root (PNAS 17 (1931) 684). Two looks
+    at each line cost ln 2.
+
+    Parameters
+    ----------
+    amplitude : (..., n) lines, evenly spaced from 0 Hz [any]
+    noise : (..., n) their local noise power, see `noise_power` [any power]
+    smear : float, half width of a smeared line over its frequency [ratio]
+    """
+    ratio = np.square(amplitude) / noise
+    n = ratio.shape[-1]
+    half = np.floor(smear * np.arange(n)).astype(int)
+    first = int(np.searchsorted(half, 1))
+    best = ratio.copy()
+    if first < n:
+        total = np.concatenate(
+            [np.zeros((*ratio.shape[:-1], 1)), np.cumsum(np.minimum(ratio, 50.0), axis=-1, dtype=np.float64)], axis=-1
+        )
+        k = np.arange(first, n)
+        low, high = k - half[first:], np.minimum(k + half[first:] + 1, n)
+        width = high - low
+        mean = (total[..., high] - total[..., low]) / width
+        free = np.maximum(width / 1.5, 1.0)  # neighbours share the Hann window
+        z = (np.cbrt(mean) - 1 + 1 / (9 * free)) * np.sqrt(9 * free)
+        z = np.maximum(z, 0)
+        smeared = z * z / 2 + np.log1p(2.5 * z)
+        best[..., first:] = np.maximum(best[..., first:], smeared)
+    return np.clip(best - math.log(2), 0, _CAP).astype(np.float32)

@@ -1,0 +1,270 @@
+"""Families of lines in an envelope spectrum: a fundamental with its harmonics, and sidebands at a known spacing.
+
+Each line brings its surprise (see envelope.surprise), which in noise alone is exponential; the sum over k lines is
+then a Gamma(k) variate (Fisher's method of combining probabilities, 1932), and the chance of the best family is
+multiplied by the number of looks: candidates in the range × views × counts of harmonics tried.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.sound.envelope import noise_power, surprise
+
+Array = NDArray[Any]
+Mask = NDArray[np.bool_]
+
+HARMONICS = 8
+_COUNTS = (1, 2, 3, 4, 6, 8)  # families of so many harmonics are tried
+_STANDS_OUT = 5.0  # nats from which a line counts as found (1 in 150 by chance)
+
+
+@dataclass(frozen=True)
+class Family:
+    """The best family in a range. score : -log10 of its chance in noise, looks accounted for; found_hz : the
+    harmonics that stand out; depth : amplitude of its first four lines together, over the mean."""
+
+    hz: float
+    score: float
+    view: int
+    found_hz: tuple[float, ...] = field(default=())
+    depth: float = 0.0
+
+
+@dataclass(frozen=True)
+class Lines:
+    """Envelope lines seen in several views (bands, preparations), all with the same spacing.
+
+    surprise, amplitude, noise : (views, n), noise being the local mean power of lines; step_hz : their spacing;
+    names : one a view
+    """
+
+    surprise: Array
+    amplitude: Array
+    noise: Array
+    step_hz: float
+    names: tuple[str, ...]
+
+    @classmethod
+    def seen_in(cls, views: Sequence[tuple[str, Array]], step_hz: float) -> Lines:
+        """From (name, amplitudes of lines) of each view; a view may end early (a narrow band shows slow lines only)."""
+        shape = len(views), max(len(amplitude) for _, amplitude in views)
+        surprises, amplitudes, noise = (np.zeros(shape, dtype=np.float32) for _ in range(3))
+        noise += 1
+        for row, (_, amplitude) in enumerate(views):
+            n = len(amplitude)
+            amplitudes[row, :n] = amplitude
+            noise[row, :n] = noise_power(amplitude)
+            surprises[row, :n] = surprise(amplitude, noise[row, :n])
+        return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views))
+
+    @property
+    def top_hz(self) -> float:
+        return (self.surprise.shape[1] - 1) * self.step_hz
+
+    def near_multiples(self, fundamentals_hz: Sequence[float], at_most: float = math.inf) -> Mask:
+        """Which lines lie on a multiple of one of `fundamentals_hz`: within two line spacings, or
+        at_most if that is less.
+
+        Parameters
+        ----------
+        fundamentals_hz : frequencies whose multiples are meant [Hz]
+        at_most : float, widest half width [Hz]
+        """
+        at = np.arange(self.surprise.shape[1]) * self.step_hz
+        near = np.zeros(len(at), dtype=bool)
+        for fundamental in fundamentals_hz:
+            order = np.maximum(np.round(at / fundamental), 1)
+            near |= np.abs(at - order * fundamental) <= min(2.0 * self.step_hz, at_most)
+        return near
+
+    def best_family(
+        self, low_hz: float, high_hz: float, avoid: Mask | None = None, nominal_hz: float | None = None
+    ) -> Family:
+        """The most surprising family whose fundamental lies in low_hz…high_hz.
+
+        Parameters
+        ----------
+        low_hz : float [Hz]
+        high_hz : float [Hz]
+        avoid : lines that say nothing, because something else stands there; they count neither for nor against
+        nominal_hz : float or None, expected fundamental: half a decade is taken off at 2 % from it, one at 3 % [Hz]
+        """
+        step = self.step_hz / 4
+        candidates = np.arange(max(low_hz, 1.5 * self.step_hz), min(high_hz, self.top_hz) + step / 2, step)
+        if len(candidates) == 0:
+            return Family((low_hz + high_hz) / 2, 0.0, 0)
+        harmonics = np.arange(1, HARMONICS + 1)
+        index = np.rint(candidates[:, None] * harmonics / self.step_hz).astype(np.intp)
+        usable = index < self.surprise.shape[1]
+        index = np.minimum(index, self.surprise.shape[1] - 1)
+        if avoid is not None:
+            usable &= ~avoid[index]
+        heard = self.surprise[:, index] * usable  # (views, candidates, harmonics)
+        totals, counts = np.cumsum(heard, axis=2), np.cumsum(usable, axis=1)
+        looks = max(len(candidates) / 4, 1) * len(self.names) * len(_COUNTS)
+        chance = np.min([log10_chance(totals[:, :, h - 1], counts[None, :, h - 1]) for h in _COUNTS], axis=0)
+        if nominal_hz is not None:
+            off = np.abs(candidates / nominal_hz - 1)
+            chance = chance + np.clip(50 * (off - 0.01), 0, 1)
+        view, at = np.unravel_index(int(chance.argmin()), chance.shape)
+        score = max(0.0, -float(chance[view, at]) - math.log10(looks))
+        stands = (heard[view, at] >= _STANDS_OUT) & usable[at]
+        depth = float(np.sqrt(np.sum((self.amplitude[view, index[at, :4]] * usable[at, :4]) ** 2)))
+        return Family(
+            float(candidates[at]), score, int(view), tuple((candidates[at] * harmonics[stands]).tolist()), depth
+        )
+
+    def standing_out(self, avoid: Mask, low_hz: float, high_hz: float, times: float = 9.0) -> Array:
+        """Energy of the lines above `times` their local noise (1 in 8,000 by chance), (views, n): what a family can
+        account for.
+
+        Parameters
+        ----------
+        avoid : lines that belong to something else
+        low_hz : float, lines below say nothing [Hz]
+        high_hz : float, lines above say nothing [Hz]
+        times : float, how far over the noise a line must stand [ratio]
+        """
+        power = np.square(self.amplitude)
+        energy = np.maximum(power - np.float32(times) * self.noise, 0)
+        energy[:, avoid] = 0
+        energy[:, : math.ceil(low_hz / self.step_hz)] = 0
+        energy[:, math.floor(high_hz / self.step_hz) + 1 :] = 0
+        return energy
+
+    def profile(self, energy: Array, shallow: float = 0.07) -> Array:
+        """The views' line energies as shares of each view's total, averaged over the views: (n,), sum at most 1.
+
+        Parameters
+        ----------
+        energy : (views, n) what `standing_out` returned [any power]
+        shallow : float, depth of modulation (amplitude over the mean) below which a view hardly counts [ratio]
+        """
+        total = energy.sum(axis=1, keepdims=True) + np.float32(shallow**2)
+        return (energy / total).mean(axis=0)
+
+    def shares(
+        self, profile: Array, candidates_hz: Array, spacing_hz: float, pairs: int = 2, harmonics: int = 5
+    ) -> Array:
+        """Share of the profile that each candidate's family accounts for, (candidates,): its harmonics, and `pairs`
+        of sidebands at ± multiples of spacing_hz about each.
+
+        Parameters
+        ----------
+        profile : (n,) what `profile` returned, or the energies of one view [1]
+        candidates_hz : (c,) fundamentals to try [Hz]
+        spacing_hz : float, spacing of sidebands [Hz]
+        """
+        order = np.arange(1, harmonics + 1)[:, None]
+        offset = np.arange(-pairs, pairs + 1)[None, :] * spacing_hz
+        spots = (np.asarray(candidates_hz)[:, None, None] * order + offset).reshape(len(candidates_hz), -1)
+        half = np.maximum(2, np.floor(0.0012 * np.abs(spots) / self.step_hz)).astype(np.intp)
+        at = np.rint(spots / self.step_hz).astype(np.intp)
+        inside = (at > half) & (at + half + 1 < len(profile))
+        total = np.concatenate([[0.0], np.cumsum(profile, dtype=np.float64)])
+        return (total[np.where(inside, at + half + 1, 0)] - total[np.where(inside, at - half, 0)]).sum(axis=1)
+
+    def hump(self, low_hz: float, high_hz: float, width: float = 0.012, avoid: Mask | None = None) -> float:
+        """-log10 of the chance, looks accounted for, of the broadest rise in low_hz…high_hz and at twice it.
+
+        Impacts that lose count (a ball that turns over, strong slip) leave no line but a hump: the mean of the
+        lines over f·(1 ± width), each cut to six times its noise so that no single line makes it, against the same
+        mean half a dozen widths off on either side.
+
+        Parameters
+        ----------
+        low_hz : float [Hz]
+        high_hz : float [Hz]
+        width : float, half width of the hump over its frequency [ratio]
+        avoid : lines that say nothing
+        """
+        candidates = np.linspace(low_hz, high_hz, 13)
+        ratio = np.minimum(np.square(self.amplitude) / self.noise, 6.0)
+        if avoid is not None:
+            ratio[:, avoid] = 1.0
+        total = np.concatenate([np.zeros((len(ratio), 1)), np.cumsum(ratio, axis=1, dtype=np.float64)], axis=1)
+        chance = np.zeros((len(ratio), len(candidates)))
+        for harmonic in (1, 2):
+            mid = candidates * harmonic / self.step_hz
+            if mid[-1] * (1 + 9 * width) >= ratio.shape[1] or mid[0] * width < 2:
+                break
+
+            def mean(at: Array, half: Array) -> Array:
+                low, high = np.rint(at - half).astype(np.intp), np.rint(at + half).astype(np.intp) + 1
+                return (total[:, high] - total[:, low]) / (high - low)
+
+            around = (
+                mean(mid * (1 - 6 * width), 2.5 * mid * width) + mean(mid * (1 + 6 * width), 2.5 * mid * width)
+            ) / 2
+            free = 2 * mid * width / 1.5
+            z = (np.cbrt(mean(mid, mid * width) / np.maximum(around, 0.3)) - 1) * np.sqrt(9 * free / 1.4)
+            z = np.maximum(z, 0)
+            chance += z * z / 2 + np.log1p(2.5 * z)
+        each = -log10_chance(chance, np.full(chance.shape, 2))
+        return max(0.0, float(each.max()) - math.log10(len(self.names) * max((high_hz / low_hz - 1) / width / 2, 1)))
+
+    def sideband_score(self, family: Family, spacing_hz: float, avoid: Mask | None = None) -> float:
+        """-log10 of the chance of the lines at ± spacing_hz (and twice it) about the family's first three harmonics.
+
+        Parameters
+        ----------
+        family : Family
+        spacing_hz : float [Hz]
+        avoid : lines that say nothing
+        """
+        spots = [h * family.hz + k * spacing_hz for h in (1, 2, 3) for k in (-2, -1, 1, 2)]
+        index = np.rint(np.array(spots) / self.step_hz).astype(np.intp)
+        index = index[(index > 1) & (index < self.surprise.shape[1] - 1)]
+        if avoid is not None:
+            index = index[~avoid[index]]
+        if len(index) == 0:
+            return 0.0
+        nearby = index[:, None] + np.array([-1, 0, 1])
+        heard = np.maximum(self.surprise[:, nearby].max(axis=2) - math.log(3), 0)
+        chance = log10_chance(heard.sum(axis=1), np.full(len(heard), len(index)))
+        return max(0.0, -float(chance.min()) - math.log10(len(self.names)))
+
+    def shaft_speed(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
+        """The turning speed nearest near_hz whose first fifteen multiples stand out most, and how much they do
+        (-log10 of chance).
+
+        Parameters
+        ----------
+        near_hz : float, speed as given [Hz]
+        tolerance : float, how far the true speed may be from it [ratio]
+        """
+        step = self.step_hz / 16
+        candidates = np.arange(near_hz * (1 - tolerance), near_hz * (1 + tolerance) + step / 2, step)
+        orders = np.arange(1, 16)
+        index = np.rint(candidates[:, None] * orders / self.step_hz).astype(np.intp)
+        usable = index < self.surprise.shape[1]
+        heard = self.surprise[:, np.minimum(index, self.surprise.shape[1] - 1)] * usable
+        chance = log10_chance(heard.sum(axis=2), np.broadcast_to(usable.sum(axis=1), heard.shape[:2]))
+        view, at = np.unravel_index(int(chance.argmin()), chance.shape)
+        score = max(0.0, -float(chance[view, at]) - math.log10(len(candidates) / 4 * len(self.names)))
+        ties = np.flatnonzero(chance[view] <= chance[view, at] + 1e-6)
+        return float(candidates[ties].mean()), score
+
+
+def log10_chance(total: Array, count: NDArray[np.intp]) -> Array:
+    """log10 of the chance that `count` exponential surprises sum to `total` or more: the Gamma tail in closed form.
+
+    Parameters
+    ----------
+    total : (...) sums of surprises [nat]
+    count : (...) number of surprises in each sum, 0…40 [1]
+    """
+    total = np.asarray(total, dtype=np.float64)
+    count = np.asarray(count)
+    term, series = np.ones_like(total), np.zeros_like(total)
+    for k in range(int(count.max(initial=0))):
+        series += np.where(k < count, term, 0.0)
+        term = term * total / (k + 1)
+    return np.where(count > 0, (np.log(np.maximum(series, 1e-300)) - total) / math.log(10), 0.0)
