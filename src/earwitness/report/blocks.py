@@ -8,7 +8,7 @@ from typing import Any
 
 from earwitness.report import wording
 from earwitness.report.exhibit import Exhibit, images_of, sound_of
-from earwitness.report.format import SPACE, percent, plain_number, unit_for, with_interval
+from earwitness.report.format import SPACE, percent, plain_number, unit_for, when, with_interval
 from earwitness.report.model import Amount, Block, Danger, Evidence, ListRow, Other, Said
 
 Reading = Mapping[str, Any]
@@ -40,7 +40,7 @@ def where(reading: Reading) -> str:
     parts = [str(reading[k]) for k in ("area", "point") if reading.get(k)]
     if reading.get("tag"):
         parts.append(f"tag {reading['tag']}")
-    return ", ".join(parts) or f"reading {reading.get('reading', '')}"
+    return ", ".join(parts) or "no point stated"
 
 
 def word(reading: Reading) -> str:
@@ -122,26 +122,19 @@ def _short(reading: Reading) -> str:
 
 
 def _place(reading: Reading) -> tuple[Said, ...]:
-    pairs = [(label, reading.get(key)) for label, key in (
-        ("component", "component"), ("spot", "location"), ("listened at", "taken_at"), ("checks", "verifies"),
-        ("kind", "kind"),
-    )]  # fmt: skip
-    said = [Said(k, wording.KINDS.get(str(v), str(v)) if k == "kind" else when(str(v)) if k == "listened at" else str(v))
-            for k, v in pairs if v]  # fmt: skip
+    stated = {
+        "component": reading.get("component"),
+        "spot": reading.get("location"),
+        "listened at": when(str(reading.get("taken_at") or "")),
+        "checks": reading.get("verifies"),
+        "kind": wording.KINDS.get(str(reading.get("kind")), reading.get("kind")),
+    }
+    said = [Said(label, str(value)) for label, value in stated.items() if value]
     for name, given in (reading.get("conditions") or {}).items():
         if isinstance(given, Mapping) and given.get("given"):
             said.append(Said(*wording.condition(name, given)))
     said += [Said(str(name), str(value)) for name, value in (reading.get("extra") or {}).items() if str(value)]
     return tuple(said)
-
-
-def when(stamp: str) -> str:
-    """2026-11-18T09:40:00+01:00 → 2026-11-18 09:40 (+01:00)."""
-    found = re.fullmatch(r"(\d{4}-\d\d-\d\d)T(\d\d:\d\d)(?::\d\d(?:\.\d+)?)?(Z|[+-]\d\d:\d\d)?", stamp)
-    if not found:
-        return stamp
-    zone = {"Z": " (UTC)", None: ""}.get(found[3], f" ({found[3]})")
-    return f"{found[1]} {found[2]}{zone}"
 
 
 def dangers(reading: Reading) -> tuple[Danger, ...]:
@@ -200,12 +193,18 @@ def _amounts(reading: Reading) -> tuple[Amount, ...]:
     """The known quantities first and in their order, then any other."""
     quantities = {k: q for k, q in (reading.get("quantities") or {}).items() if isinstance(q, Mapping)}
     names = [n for n in wording.QUANTITIES if n in quantities] + [n for n in quantities if n not in wording.QUANTITIES]
-    amounts = []
+    amounts: list[Amount] = []
+    before = ""
     for name in names:
         value = with_interval(quantities[name], unit_for(name, quantities[name], reading.get("medium")))
+        if not value:
+            continue
         label = wording.QUANTITIES.get(name, name.replace("_", " "))
-        if value:
-            amounts.append(Amount(label, value, wording.method(quantities[name])))
+        if quantities[name].get("reference"):
+            label += " at " + str(quantities[name]["reference"]).replace("degC", "°C")
+        method = wording.method(quantities[name])
+        amounts.append(Amount(label, value, method if method != before else ""))
+        before = method
     return tuple(amounts)
 
 

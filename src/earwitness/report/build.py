@@ -7,7 +7,7 @@ from typing import Any
 
 from earwitness.report import blocks, standards, summary, wording
 from earwitness.report.exhibit import Exhibit
-from earwitness.report.format import SPACE, counted
+from earwitness.report.format import SPACE, counted, when
 from earwitness.report.model import Block, Other, Report, Trouble
 from earwitness.report.record import record
 
@@ -32,7 +32,7 @@ def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Repor
     rest = [r for r in readings if not summary.is_listed(r, urgent)]
     return Report(
         title=str(survey.get("title") or "Survey by ear"),
-        subtitle=", ".join(str(survey[k]) for k in ("site", "date", "inspector") if survey.get(k)),
+        subtitle=" · ".join(when(str(survey[k])) for k in ("site", "date", "inspector") if survey.get(k)),
         figures=summary.figures(findings, urgent),
         urgent_lead=summary.urgent_lead(len(order)),
         urgent=tuple(as_block(named[name]) for name in order),
@@ -41,7 +41,7 @@ def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Repor
         listed=tuple(blocks.list_row(r) for r in ranked),
         list_note=_list_note(ranked),
         blocks=tuple(as_block(r) for r in ranked),
-        undecided=tuple(as_block(r) for r in rest if _is_undecided(r)),
+        undecided=tuple(as_block(r) for r in rest if wording.is_undecided(r)),
         quiet=tuple(_quiet(r) for r in rest if r.get("verdict") in wording.QUIET),
         unheard=tuple(_unheard(r) for r in rest if r.get("status", "read") != "read"),
         settled=tuple(_settled(r) for r in rest if r.get("verdict") in wording.FAULTS),
@@ -51,12 +51,6 @@ def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Repor
         standards=(*standards.used(readings), standards.EDITIONS),
         made=_made(findings),
     )
-
-
-def _is_undecided(reading: Reading) -> bool:
-    """Read, but with no definite answer (a verdict unknown to this report counts here, so that no reading is lost)."""
-    known = {*wording.QUIET, *wording.FAULTS}
-    return reading.get("status", "read") == "read" and reading.get("verdict") not in known
 
 
 def _list_note(ranked: list[Reading]) -> str:
@@ -149,7 +143,7 @@ def _made(findings: Mapping[str, Any]) -> str:
     made = findings.get("made") or {}
     parts = [f"Made by Earwitness {made.get('version', '')}".strip()]
     if made.get("at"):
-        parts.append(blocks.when(str(made["at"])))
+        parts.append(when(str(made["at"])))
     if made.get("seed") is not None:
         parts.append(f"seed {made['seed']}")
     if made.get("inputs_sha256"):

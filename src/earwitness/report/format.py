@@ -3,65 +3,78 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from earwitness.units.show import from_si
+
 SPACE = "\u00a0"  # between digits and unit, and between thousands
 DASH = "–"
+WIDE = 1.5  # high over low from which on two digits of each number are enough
+
+
+MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+          "December")  # fmt: skip
+STAMP = re.compile(r"(\d{4})-(\d\d)-(\d\d)(?:[T ](\d\d:\d\d)(?::\d\d(?:\.\d+)?)?(Z|[+-]\d\d:\d\d)?)?")
 
 
 @dataclass(frozen=True)
 class Unit:
-    """A unit for showing: what the SI value is multiplied with, and its name."""
+    """A unit for showing: the name that is printed, and the one that `units` knows (none: the value as it stands)."""
 
     name: str
-    factor: float = 1.0
+    known: str = ""
+
+    def of(self, value: float) -> float:
+        return from_si(value, self.known) if self.known else value
 
 
-def rounded(value: float, digits: int) -> str:
-    """`value` to `digits` significant digits, with spaces between thousands.
+def rounded(value: float, step: float) -> str:
+    """`value` to a multiple of `step` (a power of ten), with spaces between thousands.
 
-    >>> rounded(1234.5, 2).replace(SPACE, " ")
+    >>> rounded(1234.5, 100).replace(SPACE, " ")
     '1 200'
-    >>> rounded(0.0123, 1)
-    '0.01'
+    >>> rounded(0.0123, 0.001)
+    '0.012'
     """
     if not math.isfinite(value):
         return "unknown"
-    if value == 0:
-        return "0"
-    places = digits - 1 - math.floor(math.log10(abs(value)))
-    shown = round(value, places)
-    if shown and math.floor(math.log10(abs(shown))) > math.floor(math.log10(abs(value))):
-        places -= 1
-    return f"{shown:,.{max(places, 0)}f}".replace(",", SPACE)
+    places = -round(math.log10(step))
+    return f"{round(value, places):,.{max(places, 0)}f}".replace(",", SPACE)
 
 
-def digits_deserved(value: float, low: float | None, high: float | None) -> int:
-    """Significant digits that an interval deserves: one where it spans more than a factor of 100, two as a rule, more
-    only where it is narrower than 2 %."""
-    if low is None or high is None or value == 0:
-        return 2
-    if low <= 0 or high / low > 100:
-        return 1
-    half = (high - low) / 2 / abs(value)
-    if half < 0.001:
-        return 4
-    return 3 if half < 0.02 else 2
+def _step(value: float, digits: int) -> float:
+    """The place of the last of so many significant digits."""
+    return 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1) if value else 1.0
+
+
+def digits_of(value: float, digits: int) -> str:
+    """`value` to so many significant digits."""
+    return rounded(value, _step(value, digits)) if math.isfinite(value) else "unknown"
 
 
 def with_interval(quantity: Mapping[str, Any], unit: Unit) -> str:
-    """`about 60 l/min (20–180)`; a value without an interval is said to have none."""
+    """`about 60 l/min (20–180)`: two digits each where the interval is wide, a common step that fits it where it is
+    tight; a value without an interval gets two digits and no brackets.
+
+    >>> with_interval({"value": 1350, "low": 1240, "high": 1470}, Unit("EUR")).replace(SPACE, " ")
+    'about 1 350 EUR (1 240–1 470)'
+    """
     value, low, high = (_finite(quantity.get(k)) for k in ("value", "low", "high"))
     if value is None:
         return ""
-    digits = digits_deserved(value, low, high)
-    text = f"about {rounded(value * unit.factor, digits)}{SPACE}{unit.name}"
+    value = unit.of(value)
     if low is None or high is None:
-        return text
-    bounds = max(2, digits)
-    return f"{text} ({rounded(low * unit.factor, bounds)}{DASH}{rounded(high * unit.factor, bounds)})"
+        return f"about {digits_of(value, 2)}{SPACE}{unit.name}".rstrip()
+    low, high = unit.of(low), unit.of(high)
+    half = (high - low) / 2
+    tight = low > 0 and high <= WIDE * low and half > 0
+    shared = 10.0 ** (math.floor(math.log10(half)) - 1) if tight else math.inf
+    shown = [rounded(x, min(_step(x, 2), shared)) for x in (value, low, high)]
+    dash = DASH if low >= 0 else " to "
+    return f"about {shown[0]}{SPACE}{unit.name}".rstrip() + f" ({shown[1]}{dash}{shown[2]})"
 
 
 def _finite(value: Any) -> float | None:
@@ -75,11 +88,11 @@ def unit_for(name: str, quantity: Mapping[str, Any], medium: str | None = None) 
     stated = str(quantity.get("unit", "")).split(",")[0].strip()
     top = max((abs(v) for v in (_finite(quantity.get("value")),) if v is not None), default=0.0)
     if stated == "m3/s":
-        return Unit("m³/min", 60.0) if top * 60_000 >= 1000 else Unit("l/min", 60_000.0)
+        return Unit("m³/min", "m3/min") if from_si(top, "l/min") >= 1000 else Unit("l/min", "l/min")
     if stated == "kg/s":
         if medium == "steam":
-            return Unit("kg/h", 3600.0)
-        return Unit("g/s", 1000.0) if top >= 1e-4 else Unit("mg/s", 1e6)
+            return Unit("kg/h", "kg/h")
+        return Unit("g/s", "g/s") if top >= 1e-4 else Unit("mg/s", "mg/s")
     if name.endswith("_per_year"):
         return Unit(stated.removesuffix("/year").removesuffix("/a") + " a year")
     return Unit(stated)
@@ -119,4 +132,18 @@ def plain_number(value: Any, digits: int = 3) -> str:
     number = _finite(value)
     if number is None:
         return "" if value is None else str(value)
-    return f"{number:.{digits}g}" if 1e-3 <= abs(number) < 1e5 or number == 0 else rounded(number, digits)
+    return f"{number:.{digits}g}" if 1e-3 <= abs(number) < 1e5 or number == 0 else digits_of(number, digits)
+
+
+def when(stamp: str) -> str:
+    """A date as people write it, without a number that could be day or month; what is no date stays as it is.
+
+    >>> when("2026-11-18T09:40:00+01:00").replace(SPACE, " "), when("2026-11-18").replace(SPACE, " "), when("Q3")
+    ('18 November 2026, 09:40 (+01:00)', '18 November 2026', 'Q3')
+    """
+    found = STAMP.fullmatch(stamp)
+    if not found or not 1 <= int(found[2]) <= 12:
+        return stamp
+    day = SPACE.join((str(int(found[3])), MONTHS[int(found[2]) - 1], found[1]))
+    zone = {"Z": f"{SPACE}(UTC)", None: ""}.get(found[5], f"{SPACE}({found[5]})")
+    return day + (f", {found[4]}{zone}" if found[4] else "")

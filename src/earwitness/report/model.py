@@ -3,7 +3,7 @@ same model, so that neither says more than the other."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,15 @@ class Said:
 
     label: str
     text: str
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A number to read first, with its interval where it has one."""
+
+    label: str
+    value: str
+    interval: str = ""
 
 
 @dataclass(frozen=True)
@@ -118,7 +127,7 @@ class Trouble:
 class Report:
     title: str
     subtitle: str
-    figures: tuple[Said, ...]
+    figures: tuple[Figure, ...]
     urgent_lead: str
     urgent: tuple[Block, ...]
     summary: tuple[str, ...]
@@ -136,4 +145,3 @@ class Report:
     standards: tuple[str, ...]
     made: str
     lang: str = "en"
-    contents: tuple[Said, ...] = field(default=())

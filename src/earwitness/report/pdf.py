@@ -1,4 +1,4 @@
-"""The report as PDF, set by Typst. What the survey says goes in as JSON beside the template and is never read as code."""
+"""The report as PDF, set by Typst. What the survey says goes in as JSON and is never read as code."""
 
 from __future__ import annotations
 

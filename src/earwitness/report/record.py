@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from earwitness.report.format import when
 from earwitness.report.model import Said
 
 NOT_STATED = "not stated"
@@ -18,7 +19,7 @@ def record(findings: Mapping[str, Any]) -> tuple[Said, ...]:
     readings = [r for r in findings.get("readings") or () if r.get("status", "read") == "read"]
     lines = [
         ("Site", survey.get("site")),
-        ("Date", survey.get("date")),
+        ("Date", when(str(survey["date"])) if survey.get("date") else None),
         ("Inspector", survey.get("inspector")),
         ("Qualification", survey.get("qualification")),
         ("Receiver", instrument.get("receiver")),

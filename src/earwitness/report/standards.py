@@ -31,7 +31,9 @@ BY_KIND: dict[str, tuple[str, ...]] = {
         "bearings.",
     ),
     "gear": ("ISO 17359: condition monitoring of machines, general guidance.",),
-    "electrical": ("Peek's law and the Paschen minimum: below 1 kV on a sinusoidal supply no corona is to be expected.",),
+    "electrical": (
+        "Peek's law and the Paschen minimum: below 1 kV on a sinusoidal supply no corona is to be expected.",
+    ),
 }
 FLAMMABLE = (
     "IEC 60079-20-1 and NFPA 497: flammable limits; the lower of the two was used.",

@@ -8,7 +8,7 @@ from typing import Any
 
 from earwitness.report import blocks, wording
 from earwitness.report.format import SPACE, counted, joined, unit_for, with_interval
-from earwitness.report.model import Said
+from earwitness.report.model import Figure
 
 Reading = Mapping[str, Any]
 NAMED_MOST = 5
@@ -18,20 +18,23 @@ def is_listed(reading: Reading, urgent: frozenset[str]) -> bool:
     return reading.get("rank") is not None or str(reading.get("reading")) in urgent
 
 
-def figures(findings: Mapping[str, Any], urgent: frozenset[str]) -> tuple[Said, ...]:
+def figures(findings: Mapping[str, Any], urgent: frozenset[str]) -> tuple[Figure, ...]:
     """The numbers to read first."""
     readings = findings.get("readings") or ()
     totals = findings.get("totals") or {}
     listed = [r for r in readings if is_listed(r, urgent)]
     said = [
-        Said("to act on now", str(len(urgent))),
-        Said("points listened to", str(_points([r for r in readings if r.get("status", "read") == "read"]))),
-        Said("things found", str(len(listed))),
+        Figure("to act on now", str(len(urgent))),
+        Figure("points listened to", str(_points([r for r in readings if r.get("status", "read") == "read"]))),
+        Figure("things found", str(len(listed))),
     ]
     for label, name in (("wasted", "cost_per_year"), ("the controls give back", "saving_per_year")):
         quantity = totals.get(name)
         if isinstance(quantity, Mapping) and quantity.get("value") is not None:
-            said.append(Said(label, with_interval(quantity, unit_for(name, quantity)).removeprefix("about ")))
+            value, _, interval = (
+                with_interval(quantity, unit_for(name, quantity)).removeprefix("about ").partition(" (")
+            )
+            said.append(Figure(label, value, interval.rstrip(")")))
     return tuple(said)
 
 
@@ -65,9 +68,9 @@ def _points(readings: list[Reading]) -> int:
 def _listened(readings: list[Reading]) -> str:
     taken = [r for r in readings if r.get("status", "read") == "read"]
     kinds = Counter(wording.KINDS.get(str(r.get("kind")), str(r.get("kind"))) for r in taken)
-    by_kind = joined([f"{number} {kind}" for kind, number in sorted(kinds.items(), key=lambda k: (-k[1], k[0]))])
+    by_kind = ", ".join(f"{kind} {number}" for kind, number in sorted(kinds.items(), key=lambda k: (-k[1], k[0])))
     line = f"Of {counted(_points(readings), 'point')} in the sheet, {_points(taken)} were listened to, in "
-    return line + f"{counted(len(taken), 'reading')}" + (f": {by_kind}." if by_kind else ".")
+    return line + f"{counted(len(taken), 'reading')}" + (f" ({by_kind})." if by_kind else ".")
 
 
 def _found(readings: list[Reading], urgent: frozenset[str]) -> str:
@@ -108,7 +111,7 @@ def _costs(findings: Mapping[str, Any], readings: list[Reading], urgent: frozens
 
 
 def _undecided(readings: list[Reading]) -> str:
-    undecided = [r for r in readings if r.get("verdict") == "inconclusive"]
+    undecided = [r for r in readings if wording.is_undecided(r)]
     if not undecided:
         return ""
     verb = "was" if len(undecided) == 1 else "were"

@@ -83,6 +83,12 @@ def fault(reading: Reading, *, many: bool = False) -> str:
     return name
 
 
+def is_undecided(reading: Reading) -> bool:
+    """Read, but with no definite answer (a verdict unknown to this report counts here, so that no reading is lost)."""
+    known = {*QUIET, *FAULTS}
+    return reading.get("status", "read") == "read" and reading.get("verdict") not in known
+
+
 def capital(text: str) -> str:
     return text[:1].upper() + text[1:]
 
@@ -126,11 +132,9 @@ def shown(reading: Reading, name: str) -> str:
 
 
 def method(quantity: Mapping[str, Any]) -> str:
-    """By which road the number came, with the condition a volume refers to and the coverage of its interval."""
+    """By which road the number came, and the coverage of its interval."""
     name = str(quantity.get("method", ""))
     parts = [METHODS.get(name, name.replace("-", " ").replace("_", " "))]
-    if quantity.get("reference"):
-        parts.append("at " + str(quantity["reference"]).replace("degC", "°C"))
     if isinstance(quantity.get("coverage"), int | float) and quantity.get("low") is not None:
         parts.append(f"{quantity['coverage'] * 100:.0f}{SPACE}% interval")
     return "; ".join(p for p in parts if p)

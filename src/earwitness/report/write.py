@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Literal
@@ -46,5 +45,5 @@ def write(
 def _place(path: Path, data: bytes) -> Path:
     beside = path.with_name(f".{path.name}.part")
     beside.write_bytes(data)
-    os.replace(beside, path)
+    beside.replace(path)
     return path
