@@ -1,1 +1,11 @@
-"""Folder, sheet, upload to nouns, with every problem kept."""
+"""A survey folder in, nouns out, with every problem kept.
+
+- `read_survey(folder: Path, *, progress=None) -> plant.survey.Survey`; `progress(what, done, of)` is called on the way.
+  Raises `EarwitnessError` only where nothing can be read (no folder, no survey.toml, neither sheet nor recording).
+- Problems of a row stand both in `Reading.problems` and in `Survey.problems`; the latter is complete.
+- A row with the problem code `duplicate-row` repeats another in every cell and must count once.
+"""
+
+from earwitness.intake.folder import read_survey
+
+__all__ = ["read_survey"]

@@ -8,7 +8,7 @@
 - `number(text, *, where, decimal=None) -> float`: a number without a unit
 - `show(value, unit, *, digits=3) -> str` and `show_interval(interval, unit) -> str`: "60 l/min (20–180)"
 - `from_si(value, unit) -> float`
-- `factor(dimension, unit) -> float | None`, `DIMENSIONS`, `REFERENCES`: the table
+- `fits(dimension, unit) -> bool`; `factor(dimension, unit) -> float | None`, `DIMENSIONS`, `REFERENCES`: the table
 
 Dimensions: pressure, absolute pressure, vacuum pressure, temperature, length, speed, frequency, flow, volume flow,
 volume, mass, power, energy, specific power, carbon, voltage, level, fraction, percent, duration, hours, angle.
@@ -18,11 +18,11 @@ What cannot be read raises `UnitError`, an `EarwitnessError` with the sentence t
 from earwitness.units.flow import Flow, flow
 from earwitness.units.money import PriceRead, money, price
 from earwitness.units.number import UnitError, number
-from earwitness.units.quantity import Quantity, quantity, read
+from earwitness.units.quantity import Quantity, fits, quantity, read
 from earwitness.units.show import from_si, show, show_interval
 from earwitness.units.table import ATMOSPHERE, DIMENSIONS, REFERENCES, factor
 
 __all__ = [
-    "ATMOSPHERE", "DIMENSIONS", "REFERENCES", "Flow", "PriceRead", "Quantity", "UnitError", "factor", "flow",
+    "ATMOSPHERE", "DIMENSIONS", "REFERENCES", "Flow", "PriceRead", "Quantity", "UnitError", "factor", "fits", "flow",
     "from_si", "money", "number", "price", "quantity", "read", "show", "show_interval",
 ]  # fmt: skip

@@ -12,9 +12,9 @@ from earwitness.units.table import factor
 
 _SYMBOLS = {"€": "EUR", "EURO": "EUR", "EUROS": "EUR", "$": "USD", "US$": "USD", "DOLLAR": "USD", "DOLLARS": "USD",
             "£": "GBP", "C$": "CAD", "A$": "AUD", "₹": "INR", "SFR": "CHF", "FR.": "CHF"}  # fmt: skip
-_CODES = frozenset(
-    "AED ARS AUD BGN BRL CAD CHF CLP CNY COP CZK DKK EGP EUR GBP HKD HUF IDR ILS INR ISK JPY KES KRW MAD MXN MYR NGN "
-    "NOK NZD PEN PHP PKR PLN QAR RON RSD SAR SEK SGD THB TRY TWD UAH USD VND ZAR".split()  # noqa: SIM905
+_CODES = (
+    " AED ARS AUD BGN BRL CAD CHF CLP CNY COP CZK DKK EGP EUR GBP HKD HUF IDR ILS INR ISK JPY KES KRW MAD MXN MYR NGN "
+    "NOK NZD PEN PHP PKR PLN QAR RON RSD SAR SEK SGD THB TRY TWD UAH USD VND ZAR "
 )
 _MONEY = re.compile(
     r"^(?P<before>[^\d\s+\-−.,]{1,7})?\s*(?P<number>[+\-−]?[\d.,][\d., '’]*)\s*(?P<after>[^\d\s]{1,7})?$"
@@ -35,7 +35,7 @@ class PriceRead:
 
 def _currency(text: str) -> str | None:
     text = text.strip().upper()
-    return _SYMBOLS.get(text) or (text if text in _CODES else None)
+    return _SYMBOLS.get(text) or (text if f" {text} " in _CODES else None)
 
 
 def money(text: str, *, where: str, currency: str | None = None, decimal: str | None = None) -> tuple[float, str]:

@@ -78,7 +78,7 @@ def read(
         found = flow(text, where=where, unit=unit, decimal=decimal)
         if found.unit != "m3/s":
             raise unknown_unit(text, "mass a time", "volume flow", where)
-        return Quantity(found.free_air, si, found.given, found.notes)
+        return Quantity(_tidy(found.free_air), si, found.given, found.notes)
     value, own = split(text, where=where, decimal=decimal)
     written = own or plain(unit or "")
     given = text.strip() if own or not unit else f"{text.strip()} {unit}"
@@ -96,7 +96,12 @@ def read(
         raise UnitError(
             say("negative", "{where}: '{given}' is below {least}.", where=where, given=shown(given), least=least)
         )
-    return Quantity(worth, si, given)
+    return Quantity(_tidy(worth), si, given)
+
+
+def _tidy(value: float) -> float:
+    """Without the last digit, which is the machine's rounding: 7.94 mm are 0.00794 m, not 0.007940000000000001."""
+    return float(f"{value:.15g}")
 
 
 def _worth(dimension: str, unit: str, value: float) -> float | None:
@@ -144,7 +149,7 @@ def _pressure(value: float, unit: str, dimension: str, given: str, where: str, a
         raise UnitError(
             say("below-vacuum", "{where}: '{given}' is below a perfect vacuum.", where=where, given=shown(given))
         )
-    return Quantity(pascal, "Pa absolute", given, notes)
+    return Quantity(_tidy(pascal), "Pa absolute", given, notes)
 
 
 def _unbracketed(unit: str) -> str:
@@ -189,3 +194,21 @@ def _carbon_unit(unit: str) -> float | None:
     top, _, bottom = unit.partition("/")
     mass, energy = factor("mass", top), factor("energy", bottom)
     return mass / (energy / 3.6e6) if mass and energy else None
+
+
+def fits(dimension: str, unit: str) -> bool:
+    """Whether `unit` is one of the dimension's.
+
+    Examples
+    --------
+    >>> fits("pressure", "bar(g)"), fits("length", "bar")
+    (True, False)
+    """
+    try:
+        if dimension == "flow":
+            flow("1", where="", unit=unit)
+        else:
+            read("1", dimension, where="", unit=unit)
+    except UnitError:
+        return False
+    return True

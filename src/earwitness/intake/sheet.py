@@ -1,0 +1,202 @@
+"""The sheet of readings as a table of texts, from CSV or a workbook as real people keep them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from typing import Any
+
+from earwitness.errors import EarwitnessError
+from earwitness.intake.columns import recognised
+from earwitness.intake.text import decoded
+from earwitness.plant.reading import Problem
+from earwitness.sentence import Sentence, say
+
+_SEPARATORS = (";", ",", "\t", "|")
+_LARGEST_CELLS = 5_000_000
+_HEADER_WITHIN = 30  # rows in which the header is looked for
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Header and rows as texts; `rows` carry the number that a person sees beside them."""
+
+    file: str
+    header_row: int
+    header: tuple[str, ...]
+    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    decimal: str | None = None
+    is_grid: bool = False  # a workbook, where no cell can run over into the next
+    notes: tuple[Sentence, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def read_sheet(path: Path) -> Sheet:
+    """The sheet at `path`.
+
+    Raises
+    ------
+    EarwitnessError : nothing in it can be read as a table
+    """
+    data = path.read_bytes()
+    if not data.strip(b"\x00 \t\r\n"):
+        raise EarwitnessError(f"{path.name} is empty; a header row and one row a reading would do")
+    if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
+        return _from_workbook(path.name, data)
+    return _from_text(path.name, data)
+
+
+# --- text ---------------------------------------------------------------------------------------------------------
+
+
+def _from_text(name: str, data: bytes) -> Sheet:
+    text, encoding = decoded(data)
+    notes: list[Sentence] = []
+    if encoding != "utf-8":
+        notes.append(say("sheet-encoding", "{file} is read as {encoding}.", file=name, encoding=encoding))
+    stated = re.match(r"sep=(.)\r?\n", text, re.IGNORECASE)
+    first = 1
+    if stated:
+        text, first = text[stated.end() :], 2
+    separators = (stated[1],) if stated else _SEPARATORS
+    candidates: list[tuple[int, int, int, list[list[str]], int, bool, str]] = []
+    for separator in separators:
+        rows, broken = _rows(text, separator)
+        at, score = _header_at(rows)
+        width = len(rows[at]) if rows else 0
+        candidates.append((score, width, -len(candidates), rows, at, broken, separator))
+    score, _, _, rows, at, broken, separator = max(candidates, key=lambda c: c[:3])
+    if not score:
+        raise EarwitnessError(
+            f"{name}: no row has the names of the columns; a first row such as 'reading,point,kind,recording' would do"
+        )
+    problems: tuple[Problem, ...] = ()
+    if broken:
+        problems = (
+            Problem(None, None, say("quotes-broken", "{file}: a quotation mark is opened and not closed; each line "
+                                    "is read by itself.", file=name), name),
+        )  # fmt: skip
+    word = {"	": "a tab", ",": "a comma", ";": "a semicolon"}.get(separator, separator)
+    notes.append(say("sheet-separator", "{file} is read with {separator} between cells.", file=name, separator=word))
+    return _sheet(name, rows, at, first, notes, problems)
+
+
+def _rows(text: str, separator: str) -> tuple[list[list[str]], bool]:
+    """Rows of cells, blank ones too; true where the quotes do not close and each line is read by itself."""
+    limit = max(131_072, len(text) + 1)
+    if csv.field_size_limit() < limit:
+        csv.field_size_limit(limit)
+    try:
+        return list(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)), False
+    except csv.Error:
+        return [_line(line, separator) for line in re.split(r"\r\n|\r|\n", text)], True
+
+
+def _line(line: str, separator: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=separator, strict=True), [])
+    except csv.Error:
+        return line.split(separator)
+
+
+# --- workbook -----------------------------------------------------------------------------------------------------
+
+
+def _from_workbook(name: str, data: bytes) -> Sheet:
+    import python_calamine
+
+    best: tuple[tuple[int, int], list[list[str]], int, str] | None = None
+    try:
+        book = python_calamine.load_workbook(io.BytesIO(data))
+        names = book.sheet_names
+        for number, title in enumerate(names):
+            rows = _sheet_rows(book.get_sheet_by_name(title), name)
+            at, score = _header_at(rows)
+            if best is None or (score, -number) > best[0]:
+                best = ((score, -number), rows, at, title)
+    except EarwitnessError:
+        raise
+    except BaseException as error:  # the reader's own panics are no Exceptions
+        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit | MemoryError):
+            raise
+        raise EarwitnessError(
+            f"{name} cannot be read as a workbook; saving it again as .xlsx or as CSV would do"
+        ) from error
+    if best is None or not best[0][0]:
+        raise EarwitnessError(
+            f"{name}: no sheet has a row with the names of the columns; 'reading, point, kind, recording' would do"
+        )
+    notes = []
+    if len(names) > 1:
+        notes.append(say("sheet-taken", "{file}: the readings are taken from the sheet '{sheet}' of {count}.",
+                         file=name, sheet=best[3], count=len(names)))  # fmt: skip
+    return replace(_sheet(name, best[1], best[2], 1, notes, ()), is_grid=True)
+
+
+def _sheet_rows(sheet: Any, name: str) -> list[list[str]]:
+    if sheet.total_height * sheet.total_width > _LARGEST_CELLS:
+        raise EarwitnessError(f"{name}: a sheet of {sheet.total_height} × {sheet.total_width} cells is too large")
+    return [[_cell(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
+
+
+def _cell(value: Any) -> str:
+    """A workbook's cell as a person would have typed it: ISO dates, numbers without a needless '.0'."""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
+    if isinstance(value, datetime):
+        midnight = (value.hour, value.minute, value.second, value.microsecond) == (0, 0, 0, 0)
+        return value.date().isoformat() if midnight else value.replace(microsecond=0).isoformat()
+    if isinstance(value, date | time):
+        return value.isoformat()
+    if isinstance(value, timedelta):
+        seconds = round(value.total_seconds())
+        return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
+    return str(value).replace("\x00", "")
+
+
+# --- both ---------------------------------------------------------------------------------------------------------
+
+
+def _header_at(rows: Sequence[Sequence[str]]) -> tuple[int, int]:
+    """Which row holds the names of the columns, and how many of them are known."""
+    best, score = 0, 0
+    for index, row in enumerate(rows[:_HEADER_WITHIN]):
+        known = {name for cell in row if (name := recognised(cell))}
+        if len(known) > score:
+            best, score = index, len(known)
+    return best, score
+
+
+def _sheet(
+    name: str, rows: list[list[str]], at: int, first: int, notes: list[Sentence], problems: tuple[Problem, ...]
+) -> Sheet:
+    header = [cell.strip() for cell in rows[at]]
+    while header and not header[-1]:
+        header.pop()
+    if at:
+        notes.append(say("header-row", "{file}: the names of the columns are in row {row}.", file=name, row=at + first))
+    body = tuple(
+        (number, tuple(cell.strip() for cell in row))
+        for number, row in enumerate(rows[at + 1 :], start=at + 1 + first)
+        if any(cell.strip() for cell in row)
+    )
+    return Sheet(name, at + first, tuple(header), body, _decimal(body), notes=tuple(notes), problems=problems)
+
+
+def _decimal(rows: Sequence[tuple[int, tuple[str, ...]]]) -> str | None:
+    """The decimal sign that the sheet itself shows, None where it shows none or both."""
+    commas = points = False
+    for _, cells in rows:
+        for cell in cells:
+            if re.match(r"^[+\-−]?\d+,(?:\d{1,2}|\d{4,})(?!\d|[.,])", cell):
+                commas = True
+            elif re.match(r"^[+\-−]?\d+\.(?:\d{1,2}|\d{4,})(?![\d.,])", cell):
+                points = True
+    return None if commas == points else ("," if commas else ".")
