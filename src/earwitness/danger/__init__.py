@@ -10,7 +10,7 @@ The doors (plain numbers and names; what is not known is None and lowers no word
     cautions.standing_cautions(kind, *, medium=None, flammable_or_toxic=False, place=None, hazardous_area=None)
         -> tuple[Sentence, ...]
     hazard.Hazard(code, signal_word, sentence, basis, first_actions, urgent, args).as_json()   hazard.severity(word)
-    signal_word.RULES, rule_for(hazard, Situation(...)), urgent(rule)
+    signal_word.RULES, rule_for(hazard, Situation(...)) -> Rule(word, when, urgent)
     flammable.flammability(gas), lower_flammable_limit(gas); toxic.exposure_limits(gas)
 
 `gas` is the plain name that `earwitness.gas.gases.find_gas(text).name` gives.

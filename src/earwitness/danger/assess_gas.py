@@ -9,7 +9,7 @@ from earwitness.danger import actions
 from earwitness.danger.flammable import KEPT_LIQUID, MIXTURES, flammability, lower_flammable_limit
 from earwitness.danger.hazard import Hazard, known_place, severity
 from earwitness.danger.room import OXYGEN_HIGH, OXYGEN_LOW, oxygen_fraction, steady_mean_fraction
-from earwitness.danger.signal_word import Situation, rule_for, urgent
+from earwitness.danger.signal_word import Situation, rule_for
 from earwitness.danger.toxic import ExposureLimits, exposure_limits
 from earwitness.sentence import Sentence, say
 
@@ -122,7 +122,7 @@ def assess_gas(
 
 def _hazard(code: str, situation: Situation, sentence: Sentence, *first: Sentence) -> Hazard:
     rule = rule_for(code, situation)
-    return Hazard(code, rule.word, sentence, rule.when, first, urgent(rule), dict(sentence.args))
+    return Hazard(code, rule.word, sentence, rule.when, first, rule.urgent, dict(sentence.args))
 
 
 def _burning(leak: GasRelease) -> list[Hazard]:

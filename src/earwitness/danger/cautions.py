@@ -27,7 +27,7 @@ ENERGISED = say(
 )
 TURNING = say(
     "turning",
-    "Keep hands, cables, sleeves and hair away from what turns; never reach past a guard, not with probe or grease gun.",
+    "Keep hands, cables, sleeves and hair away from what turns; never reach past a guard, not with a tool.",
 )
 PRESSURE = say(
     "pressure", "A jet goes through skin and throws particles: never feel for a leak; protect eyes and ears."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from earwitness.danger import actions
 from earwitness.danger.hazard import Hazard
-from earwitness.danger.signal_word import HIGH_VOLTAGE, Situation, rule_for, urgent
+from earwitness.danger.signal_word import HIGH_VOLTAGE, Situation, rule_for
 from earwitness.errors import InputError
 from earwitness.sentence import Sentence, say
 
@@ -64,12 +64,12 @@ def assess_electrical(verdict: str, voltage: float | None = None, supply: str | 
     rule = rule_for(family, Situation(voltage=voltage))
     first: list[Sentence] = []
     if family in DISCHARGES:
-        first.append(actions.STOP_AND_TELL_ELECTRICAL if urgent(rule) else actions.TELL_ELECTRICAL)
+        first.append(actions.STOP_AND_TELL_ELECTRICAL if rule.urgent else actions.TELL_ELECTRICAL)
         first.append(_distance(voltage))
     if family == "corona" and voltage is not None and voltage < HIGH_VOLTAGE and supply != "inverter":
         first.append(_corona_below_1kv(voltage))
     sentence = _heard(verdict) if family in DISCHARGES else _standing(verdict)
-    return Hazard(family, rule.word, sentence, rule.when, tuple(first), urgent(rule), dict(sentence.args))
+    return Hazard(family, rule.word, sentence, rule.when, tuple(first), rule.urgent, dict(sentence.args))
 
 
 def _heard(verdict: str) -> Sentence:
@@ -104,7 +104,7 @@ def _distance(voltage: float | None) -> Sentence:
     return say(
         "shock-boundary",
         "Shock approach boundaries at {voltage:g} V: limited {limited:.2f} m, restricted {restricted:.2f} m "
-        "({edition}; your edition and the site's assessment come first, and the arc-flash boundary is another, often wider one).",
+        "({edition}; your edition and the site's assessment come first; the arc-flash boundary is another).",
         voltage=voltage,
         limited=boundaries[0],
         restricted=boundaries[1],

@@ -65,8 +65,8 @@ MIXTURES: Mapping[str, Mapping[str, float]] = {
 }
 
 NOT_FLAMMABLE = frozenset(
-    "air vacuum nitrogen oxygen argon helium steam r134a r404a r407c r410a".split()
-    + ["carbon dioxide", "sulfur hexafluoride"]
+    {"air", "vacuum", "steam", "nitrogen", "oxygen", "argon", "helium", "carbon dioxide", "sulfur hexafluoride"}
+    | {"r134a", "r404a", "r407c", "r410a"}
 )
 
 # Bought and kept as a liquid under its own pressure: liquid can reach the leak.

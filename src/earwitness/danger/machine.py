@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from earwitness.danger import actions
 from earwitness.danger.hazard import Hazard
-from earwitness.danger.signal_word import Situation, rule_for, urgent
+from earwitness.danger.signal_word import Situation, rule_for
 from earwitness.sentence import say
 
 DAMAGE = ("outer-race", "inner-race", "rolling-element", "cage", "irregular", "tooth", "wear")
@@ -35,12 +35,12 @@ def assess_machine(
     if verdict == "friction":
         rule = rule_for("machine-friction", Situation())
         sentence = say("friction-heard", "Raised friction was heard; left alone it becomes damage.")
-        return Hazard("machine-friction", rule.word, sentence, rule.when, (actions.CHECK_LUBRICATION,), urgent(rule))
+        return Hazard("machine-friction", rule.word, sentence, rule.when, (actions.CHECK_LUBRICATION,), rule.urgent)
     if verdict not in DAMAGE:
         return None
     rule = rule_for("machine-damage", Situation(act=act, guards_open=guards_open, lifts_persons=lifts_persons))
     sentence = say(
         "damage-heard", "Damage was heard ({verdict}); it can seize or break while it turns.", verdict=verdict
     )
-    first = actions.STOP_MACHINE if urgent(rule) else actions.PLAN_MACHINE
-    return Hazard("machine-damage", rule.word, sentence, rule.when, (first,), urgent(rule), dict(sentence.args))
+    first = actions.STOP_MACHINE if rule.urgent else actions.PLAN_MACHINE
+    return Hazard("machine-damage", rule.word, sentence, rule.when, (first,), rule.urgent, dict(sentence.args))

@@ -65,6 +65,11 @@ class Rule:
     holds: Callable[[Situation], bool]
     now: bool
 
+    @property
+    def urgent(self) -> bool:
+        """It must be acted on from the floor: every DANGER, and each WARNING whose rule says now."""
+        return self.word == "DANGER" or self.now
+
 
 def _over(value: float | None, limit: float) -> bool:
     return value is None or not value <= limit  # not known counts as over
@@ -149,18 +154,3 @@ def rule_for(hazard: str, situation: Situation) -> Rule:
         if rule.hazard == hazard and rule.holds(situation):
             return rule
     raise InputError("hazard", repr(hazard), "one of " + ", ".join(sorted({rule.hazard for rule in RULES})))
-
-
-def urgent(rule: Rule) -> bool:
-    """Whether it must be acted on from the floor: every DANGER, and each WARNING whose rule says now.
-
-    Parameters
-    ----------
-    rule : Rule
-
-    Examples
-    --------
-    >>> urgent(rule_for("corona", Situation()))
-    False
-    """
-    return rule.word == "DANGER" or rule.now

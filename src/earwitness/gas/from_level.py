@@ -287,7 +287,8 @@ def _rough(factor: float, unknown: list[str]) -> Sentence:
         )
     return say(
         "flow-from-level-unknowns",
-        "Very rough: a factor of {factor:.0f} either way, because what is not known is the {missing}; note it next time.",
+        "Very rough: a factor of {factor:.0f} either way, because it is not known what the {missing} was; note it next "
+        "time.",
         factor=factor,
         missing=" and the ".join(unknown),
     )

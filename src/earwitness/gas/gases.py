@@ -378,11 +378,20 @@ def _saturated_temperature(gas: Gas, pressure_abs: float) -> float | None:
 
 
 def _viscosity(gas: Gas, fluid: Any) -> float | None:
-    if not gas.pure:
-        return None
+    """Of a mixture: Herning and Zipperer's mean of the parts, weighted by mole fraction and root of molar mass."""
     try:
-        return float(fluid.viscosity())
-    except ValueError:  # no model for this fluid (ethylene)
+        if gas.pure:
+            return float(fluid.viscosity())
+        total = weight = 0.0
+        for name, fraction in gas.components:
+            part = _fluid(((name, 1.0),))
+            part.specify_phase(_library().iphase_gas)
+            part.update(_library().PT_INPUTS, STANDARD_PRESSURE / 10, fluid.T())
+            share = fraction * math.sqrt(part.molar_mass())
+            total, weight = total + share * part.viscosity(), weight + share
+            part.unspecify_phase()
+        return float(total / weight)
+    except ValueError:  # no model for one of them (ethylene)
         return None
 
 
