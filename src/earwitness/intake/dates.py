@@ -68,6 +68,11 @@ def _iso(text: str) -> tuple[datetime | None, bool]:
     return found, bool(re.search(r"[T ]\d", candidate)) or ":" in candidate
 
 
+def is_clock(text: str) -> bool:
+    """Whether `text` is a time of day without its day."""
+    return _clock(" ".join(text.split())) is not None
+
+
 def _clock(text: str) -> time | None:
     match = _CLOCK.match(text)
     if not match:

@@ -29,21 +29,24 @@ class Files:
     folder: Path
     paths: tuple[str, ...]
     below: str  # the sub-folder that names are looked for in first: "recordings"
+    odd: tuple[str, ...] = ()  # files whose names are no text, as far as they can be shown
 
     @classmethod
     def below_folder(cls, folder: Path, below: str) -> Files:
         """Every file of the survey folder that does not lead out of it."""
         root = folder.resolve()
-        paths = []
+        paths: list[str] = []
+        odd: list[str] = []
         for place, folders, names in os.walk(folder):
             folders[:] = sorted(name for name in folders if not name.startswith("."))
             for name in names:
                 path = Path(place) / name
-                if name.startswith(".") or name.casefold() in _HIDDEN or not path.resolve().is_relative_to(root):
+                if name.startswith(".") or name.casefold() in _HIDDEN or not _stays(path, root):
                     continue
-                if path.is_file():
-                    paths.append(path.relative_to(folder).as_posix())
-        return cls(folder, tuple(sorted(paths)), below)
+                shown = path.relative_to(folder).as_posix()
+                text = shown.encode("utf-8", "replace").decode("utf-8")
+                (paths if text == shown else odd).append(text)
+        return cls(folder, tuple(sorted(paths)), below, tuple(sorted(odd)))
 
     @property
     def inside(self) -> tuple[str, ...]:
@@ -83,6 +86,14 @@ class Files:
                 "{where}: there is no file '{given}' in {below}/" + ("; '{near}' is near." if near else "."),
                 where=where, given=text[:80], below=self.below, near=near[0] if near else "")
         )  # fmt: skip
+
+
+def _stays(path: Path, root: Path) -> bool:
+    """Whether a path is a file, and no link out of the folder."""
+    try:
+        return path.is_file() and path.resolve().is_relative_to(root)
+    except (OSError, RuntimeError):
+        return False
 
 
 def _matching(wanted: str, pool: Sequence[str]) -> list[str]:

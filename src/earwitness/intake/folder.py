@@ -171,11 +171,9 @@ def _rows(sheet: Sheet, settings: Settings, files: Files) -> tuple[list[Reading]
             why = say("row-too-long", "row {row} has {cells} cells under {columns} column names; a cell that holds the "
                       "separator needs quotation marks around it.",
                       row=number, cells=len(cells), columns=len(sheet.header))  # fmt: skip
-            named = (
-                cells[0]
-                if found.known and found.known[0][0] == 0 and found.known[0][1].column.name == "reading"
-                else ""
-            )
+            first = found.known[0] if found.known else None
+            sure = first is not None and first[0] == 0 and first[1].column.name == "reading"
+            named = cells[0] if sure else ""
             readings.append(unreadable(number, why, found.all_cells(cells), context, named))
             continue
         reading = read_row(number, found.cells(cells), found.extra(cells), context)
@@ -220,7 +218,13 @@ def _unused_paths(readings: Sequence[Reading], files: Files) -> list[str]:
 
 
 def _unused(readings: Sequence[Reading], files: Files) -> list[Problem]:
-    return [
+    odd = [
+        Problem(
+            None, None, say("file-name-unreadable", "The name of {file} is not text; rename the file.", file=name), name
+        )
+        for name in files.odd
+    ]
+    return odd + [
         Problem(None, "recording", say("file-unused", "{file} is named by no row.", file=path), path)
         for path in _unused_paths(readings, files)
     ]

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from earwitness import units
 from earwitness.intake.choices import choice, yes_or_no
 from earwitness.intake.columns import Heading
-from earwitness.intake.dates import moment
+from earwitness.intake.dates import is_clock, moment
 from earwitness.plant.reading import Given, Machine, MeasuredFlow, Problem, Reading, Repair
 from earwitness.sentence import Sentence, say
 from earwitness.units import UnitError
@@ -177,11 +177,13 @@ def _time(row: _Row, heading: Heading, text: str) -> None:
         return
     row.fields[heading.column.field] = when
     if not timed:
-        row.notes.append(say("time-of-day-missing", "'{given}' has no time of day.", given=text))
-    elif re.fullmatch(r"\d{1,2}[:.h].*", text):
         row.notes.append(
-            say("time-dated-by-survey", "'{given}' is dated {date}, the survey's date.",
-                given=text, date=when.date().isoformat())
+            say("time-of-day-missing", "{where}: '{given}' has no time of day.", where=row.where(name), given=text)
+        )
+    elif is_clock(text):
+        row.notes.append(
+            say("time-dated-by-survey", "{where}: '{given}' is dated {date}, the survey's date.",
+                where=row.where(name), given=text, date=when.date().isoformat())
         )  # fmt: skip
 
 
@@ -231,8 +233,8 @@ def _money(row: _Row, heading: Heading, text: str) -> None:
     row.conditions[name] = Given(text, amount, found)
     if currency and not heading.unit and re.fullmatch(r"[\d.,\s]+", text):
         row.notes.append(
-            say("money-in-survey-currency", "'{given}' is read in {currency}, the currency of the energy price.",
-                given=text, currency=found)
+            say("money-in-survey-currency", "{where}: '{given}' is read in {currency}, as the energy price is.",
+                where=where, given=text, currency=found)
         )  # fmt: skip
 
 

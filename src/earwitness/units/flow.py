@@ -133,8 +133,8 @@ def flow(text: str, *, where: str, unit: str | None = None, decimal: str | None 
     notes: tuple[Sentence, ...] = ()
     if named is None or (named.name not in _CERTAIN and named.name != "stated"):
         notes = (
-            say("flow-reference-taken", "'{given}' is read as a volume at {reference}.",
-                given=shown(given), reference=reference.text),
+            say("flow-reference-taken", "{where}: '{given}' is read as a volume at {reference}.",
+                where=where, given=shown(given), reference=reference.text),
         )  # fmt: skip
     return Flow(value * worth, "m3/s", given, reference.name, reference.temperature_k, reference.pressure_abs, notes)
 

@@ -84,7 +84,9 @@ def price(text: str, *, where: str, heat: bool = False, decimal: str | None = No
     value, currency = money(amount, where=where, decimal=decimal)
     notes: tuple[Sentence, ...] = ()
     if currency == "USD" and re.search(r"(?<![A-Za-z])\$", text):
-        notes = (say("dollar-read-as-usd", "'{given}' is read as US dollars.", given=shown(text)),)
+        notes = (
+            say("dollar-read-as-usd", "{where}: '{given}' is read as US dollars.", where=where, given=shown(text)),
+        )
     return PriceRead(value / (count * worth), currency, per, text.strip(), notes)
 
 

@@ -138,7 +138,10 @@ def _pressure(value: float, unit: str, dimension: str, given: str, where: str, a
                 where=where, given=shown(given), examples=DIMENSIONS[dimension].examples)
         )  # fmt: skip
     if mark is None and dimension == "pressure":
-        notes = (say("pressure-read-as-gauge", "'{given}' is read as gauge pressure.", given=shown(given)),)
+        notes = (
+            say("pressure-read-as-gauge", "{where}: '{given}' is read as gauge pressure.",
+                where=where, given=shown(given)),
+        )  # fmt: skip
     if mark == "a" or (mark is None and dimension == "absolute pressure"):
         pascal = value * worth
     elif mark == "v":
