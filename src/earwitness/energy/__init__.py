@@ -3,11 +3,16 @@
 compressor : specific_power(measured_j_m3=, stated_j_m3=, rated_power_w=, capacity_m3_s=, outlet_abs=)
              -> SpecificPower | None
 part_load  : part_load_curve(control, storage_s=) -> PartLoadCurve; curve_from_points(capacity, power)
-plant      : Machine(name, capacity_m3_s, full_power_w, curve, trims), Plant(machines, order);
+plant      : make_machine(name, capacity_m3_s, full_power_w, control, storage_m3, trims) -> Machine;
+             Plant(machines, order), Plant.single(capacity_m3_s, full_power_w, control, storage_m3);
              plant_power(plant, demand)
 saving     : wasted_energy(flow, specific_power, hours) -> J a year;
              repair_saving(plant, demand, repaired, hours, weights, specific_power_ratio) -> Saving(saved_j, wasted_j,
-             fraction, notes, ...); no_capacity_note()
-what_if    : pressure_reduction, zone_shut, control_change -> WhatIf
-tariff     : energy_cost, demand_cost, grid_carbon, gas_carbon; money: simple_payback, net_present_value, persisting
+             fraction, notes, ...); NO_CAPACITY
+what_if    : pressure_reduction(plant, demand, leakage, before_abs, after_abs, hours, unregulated),
+             zone_shut(plant, demand, zone_leakage, shut, hours),
+             control_change(plant, changed, demand, hours) -> WhatIf
+tariff     : Tariff(price_kwh, currency, bands, demand_kw_month); mean_price, energy_cost, demand_cost, profile_cost,
+             grid_carbon, gas_carbon, warming_potential
+money      : simple_payback, net_present_value, persisting, open_time
 """

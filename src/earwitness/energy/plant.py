@@ -38,6 +38,11 @@ class Plant:
     machines: tuple[Machine, ...]
     order: Order = "in-turn"
 
+    @classmethod
+    def single(cls, capacity_m3_s: float, full_power_w: float, control: str, storage_m3: float | None = None) -> Plant:
+        """A plant of one machine, for where one figure stands for the whole."""
+        return cls((make_machine("compressor", capacity_m3_s, full_power_w, control, storage_m3),))
+
     @property
     def capacity_m3_s(self) -> float:
         return sum(m.capacity_m3_s for m in self.machines)
@@ -59,6 +64,41 @@ class Plant:
             storage_s = None if storage_m3 is None else storage_m3 / m.capacity_m3_s
             changed.append(replace(m, curve=part_load_curve(control, storage_s=storage_s)))
         return replace(self, machines=tuple(changed))
+
+
+def make_machine(
+    name: str,
+    capacity_m3_s: float,
+    full_power_w: float,
+    control: str,
+    storage_m3: float | None = None,
+    trims: bool | None = None,
+) -> Machine:
+    """A machine with the customary curve of its control; a variable-speed machine trims unless told otherwise.
+
+    Parameters
+    ----------
+    name : as the plant calls it
+    capacity_m3_s : float, free air delivered at full load, above 0 [m3/s]
+    full_power_w : float, electrical power at full load, above 0 [W]
+    control : one of `part_load.CONTROLS`
+    storage_m3 : float, volume of the receivers that it works on, above 0; unknown where None [m3]
+    trims : whether it takes what the others leave over
+
+    Raises
+    ------
+    InputError : a number of 0 or less, an unknown control
+
+    Examples
+    --------
+    >>> make_machine("K1", 0.2, 72e3, "variable-speed").trims
+    True
+    """
+    _positive("capacity_m3_s", capacity_m3_s, "m3/s")
+    _positive("full_power_w", full_power_w, "W")
+    storage_s = None if storage_m3 is None else float(_positive("storage_m3", storage_m3, "m3")) / capacity_m3_s
+    curve = part_load_curve(control, storage_s=storage_s)
+    return Machine(name, capacity_m3_s, full_power_w, curve, control == "variable-speed" if trims is None else trims)
 
 
 def plant_power(plant: Plant, demand_m3_s: Floats) -> NDArray[np.float64]:

@@ -23,6 +23,12 @@ _REASONS = {
     "own points": "that is what the stated part-load curve gives back",
 }
 
+NO_CAPACITY = say(
+    "no-capacity",
+    "No compressor capacity is given, so what the leaks waste is not capped by what the plant makes, and what the "
+    "controls give back cannot be told: the bill may fall by much less. Capacity and control type would settle it.",
+)
+
 
 @dataclass(frozen=True)
 class Saving:
@@ -83,7 +89,7 @@ def repair_saving(
     Parameters
     ----------
     plant : the machines; None where no capacity is known: then there is no cap and no part-load, and None comes back
-        (say so with `no_capacity_note`)
+        (say `NO_CAPACITY`)
     demand_m3_s : float or array (h,), demand now, leaks included; one average or a profile of equal spans [m3/s]
     repaired_m3_s : float or array (n,), what the repairs stop, draws of the sum over the set [m3/s]
     hours_per_year : float, hours that these leaks are under pressure, 0 to 8784 [h]
@@ -143,21 +149,6 @@ def repair_saving(
         before_profile,
         np.asarray(after if after.ndim == 1 else after.mean(axis=0)),
         (*notes, *plant.notes),
-    )
-
-
-def no_capacity_note() -> Sentence:
-    """What is said where no compressor's capacity is known.
-
-    Examples
-    --------
-    >>> no_capacity_note().code
-    'no-capacity'
-    """
-    return say(
-        "no-capacity",
-        "No compressor capacity is given, so what the leaks waste is not capped by what the plant makes, and what the "
-        "controls give back cannot be told: the bill may fall by much less. Capacity and control type would settle it.",
     )
 
 
