@@ -1,0 +1,147 @@
+"""Signs of what was done to a recording before it came here, read from a finished `Stream`.
+
+Each is a plain number; `fitness` holds the thresholds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import fft
+
+from earwitness.sound.fitness_stream import HOP_S, Plateau, Stream
+
+Track = NDArray[np.float64]
+
+
+def _clipped(side: Plateau, step: float) -> int:
+    """Samples cut off at one side, 0 if that side looks natural.
+
+    A natural peak is round: three samples at its very top never fall off steeply on both sides, and fewer samples
+    stand at the extreme itself than in the 3 % below it. (A tone in step with the sampling has pairs or singles
+    only.)
+    """
+    fine = step < 0.01 * side.extreme
+    mixed = sum(n >= 2 for n in (side.singles, side.pairs, side.longer)) >= 2
+    piled = fine and mixed and side.at > 8 + 0.5 * side.near
+    return side.at if (side.longer >= 2 or piled) and step < 0.1 * side.extreme else 0
+
+
+@dataclass(frozen=True)
+class Pumping:
+    """How the quiet parts behave around loud ones."""
+
+    events: int
+    fall_db: float  # quiet before minus quiet just after
+    recovery_db: float  # quiet later minus quiet just after
+    surety: float  # mean fall over its standard error
+
+
+def _pumping(power: Track) -> Pumping:
+    """Automatic gain betrays itself by the background: it is lower just after a loud event than before it, and comes
+    back slowly. Reverberation does the opposite."""
+    nothing = Pumping(0, 0.0, 0.0, 0.0)
+    if len(power) < 100:
+        return nothing
+    level = 10 * np.log10(power + 1e-12 * float(power.max()) + 1e-30)
+    low, high = np.quantile(level, [0.05, 0.98])
+    if high - low < 8:
+        return nothing
+    loud = level > low + 0.6 * (high - low)
+    edges = np.diff(loud.astype(np.int8), prepend=0, append=0)
+    start, stop = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    if len(start) > 1:  # events that stand closer than 60 ms are one
+        apart = start[1:] - stop[:-1] >= round(0.06 / HOP_S)
+        start, stop = start[np.concatenate(([True], apart))], stop[np.concatenate((apart, [True]))]
+    falls, recoveries = [], []
+    before_n, after_n = round(0.06 / HOP_S), round(0.03 / HOP_S)
+    for i in range(min(len(start), 400)):
+        quiet_from = stop[i - 1] if i else 0
+        quiet_to = start[i + 1] if i + 1 < len(start) else len(level)
+        if start[i] - quiet_from < 2 * before_n or quiet_to - stop[i] < 3 * before_n:
+            continue
+        before = float(np.median(level[start[i] - before_n - 1 : start[i] - 1]))
+        rest = level[stop[i] : min(quiet_to, stop[i] + round(1.5 / HOP_S))]
+        smooth = np.convolve(rest, np.full(after_n, 1 / after_n), "valid")
+        lowest = int(np.argmin(smooth[: round(0.12 / HOP_S)]))
+        falls.append(before - float(smooth[lowest]))
+        recoveries.append(float(np.max(smooth[lowest:])) - float(smooth[lowest]))
+    if len(falls) < 3:
+        return nothing
+    fall = np.asarray(falls)
+    error = float(np.std(fall, ddof=1)) / np.sqrt(len(fall)) + 0.3
+    return Pumping(len(fall), float(np.mean(fall)), float(np.median(recoveries)), float(np.mean(fall)) / error)
+
+
+def _speckle_db(frames: NDArray[np.float32]) -> float:
+    """How unevenly single cells of the spectrogram flicker, in dB: 5.6 for noise of any colour and loudness
+    (the logarithm of an exponential variate), more where a suppressor opened and closed the bands one by one."""
+    if len(frames) < 12:
+        return 0.0
+    mean = frames.mean(axis=0)
+    carried = mean > 1e-6 * float(mean.max())
+    carried[:2] = False
+    if np.count_nonzero(carried) < 16:
+        return 0.0
+    level = 10 * np.log10(frames[:, carried] + 1e-9 * mean[carried])
+    level -= np.median(level, axis=1, keepdims=True)
+    return float(np.median(np.std(level, axis=0)))
+
+
+@dataclass(frozen=True)
+class MainsLines:
+    """Narrow lines at exact multiples of one frequency near the mains, in the recording itself."""
+
+    mains_hz: float
+    multiples: tuple[int, ...]
+    share: float  # of the recording's power
+
+
+def _mains_lines(stream: Stream, mains_hz: float | None) -> MainsLines | None:
+    """The comb of lines at multiples of a frequency within 1 % of the mains, if there is one."""
+    slow = np.concatenate(stream.slow) if stream.slow else np.zeros(0, np.float32)
+    rate = stream.rate_hz / stream.slow_by
+    if len(slow) < 1.5 * rate:
+        return None
+    window = np.hanning(len(slow))
+    size = fft.next_fast_len(2 * len(slow), real=True)
+    spectrum = fft.rfft((slow - slow.mean()) * window, size)
+    power = (spectrum.real**2 + spectrum.imag**2) / np.sum(window) ** 2
+    bin_hz = rate / size
+    floor = _local_floor(power, round(40 / bin_hz))
+    best: MainsLines | None = None
+    top = int(0.45 * rate)
+    for nominal in (50.0, 60.0) if mains_hz is None else (mains_hz,):
+        for f in np.arange(0.99 * nominal, 1.01 * nominal, bin_hz / 8):
+            multiples, share = _comb(power, floor, f / bin_hz, top / f)
+            if len(multiples) >= 2 and multiples[0] <= 2:
+                found = MainsLines(float(f), multiples, 2 * share)
+                if best is None or (len(multiples), share) > (len(best.multiples), best.share / 2):
+                    best = found
+    return best
+
+
+def _comb(power: Track, floor: Track, spacing: float, most: float) -> tuple[tuple[int, ...], float]:
+    """Which multiples of `spacing` (in bins) carry a narrow line 16 dB over the noise beside it; the lines' power."""
+    found, share = [], 0.0
+    for k in range(1, min(12, int(most)) + 1):
+        at = round(k * spacing)
+        if at + 12 >= len(power) or power[at] < 40 * floor[at]:
+            continue
+        beside = max(float(power[at - 12 : at - 7].max()), float(power[at + 8 : at + 13].max()))
+        peak = float(power[at - 1 : at + 2].max())
+        if power[at] >= 0.6 * peak and beside < 0.05 * peak:
+            found.append(k)
+            share += peak
+    return tuple(found), share
+
+
+def _local_floor(power: Track, width: int) -> Track:
+    """Median of the spectrum over stretches of `width` bins, joined by straight lines."""
+    width = max(8, width)
+    blocks = max(1, len(power) // width)
+    medians = np.median(power[: blocks * width].reshape(blocks, -1), axis=1) if len(power) >= width else [power.mean()]
+    at = (np.arange(blocks) + 0.5) * width
+    return np.interp(np.arange(len(power)), at, medians) + 1e-30
