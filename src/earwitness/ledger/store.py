@@ -67,7 +67,7 @@ class Store:
         """Where the file lies, after reading it and comparing its hash."""
         path = self.path(sha256)
         if not path.is_file():
-            raise EarwitnessError(f"the recording {sha256[:12]}… is missing from {self.folder}; restore it from a backup")
+            raise EarwitnessError(f"recording {sha256[:12]}… is missing from {self.folder}; restore it from a backup")
         digest = hashlib.sha256()
         with path.open("rb") as stream:
             while chunk := stream.read(CHUNK):

@@ -114,7 +114,8 @@ class Assessment:
     evidence: tuple[Evidence, ...] = ()
     quantities: Mapping[str, Quantity] = field(default_factory=dict)
     spreads: Uncertain | None = None  # of the flow: own and shared ln standard deviations
-    money: Mapping[str, Uncertain] = field(default_factory=dict)  # what the totals draw from
+    spread: Uncertain | None = None  # of the mass flow
+    amounts: Mapping[str, Uncertain] = field(default_factory=dict)  # what the totals draw from, by quantity
     counts: bool = False
     counts_why: str = ""
     places: tuple[Place, ...] = ()
@@ -171,9 +172,9 @@ class Assessment:
             out |= self._judged()
         if self.quantities:
             out["quantities"] = {name: q.as_json() for name, q in self.quantities.items()}
-        if self.spreads is not None:
-            shared = {name: rounded(s) for name, s in self.spreads.shared.items()}
-            out["spread"] = {"own": rounded(self.spreads.own), "shared": shared}
+        if self.spread is not None:
+            shared = {name: rounded(s) for name, s in self.spread.shared.items()}
+            out["spread"] = {"own": rounded(self.spread.own), "shared": shared}
         if self.counts_why:
             out["counts_in_totals"] = {"yes": self.counts, "why": self.counts_why}
         return {key: value for key, value in out.items() if value is not None}

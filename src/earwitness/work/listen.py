@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from earwitness import audio
-from earwitness.hearing.heard import Heard, Samples, Sensor, Signal
+from earwitness.hearing.heard import Heard, Samples, Sensor, Signal, Spoiled
 from earwitness.plant.assessment import FitnessNote
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
@@ -27,8 +27,8 @@ class Channel:
     report: FitnessReport
 
     @property
-    def spoiled(self) -> frozenset[str]:
-        return frozenset[str]().union(*(p.spoils for p in self.report.problems))
+    def spoiled(self) -> frozenset[Spoiled]:
+        return frozenset[Spoiled]().union(*(p.spoils for p in self.report.problems))
 
 
 @dataclass(frozen=True)
@@ -39,6 +39,7 @@ class Listened:
     file: audio.RecordingInfo | None = None
     channels: tuple[Channel, ...] = ()
     path: Path | None = None
+    name: str | None = None  # of the recording, as the sheet has it
     problems: tuple[Problem, ...] = ()
     fitness: tuple[FitnessNote, ...] = ()
     notes: tuple[Sentence, ...] = ()
@@ -58,24 +59,23 @@ class Listened:
             yield first / rate, replace(heard, samples=np.ascontiguousarray(samples[:, channel.number - 1]))
 
 
-def listen(reading: Reading, survey: Survey, *, same_as: str | None = None) -> Listened:
-    """Everything the detectors are told about one reading. `same_as` names an earlier reading with the same file."""
+def listen(reading: Reading, survey: Survey) -> Listened:
+    """Everything the detectors are told about one reading."""
     heard, notes = _levels(reading, survey)
     if reading.recording is None:
         return Listened(heard, notes=notes)
     path = survey.folder / reading.recording
     try:
         file = audio.look(path)
-        channels = _channels(path, file, reading.kind)
+        signal, said = _signal(reading, file.rate_hz)
+        channels = _channels(path, file, _Question(reading, survey, signal))
     except audio.AudioError as error:
         problem = Problem(reading.row, "recording", error.sentence, file=reading.recording)
         return Listened(heard, problems=(problem,), fitness=(_unreadable(error.sentence),), notes=notes)
-    signal, said = _signal(reading, file.rate_hz)
     heard = replace(heard, signal=signal, rate_hz=file.rate_hz)
     background, problems = _background(reading, survey, file.rate_hz)
     heard = replace(heard, background=background)
-    fitness = (_duplicate(same_as),) if same_as else ()
-    return Listened(heard, file, channels, path, problems, fitness, (*notes, *said))
+    return Listened(heard, file, channels, path, reading.recording, problems, (), (*notes, *said))
 
 
 def _levels(reading: Reading, survey: Survey) -> tuple[Heard, tuple[Sentence, ...]]:
@@ -100,27 +100,40 @@ def _levels(reading: Reading, survey: Survey) -> tuple[Heard, tuple[Sentence, ..
     return heard, (say("gain-taken-off", text, gain=gain),) if gain else ()
 
 
-def _channels(path: Path, file: audio.RecordingInfo, kind: str) -> tuple[Channel, ...]:
-    """Fitness of each channel, in one pass over the file; a channel that repeats the first is left out."""
+@dataclass(frozen=True)
+class _Question:
+    """What a recording is asked, and what is known of how it was taken."""
+
+    reading: Reading
+    survey: Survey
+    signal: Signal
+
+    def examined(self, blocks: Iterable[Samples], file: audio.RecordingInfo) -> FitnessReport:
+        r = self.reading
+        return examine(
+            blocks,
+            file.rate_hz,
+            kind=r.kind,
+            signal=self.signal,
+            sensor="contact" if r.sensor == "contact" else "airborne" if r.sensor else None,
+            lossy=file.lossy,
+            frames_promised=file.frames_promised,
+            cut_short=file.cut_short,
+            mains_hz=r.mains_hz or self.survey.conditions.mains_hz,
+            speed_hz=r.machine.speed_hz,
+        )
+
+
+def _channels(path: Path, file: audio.RecordingInfo, question: _Question) -> tuple[Channel, ...]:
+    """Fitness of each channel; one that repeats the first is left out. Long files are read in blocks."""
     if file.frames * file.channels <= MOST_SAMPLES:
         samples = audio.read(path)
-        columns = [samples[:, c] for c in range(samples.shape[1])]
+        columns = [np.ascontiguousarray(samples[:, c]) for c in range(samples.shape[1])]
         distinct = [c for c in range(len(columns)) if c == 0 or not np.array_equal(columns[c], columns[0])]
-        return tuple(Channel(c + 1, _examine(iter([columns[c]]), file, kind)) for c in distinct)
+        return tuple(Channel(c + 1, question.examined([columns[c]], file)) for c in distinct)
     return tuple(
-        Channel(c + 1, _examine((block[:, c] for block in audio.blocks(path)), file, kind))
+        Channel(c + 1, question.examined((block[:, c] for block in audio.blocks(path)), file))
         for c in range(file.channels)
-    )
-
-
-def _examine(blocks: Iterator[Samples], file: audio.RecordingInfo, kind: str) -> FitnessReport:
-    return examine(
-        blocks,
-        file.rate_hz,
-        kind=kind,
-        lossy=file.lossy,
-        frames=file.frames,
-        frames_promised=file.frames_promised,
     )
 
 
@@ -149,8 +162,3 @@ def _background(reading: Reading, survey: Survey, rate_hz: float) -> tuple[Sampl
 
 def _unreadable(sentence: Sentence) -> FitnessNote:
     return FitnessNote(sentence.code, sentence, ("level", "rhythm", "spectrum"))
-
-
-def _duplicate(other: str) -> FitnessNote:
-    text = "The same recording as that of {other}, bit for bit: whose it is cannot be told, so this one is not judged on it."
-    return FitnessNote("duplicate", say("duplicate", text, other=other), ("level", "rhythm", "spectrum"))

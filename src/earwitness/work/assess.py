@@ -1,0 +1,94 @@
+"""One reading made whole: what was heard, how much escapes, what it can do, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from earwitness.hearing.evidence import Place
+from earwitness.plant.assessment import Assessment
+from earwitness.plant.reading import Reading
+from earwitness.plant.site import identity
+from earwitness.plant.survey import Survey
+from earwitness.work.advise import next_step
+from earwitness.work.economy import Economy
+from earwitness.work.judge import Judged
+from earwitness.work.rank import FAULTS
+from earwitness.work.size import Sized, size, would_have_been_heard
+from earwitness.work.warn import hazards_of, standing_cautions
+
+GAS_LOSSES = frozenset({"leak", "passing", "blowing"})
+SETTLED_BY_OTHERS = frozenset({"soap", "meter", "opened"})  # `confirmed`: somebody saw the leak itself
+
+
+def assess(reading: Reading, judged: Judged | None, survey: Survey, economy: Economy) -> Assessment:
+    """The assessment of a reading; without a judgement (not run, not reached, unreadable) its status and cautions."""
+    if judged is None:
+        return Assessment(
+            reading,
+            next_step=next_step(reading, None, hazardous=False),
+            cautions=standing_cautions(reading, None),
+        )
+    judgement = judged.judgement
+    verdict = judgement.verdict if judgement else None
+    lost = _loses_gas(reading, verdict)
+    sized = size(reading, survey, economy, judged.level_db) if lost else Sized()
+    hazards = hazards_of(reading, verdict, sized, survey, judgement)
+    hazardous = any(h.code in ("flammable", "flammability-unknown", "toxic", "oxygen-level") for h in hazards)
+    notes = (*judged.notes, *(judgement.notes if judgement else ()), *sized.notes)
+    if verdict == "no-leak-heard":
+        notes += would_have_been_heard(reading, survey, judged.background_db)
+    assessment = Assessment(
+        reading,
+        finding=_finding_id(reading, survey) if verdict in FAULTS or lost else None,
+        recording=judged.recording,
+        fit=judged.fit,
+        fitness=judged.fitness,
+        quantities=sized.quantities,
+        spread=sized.mass_flow,
+        amounts=sized.amounts,
+        hazards=hazards,
+        next_step=next_step(reading, judgement, hazardous=hazardous),
+        cautions=standing_cautions(reading, verdict),
+        notes=notes,
+        problems=judged.problems,
+    )
+    if judgement is None:
+        return assessment
+    seconds = judged.recording.seconds if judged.recording else 0.0
+    return replace(
+        assessment,
+        verdict=verdict,
+        probability=judgement.probability,
+        probabilities=judgement.probabilities,
+        detector=judgement.detector,
+        detector_version=judgement.detector_version,
+        severity=judgement.severity,
+        evidence=judgement.evidence,
+        places=judgement.places,
+        places_m=metres_of(judgement.places, reading, seconds),
+    )
+
+
+def _loses_gas(reading: Reading, verdict: str | None) -> bool:
+    """A leak that was heard, or one that somebody has seen whatever was heard."""
+    if reading.confirmed == "not-found":
+        return False
+    return verdict in GAS_LOSSES or (reading.kind == "leak" and reading.confirmed in SETTLED_BY_OTHERS)
+
+
+def _finding_id(reading: Reading, survey: Survey) -> str:
+    """The same reading of the same survey always opens the same finding."""
+    return str(identity("finding", survey.site, survey.date, reading.point or "", reading.kind, reading.reading))
+
+
+def metres_of(places: Sequence[Place], reading: Reading, seconds: float) -> tuple[float | None, ...]:
+    """Metres along the sweep of each place: between its marks, else evenly over its length; None where not known."""
+    if len(reading.sweep_marks) >= 2:
+        times, metres = np.array(sorted(reading.sweep_marks), dtype=float).T
+        return tuple(float(np.interp(p.at_s, times, metres)) for p in places)
+    if reading.sweep_length_m is not None and seconds > 0:
+        return tuple(reading.sweep_length_m * p.at_s / seconds for p in places)
+    return tuple(None for _ in places)

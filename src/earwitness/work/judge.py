@@ -1,0 +1,243 @@
+"""What was heard at one reading: the detector of its kind, on the better channel, over every stretch of the recording.
+
+The detectors are told the sound, the levels and the conditions; never the recording's name, the note or the tag.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+import numpy as np
+
+from earwitness import audio
+from earwitness.hearing.evidence import Judgement
+from earwitness.hearing.heard import Heard
+from earwitness.plant.assessment import FitnessNote, RecordingUsed
+from earwitness.plant.reading import Problem, Reading
+from earwitness.plant.survey import Survey
+from earwitness.sentence import Sentence, say
+from earwitness.work.listen import Channel, Listened, listen
+
+QUIET = frozenset({"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-heard", "working"})
+SWEPT_KINDS = frozenset({"leak", "seal"})
+EXCERPT_SECONDS = 6.0
+Detector = Callable[[Heard, Reading, Survey], Judgement]
+
+
+@dataclass(frozen=True)
+class Judged:
+    """What came of one reading's sound and levels; small enough to be sent between processes."""
+
+    judgement: Judgement | None
+    recording: RecordingUsed | None = None
+    fit: bool | None = None
+    fitness: tuple[FitnessNote, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    notes: tuple[Sentence, ...] = ()
+    excerpt: audio.Excerpt | None = None
+    level_db: float | None = None
+    background_db: float | None = None
+
+
+def judge_reading(reading: Reading, survey: Survey, *, exhibits: bool = True) -> Judged:
+    """Listen to a reading and judge it; an excerpt to play comes along where `exhibits` are wanted."""
+    listened = listen(reading, survey)
+    detector = _detector(reading.kind)
+    heard = listened.heard
+    if not listened.channels:
+        fit = False if reading.recording is not None else None
+        judgement = detector(heard, reading, survey)
+        return _judged(listened, judgement, None, fit=fit)
+    judged = [(channel, _over_windows(listened, channel, detector, reading, survey)) for channel in listened.channels]
+    channel, judgement = min(judged, key=lambda pair: _worse(*pair))
+    result = _judged(listened, judgement, channel, fit=channel.report.fit)
+    if len(judged) > 1:
+        text = "Of {count} channels the better one was used: channel {number}."
+        said = say("channel-chosen", text, count=len(judged), number=channel.number)
+        result = replace(result, notes=(*result.notes, said))
+    return replace(result, excerpt=_excerpt(listened, channel, judgement)) if exhibits else result
+
+
+def unjudged(reading: Reading) -> Judged:
+    """For a recording that ended the process which judged it."""
+    text = "The recording could not be judged: reading it ended the process. Save it anew as WAV or FLAC."
+    sentence = say("recording-breaks", text)
+    return Judged(
+        None,
+        fit=False,
+        fitness=(FitnessNote(sentence.code, sentence, ("level", "rhythm", "spectrum")),),
+        problems=(Problem(reading.row, "recording", sentence, file=reading.recording),),
+    )
+
+
+def withhold_duplicates(readings: Sequence[Reading], judged: Mapping[int, Judged]) -> dict[int, Judged]:
+    """The same recording at two readings of different points, or of one kind, belongs to one of them at most: the
+    later row is not judged on it, the earlier one says so."""
+    out = dict(judged)
+    first: dict[str, Reading] = {}
+    for reading in readings:
+        found = out.get(reading.row)
+        if found is None or found.recording is None:
+            continue
+        sha = found.recording.sha256
+        earlier = first.setdefault(sha, reading)
+        if earlier is reading or (earlier.point == reading.point and earlier.kind != reading.kind):
+            continue
+        out[reading.row] = _withheld(found, reading, earlier)
+        also = say(
+            "recording-also-elsewhere",
+            "The same recording also stands at {other}; check which of the two it belongs to.",
+            other=reading.reading,
+        )
+        before = out[earlier.row]
+        out[earlier.row] = replace(before, notes=(*before.notes, also))
+    return out
+
+
+def _withheld(judged: Judged, reading: Reading, earlier: Reading) -> Judged:
+    text = "The same recording, bit for bit, as that of {other} (row {row}): whose it is cannot be told; record anew."
+    sentence = say("duplicate", text, other=earlier.reading, row=earlier.row)
+    note = FitnessNote("duplicate", sentence, ("level", "rhythm", "spectrum"))
+    judgement = judged.judgement
+    if judgement is not None:
+        judgement = replace(judgement, verdict="inconclusive", settle=sentence, places=())
+    problem = Problem(reading.row, "recording", sentence, file=reading.recording)
+    return replace(
+        judged,
+        judgement=judgement,
+        fit=False,
+        fitness=(*judged.fitness, note),
+        problems=(*judged.problems, problem),
+        excerpt=None,
+    )
+
+
+def _judged(listened: Listened, judgement: Judgement, channel: Channel | None, *, fit: bool | None) -> Judged:
+    recording, notes = None, listened.fitness
+    if channel is not None and listened.file is not None:
+        f = listened.file
+        recording = RecordingUsed(
+            listened.name or f.path.name, f.sha256, f.seconds, f.rate_hz, f.channels, channel.number, f.codec
+        )
+        notes += tuple(FitnessNote(p.code, p.sentence, tuple(sorted(p.spoils))) for p in channel.report.problems)
+    return Judged(
+        judgement,
+        recording,
+        fit,
+        notes,
+        listened.problems,
+        listened.notes,
+        None,
+        listened.heard.level_db,
+        listened.heard.background_db,
+    )
+
+
+def _worse(channel: Channel, judgement: Judgement) -> tuple[Any, ...]:
+    """Sorts channels, better first: fit, less spoiled, decided, surer, and the first of equals."""
+    decided = judgement.verdict != "inconclusive"
+    return (not channel.report.fit, len(channel.spoiled), not decided, -(judgement.probability or 0.0), channel.number)
+
+
+def _over_windows(
+    listened: Listened, channel: Channel, detector: Detector, reading: Reading, survey: Survey
+) -> Judgement:
+    """One judgement over all stretches of a long recording."""
+    judged = [(start, detector(heard, reading, survey)) for start, heard in listened.windows(channel)]
+    if not judged:
+        return detector(replace(listened.heard, spoiled=channel.spoiled), reading, survey)
+    if len(judged) == 1:
+        return _shifted(*judged[0])
+    return _together([_shifted(start, judgement) for start, judgement in judged], reading.kind)
+
+
+def _shifted(start_s: float, judgement: Judgement) -> Judgement:
+    """Places counted from the start of the recording, not of what was left after silence or of the stretch."""
+    if start_s == 0 or not judgement.places:
+        return judgement
+    return replace(judgement, places=tuple(replace(p, at_s=p.at_s + start_s) for p in judgement.places))
+
+
+def _together(judged: Sequence[Judgement], kind: str) -> Judgement:
+    """A sweep has what any stretch of it has; a machine has a fault that at least two stretches agree on."""
+    needed = 1 if kind in SWEPT_KINDS else 2
+    faults = [j for j in judged if j.verdict not in QUIET and j.verdict != "inconclusive"]
+    alike = {v: [j for j in faults if j.verdict == v] for v in sorted({j.verdict for j in faults})}
+    common = max(alike.values(), key=len, default=[])
+    if len(common) >= needed:
+        best = max(common, key=lambda j: j.probability or 0.0)
+        places = tuple(p for j in common for p in j.places)
+        return replace(best, places=places, notes=(*best.notes, _stretches(len(common), len(judged))))
+    if faults or any(j.verdict == "inconclusive" for j in judged):
+        unsure = [j for j in judged if j.verdict == "inconclusive"] or faults
+        text = "The stretches of this long recording do not agree; a shorter one, taken close by, would settle it."
+        settle = unsure[0].settle or say("stretches-disagree", text)
+        return replace(unsure[0], verdict="inconclusive", settle=settle, places=())
+    least = min(judged, key=lambda j: j.probability or 0.0)
+    return replace(least, notes=(*least.notes, _stretches(len(judged), len(judged))))
+
+
+def _stretches(agree: int, count: int) -> Sentence:
+    text = "Judged stretch by stretch: {agree} of {count} stretches say so."
+    return say("judged-in-stretches", text, agree=agree, count=count)
+
+
+def _excerpt(listened: Listened, channel: Channel, judgement: Judgement) -> audio.Excerpt | None:
+    """A few seconds to play: around the loudest place of a sweep, else from the middle."""
+    if listened.path is None or listened.file is None or judgement.verdict in QUIET:
+        return None
+    seconds = listened.file.seconds
+    loudest = max(judgement.places, key=lambda p: p.level_db, default=None)
+    middle = loudest.at_s if loudest else seconds / 2
+    start = max(0.0, min(middle - EXCERPT_SECONDS / 2, seconds - EXCERPT_SECONDS))
+    try:
+        samples = audio.read(listened.path, start_s=start, seconds=EXCERPT_SECONDS)[:, channel.number - 1]
+    except audio.AudioError:
+        return None
+    return audio.excerpt(np.ascontiguousarray(samples), listened.file.rate_hz, EXCERPT_SECONDS, 0.0)
+
+
+def _detector(kind: str) -> Detector:
+    return _DETECTORS[kind]
+
+
+def _leak(heard: Heard, r: Reading, survey: Survey) -> Judgement:
+    from earwitness.hearing import leak
+
+    swept = True if r.sweep_marks or r.sweep_length_m else None
+    return leak.judge(heard, leak.LeakState(cause=r.cause, pressurised=True, swept=swept))  # type: ignore[arg-type]
+
+
+def _seal(heard: Heard, r: Reading, survey: Survey) -> Judgement:
+    from earwitness.hearing import seal
+
+    return seal.judge(heard, seal.SealState(sweep_marks=r.sweep_marks, sweep_length_m=r.sweep_length_m))
+
+
+def _electrical(heard: Heard, r: Reading, survey: Survey) -> Judgement:
+    from earwitness.hearing import discharge
+
+    mains = r.mains_hz or survey.conditions.mains_hz
+    return discharge.judge(heard, discharge.ElectricalState(mains, r.voltage_v, r.supply))  # type: ignore[arg-type]
+
+
+def _bearing(heard: Heard, r: Reading, survey: Survey) -> Judgement:
+    from earwitness.hearing import bearing
+
+    m = r.machine
+    machine = bearing.BearingMachine(
+        speed_hz=m.speed_hz,
+        rolling_elements=m.rolling_elements,
+        element_m=m.element_m,
+        pitch_m=m.pitch_m,
+        contact_angle_rad=m.contact_angle_rad,
+        designation=m.bearing,
+        load_percent=r.load_percent,
+        mains_hz=r.mains_hz or survey.conditions.mains_hz,
+    )
+    return bearing.judge(heard, machine)
+
+
+_DETECTORS: dict[str, Detector] = {"leak": _leak, "seal": _seal, "electrical": _electrical, "bearing": _bearing}

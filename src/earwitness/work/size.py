@@ -1,0 +1,252 @@
+"""How much escapes and what it costs. The best road available wins, and the result names it: measured, opening and
+pressure, the site's own calibration, level alone."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from earwitness.errors import EarwitnessError, InputError
+from earwitness.gas.from_level import LevelFlow, flow_from_level, known_level_reference, smallest_heard
+from earwitness.gas.gas_table import Gas
+from earwitness.gas.gases import find_gas, reference_density
+from earwitness.gas.opening import flow_through_opening
+from earwitness.gas.reference import ReferenceCondition, measured_flow
+from earwitness.interval import Uncertain, within_factor
+from earwitness.plant.assessment import Quantity
+from earwitness.plant.reading import MeasuredFlow, Reading
+from earwitness.plant.survey import Price, Survey
+from earwitness.sentence import Sentence, say
+from earwitness.work.economy import PRICE_SIGMA, Economy
+
+REFERENCE = "20 degC, 101.325 kPa"
+DEFAULT_HUMIDITY = 0.5
+METER_FACTOR = 1.1  # a mass flow that was read is known within 10 % (common practice)
+BAND_HZ = 4_000.0  # what a receiver's band is wide where nothing else is known (common practice)
+
+
+@dataclass(frozen=True)
+class Sized:
+    """Flows and yearly sums of one reading; empty where nothing can be said, with the reason in `notes`."""
+
+    mass_flow: Uncertain | None = None
+    method: str = ""
+    regime: str | None = None
+    gas: Gas | None = None
+    amounts: Mapping[str, Uncertain] = field(default_factory=dict)  # by quantity, what the totals draw from
+    quantities: Mapping[str, Quantity] = field(default_factory=dict)
+    notes: tuple[Sentence, ...] = ()
+
+
+def gas_of(reading: Reading) -> tuple[Gas | None, tuple[Sentence, ...]]:
+    """The medium by its plain name; air where a leak's medium is not noted, and said; None where it is not known."""
+    if reading.medium is None:
+        text = "No medium is noted, so it is read as compressed air."
+        return find_gas("air"), (say("medium-read-as-air", text),)
+    try:
+        return find_gas(reading.medium), ()
+    except InputError as error:
+        return None, (say("medium-not-known", "{error} Until then treat it as flammable.", error=str(error)),)
+
+
+def size(reading: Reading, survey: Survey, economy: Economy, level_db: float | None) -> Sized:
+    """Flow, energy, money and carbon of a leak that was heard. `level_db` has the gain setting taken off."""
+    gas, notes = gas_of(reading)
+    if gas is None:
+        return Sized(notes=notes)
+    try:
+        flow, method, regime, said = _flow(reading, survey, gas, level_db)
+    except EarwitnessError as error:
+        return Sized(gas=gas, notes=(*notes, say("flow-not-computed", "No flow: {error}.", error=str(error))))
+    notes = (*notes, *said)
+    if flow is None:
+        return Sized(gas=gas, notes=notes)
+    amounts, yearly = _yearly(flow, gas, reading, survey, economy)
+    amounts = {"volume_flow": flow * (1 / reference_density(gas)), **amounts}
+    return Sized(
+        flow, method, regime, gas, amounts, _quantities(flow, amounts, method, survey, economy), (*notes, *yearly)
+    )
+
+
+def would_have_been_heard(reading: Reading, survey: Survey, background_db: float | None) -> tuple[Sentence, ...]:
+    """Where nothing was heard: the smallest leak that would have been, or what is missing to say it."""
+    gas, _ = gas_of(reading)
+    pressure = reading.pressure_abs or survey.air.pressure_abs
+    if gas is None or background_db is None or reading.distance_m is None or pressure is None:
+        text = "Background level, distance and pressure are needed to say which leak would have been heard."
+        return (say("smallest-not-known", text),)
+    try:
+        heard = smallest_heard(
+            gas,
+            background_db,
+            reading.distance_m,
+            pressure,
+            reference_known=known_level_reference(survey.instrument.level_ref),
+            attachment_known=reading.attachment is not None,
+            on_axis=not _swept(reading),
+            **_air(reading, survey),
+        )
+    except EarwitnessError as error:
+        return (say("smallest-not-computed", "Which leak would have been heard: {error}.", error=str(error)),)
+    return heard.notes
+
+
+Flow = tuple[Uncertain | None, str, str | None, tuple[Sentence, ...]]
+
+
+def _flow(reading: Reading, survey: Survey, gas: Gas, level_db: float | None) -> Flow:
+    pressure = reading.pressure_abs or (survey.air.pressure_abs if gas.name == "air" else None)
+    if reading.flow is not None:
+        return _measured(reading.flow, gas)
+    if reading.opening_m is not None and pressure is not None:
+        opening = flow_through_opening(
+            gas,
+            pressure,
+            diameter=reading.opening_m,
+            downstream_abs=reading.pressure_downstream_abs or _ambient(survey),
+            temperature=reading.temperature_k or (None if gas.name == "steam" else 293.15),
+            edge="unknown",
+        )
+        return opening.uncertain, "opening", str(opening.regime), opening.notes
+    if level_db is None:
+        return None, "", None, (say("no-way-to-a-flow", "No flow, opening or level was noted, so none is given."),)
+    if pressure is None:
+        return None, "", None, (say("no-pressure", "No pressure is noted, so the level gives no flow."),)
+    found_level = _from_level(reading, survey, gas, level_db, pressure)
+    return found_level.mass_flow, "level", None, found_level.notes
+
+
+def _measured(flow: MeasuredFlow, gas: Gas) -> Flow:
+    if flow.unit == "kg/s":
+        return within_factor(flow.value, METER_FACTOR), "measured", None, ()
+    temperature = flow.reference_temperature_k or 293.15
+    pressure = flow.reference_pressure_abs or 101_325.0
+    name = flow.reference_name or "as given"
+    condition = ReferenceCondition(name, temperature, pressure, used_for="this reading", source=flow.given)
+    found = measured_flow(flow.value, condition, gas=gas)
+    return found.mass_flow, "measured", None, found.notes
+
+
+def _from_level(reading: Reading, survey: Survey, gas: Gas, level_db: float, pressure: float) -> LevelFlow:
+    background = reading.background_db
+    if background is not None:
+        background -= reading.gain_db or 0.0
+    return flow_from_level(
+        gas,
+        level_db,
+        pressure,
+        reference_known=known_level_reference(survey.instrument.level_ref),
+        attachment_known=reading.attachment is not None,
+        on_axis=not _swept(reading),
+        distance=reading.distance_m,
+        background_db=background,
+        temperature=reading.temperature_k or (None if gas.name == "steam" else 293.15),
+        **_air(reading, survey),
+    )
+
+
+def _swept(reading: Reading) -> bool:
+    """A level read while the probe moved along was not aimed; one at a point was turned to its loudest (practice)."""
+    return bool(reading.sweep_marks) or reading.sweep_length_m is not None
+
+
+def _air(reading: Reading, survey: Survey) -> dict[str, float]:
+    c = survey.conditions
+    return {
+        "downstream_abs": reading.pressure_downstream_abs or _ambient(survey),
+        "centre_hz": reading.centre_hz or survey.instrument.centre_hz or 40_000.0,
+        "bandwidth_hz": BAND_HZ,
+        "air_temperature": c.temperature_k or 293.15,
+        "humidity": DEFAULT_HUMIDITY if c.humidity is None else c.humidity,
+        "ambient_abs": _ambient(survey),
+    }
+
+
+def _ambient(survey: Survey) -> float:
+    return survey.conditions.ambient_pressure_abs or 101_325.0
+
+
+def _yearly(
+    flow: Uncertain, gas: Gas, reading: Reading, survey: Survey, economy: Economy
+) -> tuple[dict[str, Uncertain], tuple[Sentence, ...]]:
+    """Energy, cost, saving and carbon of a year, as far as prices and hours are known."""
+    hours = reading.hours_per_year or economy.hours_per_year
+    if hours is None:
+        return {}, (say("no-hours", "Hours under pressure a year are not known, so there is no yearly sum."),)
+    if gas.name == "air":
+        return _of_air(flow, gas, hours, economy)
+    amounts: dict[str, Uncertain] = {}
+    notes: list[Sentence] = []
+    mass = flow * (hours * 3600.0)
+    price = _price_of(gas, survey)
+    if price is None:
+        text = "No price of {gas} is given, so its loss has no cost here; state it as a [[gas]]."
+        notes.append(say("no-gas-price", text, gas=gas.name))
+    else:
+        each = price.value / (1.0 if price.per == "kg" else reference_density(gas))
+        amounts["cost_per_year"] = mass * Uncertain(each, 0.0, {f"price_{gas.name}": PRICE_SIGMA})
+        amounts["saving_per_year"] = amounts["cost_per_year"]
+    if gas.gwp:
+        amounts["carbon_per_year"] = mass * gas.gwp
+        text = "One kg of {gas} counts as {gwp:g} kg of carbon dioxide ({source})."
+        notes.append(say("gwp", text, gas=gas.name, gwp=gas.gwp, source=gas.gwp_source))
+    return amounts, tuple(notes)
+
+
+def _price_of(gas: Gas, survey: Survey) -> Price | None:
+    for name, price in survey.gas_prices.items():
+        try:
+            if find_gas(name).name == gas.name and price.per in ("kg", "m3"):
+                return price
+        except InputError:
+            continue
+    return None
+
+
+def _of_air(
+    flow: Uncertain, gas: Gas, hours: float, economy: Economy
+) -> tuple[dict[str, Uncertain], tuple[Sentence, ...]]:
+    if economy.specific_power is None:
+        return {}, ()
+    volume = flow * (1 / reference_density(gas))
+    energy = volume * economy.specific_power.value * (hours / 1000.0)  # W·h of a m3/s·J/m3, in kWh
+    amounts = {"energy_per_year": energy}
+    fraction = economy.given_back(volume.median)
+    if economy.money_per_kwh is not None:
+        amounts["cost_per_year"] = energy * economy.money_per_kwh
+        if fraction:
+            amounts["saving_per_year"] = amounts["cost_per_year"] * fraction
+    if economy.carbon_per_kwh is not None:
+        amounts["carbon_per_year"] = energy * economy.carbon_per_kwh
+    return amounts, ()
+
+
+def _quantities(
+    flow: Uncertain, amounts: Mapping[str, Uncertain], method: str, survey: Survey, economy: Economy
+) -> dict[str, Quantity]:
+    currency = economy.price.currency if economy.price else _any_currency(survey)
+    units = {
+        "volume_flow": "m3/s",
+        "energy_per_year": "kWh",
+        "cost_per_year": currency,
+        "saving_per_year": currency,
+        "carbon_per_year": "kg",
+    }
+    out = {"mass_flow": Quantity(flow.interval(), "kg/s", method)}
+    for name, amount in amounts.items():
+        reference = REFERENCE if name == "volume_flow" else None
+        out[name] = Quantity(amount.interval(), units[name], method, reference)
+    return out
+
+
+def _any_currency(survey: Survey) -> str:
+    return next((p.currency for p in survey.gas_prices.values()), "")
+
+
+def scaled(sized: Sized, factor: float) -> Sized:
+    """The same with every amount multiplied: what reconciliation with the whole system makes of it."""
+    return replace(
+        sized,
+        mass_flow=sized.mass_flow * factor if sized.mass_flow else None,
+        amounts={name: amount * factor for name, amount in sized.amounts.items()},
+    )
