@@ -78,7 +78,7 @@ def level(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
         count = min(floor.size, curve[0].size)
         axes.plot(curve[0][:count], floor.ravel()[:count], color=GREY, linewidth=1.1, linestyle=(0, (4, 2)))
         says += f"; floor about {np.nanmedian(floor):.0f} dB"
-        _at_right(axes, float(floor.ravel()[count - 1]), "floor")
+        axes.set_xlabel("time [s]    dashed: the floor", labelpad=3)
     _spans(axes, marks)
     for at_s, mark in timed:
         axes.axvline(at_s, color=ACCENT, linewidth=1.0, alpha=0.9)
@@ -107,11 +107,11 @@ def spectrogram(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
         left, right = (float(times[0]), float(times[-1])) if times is not None else (0.0, float(power.shape[1]))
         low, high = (float(freqs[0]), float(freqs[-1])) if freqs is not None else (0.0, float(power.shape[0]))
         small, bottom, top = _shades(_coarse(power))
-        image = axes.imshow(
+        axes.imshow(
             small, origin="lower", aspect="auto", cmap="cividis", interpolation="none",
             vmin=bottom, vmax=top, extent=(left, right, low / 1000, high / 1000),
         )  # fmt: skip
-        _scale(figure, axes, image)
+        axes.set_xlabel(f"time [s]    dark is {bottom:.0f} dB, bright {top:.0f} dB".replace("-", "−"), labelpad=3)
         says += f", {left:.0f} to {right:.0f} s, {in_hz(low)} to {in_hz(high)}"
     for at_s, _ in timed:
         _on_dark(axes.axvline, at_s)
@@ -151,7 +151,7 @@ def envelope_spectrum(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
         axes.plot(
             curve[0][: flat.size][keep], flat[: curve[0].size][keep], color=GREY, linewidth=1, linestyle=(0, (4, 2))
         )
-        _at_right(axes, float(flat[: curve[0].size][keep][-1]), "significant above this")
+        axes.set_xlabel("rate of the beats [Hz]    dashed: significant above this", labelpad=3)
     for hz, mark in lines:
         half = max(mark.tolerance_hz or 0.0, reach / 500)
         shade = ACCENT if mark.found is not False else GREY
@@ -178,10 +178,7 @@ def mains_phase(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
         bottom, top = axes.get_ylim()
         course = (bottom + top) / 2 + (top - bottom) * 0.42 * np.sin(np.radians(np.arange(0, 361, 4)))
         axes.plot(np.arange(0, 361, 4), course, color=GREY, linewidth=0.9, linestyle=(0, (2, 2)))
-        axes.text(
-            100, float(course[22]), "dotted: a sine, to show the phase", color=GREY, fontsize=8.5, va="bottom",
-            bbox=ON_PAPER,
-        )  # fmt: skip
+        axes.set_xlabel("phase of the mains [degrees]    dotted: a sine, for the phase", labelpad=3)
     axes.set_xlim(0, 360)
     axes.set_xticks(range(0, 361, 45))
     for deg, _ in at:
@@ -213,15 +210,6 @@ def _on_dark(line: Callable[..., Any], at: float, **style: Any) -> None:
     line(at, color="white", linewidth=1.1, **style)
 
 
-def _scale(figure: Figure, axes: Axes, image: Any) -> None:
-    box = axes.get_position()
-    axes.set_position((box.x0, box.y0, box.width - 0.09, box.height))
-    bar = figure.add_axes((box.x1 - 0.075, box.y0, 0.018, box.height))
-    figure.colorbar(image, cax=bar)
-    bar.set_title("dB", fontsize=8, pad=2)
-    bar.tick_params(labelsize=8)
-
-
 def _spans(axes: Axes, marks: tuple[Mark, ...]) -> None:
     for mark in marks:
         if mark.from_s is not None and mark.to_s is not None:
@@ -239,7 +227,7 @@ def _heights(axes: Axes, marks: list[Mark]) -> None:
             _at_right(axes, mark.height, mark.name, ACCENT)
 
 
-def _at_right(axes: Axes, height: float, text: str, color: str = GREY) -> None:
+def _at_right(axes: Axes, height: float, text: str, color: str) -> None:
     axes.text(
         0.995, height, text, transform=axes.get_yaxis_transform(), ha="right", va="bottom", color=color, fontsize=8.5,
         bbox=ON_PAPER,

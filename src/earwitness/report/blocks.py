@@ -163,7 +163,7 @@ def _evidence(reading: Reading) -> tuple[Evidence, ...]:
     pieces.sort(key=lambda e: -abs(float(e.get("weight") or 0)))
     return tuple(
         Evidence(
-            str(e.get("name") or e.get("code", "")),
+            wording.capital(str(e.get("name") or e.get("code", ""))),
             f"{plain_number(e.get('value'))}{SPACE}{e.get('unit', '')}".strip().strip(SPACE),
             str(e.get("criterion", "")),
             _speaks(str(e.get("for", "")), float(e.get("weight") or 0)),
