@@ -62,7 +62,8 @@ class Plant:
         changed = []
         for m in self.machines:
             storage_s = None if storage_m3 is None else storage_m3 / m.capacity_m3_s
-            changed.append(replace(m, curve=part_load_curve(control, storage_s=storage_s)))
+            curve = part_load_curve(control, storage_s=storage_s)
+            changed.append(replace(m, curve=curve, trims=control == "variable-speed"))
         return replace(self, machines=tuple(changed))
 
 
@@ -134,13 +135,13 @@ def plant_power(plant: Plant, demand_m3_s: Floats) -> NDArray[np.float64]:
     base = [m for m in plant.machines if not m.trims]
     trims = [m for m in plant.machines if m.trims]
     spare = sum(m.capacity_m3_s for m in trims)
-    standing = (trims or base)[0]  # under pressure one machine always runs, if only idle
+    standing = len(base) if trims else 0  # under pressure one machine always runs, if only idle
     power, left = np.zeros_like(demand), demand
-    for machine in (*base, *trims):
+    for place, machine in enumerate((*base, *trims)):
         # A base machine is called only where the trimming ones cannot carry what is left.
         wanted = left if machine.trims else np.where(left > spare, left, 0.0)
         taken = np.minimum(wanted, machine.capacity_m3_s)
-        runs = (taken > 0) | (machine is standing)
+        runs = (taken > 0) | (place == standing)
         power = power + np.where(runs, machine.full_power_w * machine.curve.at(taken / machine.capacity_m3_s), 0.0)
         left = left - taken
     return np.asarray(np.where(np.isnan(demand), np.nan, power))

@@ -15,6 +15,8 @@ from earwitness.energy.saving import _hours, _profile
 from earwitness.errors import InputError
 from earwitness.sentence import Sentence, say
 
+_RULE_PA = 2e5
+_CHOKED_ABS = 1.92e5  # air to the atmosphere: 101,325 Pa / 0.5283
 Profile = float | Sequence[float] | NDArray[np.float64]
 
 
@@ -117,7 +119,8 @@ def pressure_reduction(
         power=100 * (float(pressure_power_factor(after_abs - before_abs)) - 1),
     )
     factor = float(pressure_power_factor(after_abs - before_abs))
-    return _compare(plant, plant, demand, after, share, hours_per_year, factor, (note,))
+    notes = (note, *_outside(before_abs, after_abs))
+    return _compare(plant, plant, demand, after, share, hours_per_year, factor, notes)
 
 
 def zone_shut(
@@ -178,6 +181,29 @@ def control_change(
     """
     demand, share = _profile(demand_m3_s, weights)
     return _compare(plant, changed, demand, demand, share, hours_per_year, 1.0, changed.notes)
+
+
+def _outside(before_abs: float, after_abs: float) -> list[Sentence]:
+    notes = []
+    if abs(after_abs - before_abs) > _RULE_PA:
+        notes.append(
+            say(
+                "power-rule-stretched",
+                "A change of {change:.1f} bar stretches the rule of 7.25 % of power for each bar, which is meant for "
+                "2 bar at most: ask the maker for the power at the new pressure.",
+                change=abs(after_abs - before_abs) / 1e5,
+            )
+        )
+    if min(before_abs, after_abs) < _CHOKED_ABS:
+        notes.append(
+            say(
+                "no-longer-choked",
+                "At {low:.2f} bar absolute leaks are no longer choked and flow less than in proportion to pressure: "
+                "the saving is understated.",
+                low=min(before_abs, after_abs) / 1e5,
+            )
+        )
+    return notes
 
 
 def _compare(
