@@ -15,7 +15,7 @@ _YEAR_FIRST = re.compile(r"^(\d{4})[./](\d{1,2})[./](\d{1,2})(?:[ T,]+(.+))?$")
 _NAMED = re.compile(
     r"^(?:(\d{1,2})\.?[ \-]([A-Za-z]{3,9})\.?|([A-Za-z]{3,9})\.?[ \-](\d{1,2}),?)[ \-](\d{4})(?:[ T,]+(.+))?$"
 )
-_CLOCK = re.compile(r"^(\d{1,2})[:.h](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?\s*(am|pm|h|uhr)?$", re.IGNORECASE)
+_CLOCK = re.compile(r"^(\d{1,2})[:h](\d{2})(?::(\d{2})(?:[.,]\d+)?)?\s*(am|pm|h|uhr)?$", re.IGNORECASE)
 
 
 def _refused(code: str, template: str, text: str, where: str, **args: str) -> UnitError:
