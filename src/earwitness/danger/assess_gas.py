@@ -77,7 +77,7 @@ def assess_gas(
         A liquid escapes; None: not known, which counts for gases that are kept as a liquid.
     gauge_pressure : float or None, in the pipe [Pa above ambient]
     specific_gravity : float or None, against air [1]
-    composition : mapping of gas name to mole fraction, optional
+    composition : mapping of gas name to mole fraction, optional [mol/mol]
     lower_limit : float or None, lower flammable limit of your own [volume fraction]
     inefficiency : float, of the room's mixing, 1 to 5 [1]
     superheated, to_open : bool

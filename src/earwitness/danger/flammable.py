@@ -83,7 +83,7 @@ def lower_flammable_limit(gas: str, composition: Mapping[str, float] | None = No
     ----------
     gas : str
         This program's plain name: "methane", "natural gas".
-    composition : mapping of gas name to mole fraction, optional
+    composition : mapping of gas name to mole fraction, optional [mol/mol]
         Of a mixture; Le Chatelier's rule over the parts that burn.
 
     References
@@ -115,7 +115,7 @@ def flammability(gas: str | None, composition: Mapping[str, float] | None = None
     Parameters
     ----------
     gas : str or None
-    composition : mapping of gas name to mole fraction, optional
+    composition : mapping of gas name to mole fraction, optional [mol/mol]
 
     Examples
     --------
@@ -136,8 +136,8 @@ def le_chatelier(fractions: Mapping[str, float], limits: Mapping[str, float]) ->
 
     Parameters
     ----------
-    fractions : mapping of gas name to its mole fraction in the mixture (inert parts left out)
-    limits : mapping of gas name to its lower flammable limit, volume fraction
+    fractions : mapping of gas name to its mole fraction in the mixture, inert parts left out [mol/mol]
+    limits : mapping of gas name to its lower flammable limit [volume fraction]
 
     References
     ----------

@@ -34,7 +34,7 @@ def exposure_limits(gas: str | None, composition: Mapping[str, float] | None = N
     Parameters
     ----------
     gas : str or None
-    composition : mapping of gas name to mole fraction, optional
+    composition : mapping of gas name to mole fraction, optional [mol/mol]
 
     References
     ----------

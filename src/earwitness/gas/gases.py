@@ -70,7 +70,7 @@ def find_gas(name: str, composition: Mapping[str, float] | None = None) -> Gas:
     ----------
     name : str
         As the field sheet has it: "LPG", "natural gas", "plant air", "R-134a".
-    composition : mapping of gas name to mole fraction, optional
+    composition : mapping of gas name to mole fraction, optional [mol/mol]
         For a mixture: {"methane": 0.9, "ethane": 0.1}; fractions are scaled to a sum of 1.
 
     Raises

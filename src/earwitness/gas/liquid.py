@@ -82,10 +82,10 @@ def _flashes(state: GasState, low: float, high: float) -> Sentence:
     return say(
         "liquid-flashes",
         "At {pressure:.3g} bar absolute and {celsius:.0f} °C {gas} is a liquid that boils as it comes out: between "
-        "{low:.2g} and {high:.2g} g/s, far more than gas through the same opening; it can burn the skin by cold.",
+        "{low_g_s:.2g} and {high_g_s:.2g} g/s, far more than gas through the same opening; it can burn the skin by cold.",
         pressure=state.pressure_abs / 1e5,
         celsius=state.temperature - 273.15,
         gas=state.gas.name,
-        low=low * 1000,
-        high=high * 1000,
+        low_g_s=low * 1000,
+        high_g_s=high * 1000,
     )

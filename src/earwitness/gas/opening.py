@@ -98,7 +98,7 @@ def flow_through_opening(
     _possible("downstream_abs", downstream_abs, "0 Pa absolute or more", 0.0)
     _possible("pressure_abs", pressure_abs, "above 0 Pa absolute (gauge readings start at -1.01325 bar)", -0.0)
     if coefficient is not None:
-        _possible("coefficient", coefficient, "above 0, at most 1.2", 1e-9)
+        _possible("coefficient", coefficient, "above 0, at most 1.2", 1e-9, 1.2)
     if edge not in EDGES:
         raise InputError("edge", edge, "sharp, rounded or unknown")
     upstream, downstream = (downstream_abs, pressure_abs) if found.inwards else (pressure_abs, downstream_abs)
@@ -180,9 +180,9 @@ def _area(diameter: Floats | None, area: Floats | None) -> Floats:
     return area
 
 
-def _possible(name: str, value: Floats, allowed: str, least: float) -> None:
+def _possible(name: str, value: Floats, allowed: str, least: float, most: float = math.inf) -> None:
     values = np.asarray(value, dtype=float)
-    wrong = values < least
+    wrong = (values < least) | (values > most)
     if np.any(wrong):
         raise InputError(name, f"{float(values[wrong].flat[0] if values.ndim else values):g}", allowed)
 
