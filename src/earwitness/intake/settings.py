@@ -122,7 +122,8 @@ class _Table:
             return None
         if not low <= read.value <= high:
             self.problem(key, say("out-of-range", "{where}: '{given}' is outside {low:g} to {high:g} {unit}.",
-                                  where=where, given=str(value)[:60], low=low, high=high, unit=read.unit))  # fmt: skip
+                                  where=where, given=str(value)[:60], low=low, high=high,
+                                  unit="as a fraction" if read.unit == "1" else read.unit))  # fmt: skip
             return None
         self.into.notes.extend(read.notes)
         return read.value
