@@ -28,7 +28,7 @@ _SHORTEST_S = 2.0
 _NAMES = {
     "tone-deviate": ("tone that comes and goes, against chance", "standard deviations"),
     "tone-rise": ("rise of the tone along the sweep", "dB"),
-    "tone-beat": ("beat of the tone, or the range it warbles over", ""),
+    "tone-beat": ("beat or warble of the tone where it is strongest", ""),
     "place-width": ("part of the sweep over which the tone is raised", ""),
     "steady-tone": ("tone that stays in the weakest parts of the sweep", "dB"),
     "level-over-background": ("displayed level over the background", "dB"),
@@ -111,9 +111,9 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
         return measured
     measured["tone-deviate"] = track.deviate
     measured["tone-rise"] = float(track.level_db.max())
-    measured["tone-beat"] = max(track.beat_depth_db if track.beat_hz else 0.0, min(track.width_hz / 15.0, 20.0))
-    half = track.level_db > track.level_db.max() / 2
-    measured["place-width"] = float(half.mean())
+    measured["tone-beat"] = max(track.beat_depth, track.wander_hz / 100.0)
+    raised = track.level_db > track.level_db.max() / 2
+    measured["place-width"] = float(raised.mean())
     measured["steady-tone"] = track.steady_db
     measured["tone-hz"] = track.tone_hz
     measured["to-noise-db"] = track.to_noise_db
@@ -190,7 +190,6 @@ def _traces(heard: Heard, track: ToneTrack, places: tuple[Place, ...]) -> tuple[
     level = {
         "time_s": track.time_s[keep].astype(np.float32),
         "level_db": track.level_db[keep].astype(np.float32),
-        "raw_db": track.raw_db[keep].astype(np.float32),
         "floor_db": np.zeros(len(track.time_s[keep]), np.float32),
     }
     low, high = _range(heard)

@@ -21,13 +21,17 @@ from earwitness.sound.pulsing import running_mean, running_quantile
 Array = NDArray[np.float64]
 Samples = NDArray[np.float32]
 
-_LONG_S, _LONG_HOP_S = 0.128, 0.064  # to find the tone: 8 Hz bins
-_SHORT_S, _SHORT_HOP_S = 0.032, 0.016  # to follow its beat
-_OVER_TIME_S = (0.3, 1.0)
-_OVER_BINS = (1, 5, 21, 65)
-_CAP = 10.0  # one cell counts at most this much over its floor: a single knock makes no tone
+_LONG_S, _LONG_HOP_S = 0.128, 0.064  # to find and follow the tone: 8 Hz bins
+_SHORT_S, _SHORT_HOP_S = 0.032, 0.016  # to see its beat
+_BLOCK = 3  # long frames taken together; of the blocks in a box the largest is left out: one knock makes no tone
+_BOX_BLOCKS = (4, 8)  # 0.8 s and 1.5 s
+_BOX_BINS = (1, 5, 21, 65)
+_CAP = 10.0  # one cell counts at most this much over its floor
+_BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
 _SLOWEST_S = 1.4  # longest beat
+_DRIFT_BINS = 2
+_CANDIDATES = 5
 _TINY = 1e-20
 
 
@@ -36,28 +40,26 @@ class ToneTrack:
     """A tone along a recording, or the likeliest candidate for one.
 
     time_s : (frames,)
-    level_db : (frames,) tone over its own quiet parts, gaps of the beat bridged
-    raw_db : (frames,) the same with the beat in it
+    level_db : (frames,) tone with the noise of its band, over its own quiet parts, gaps of the beat bridged
     deviate : standard normal deviate of the strongest box, looks taken off: over 3 it is no chance of noise
     tone_hz, width_hz : middle and width of the band it moves in
     to_noise_db : the tone over the noise of a 200 Hz band, where it is strongest
     beat_hz : its beat; 0 where none is found
-    beat_depth_db : how far it falls between beats, where it is strongest
+    beat_depth : variance of its power over the square of the mean, noise taken off (half on, half off: 1)
+    wander_hz : spread of its frequency from frame to frame
     steady_db : what is left of it in its weakest parts, over the noise beside it in frequency (a wall that passes it)
-    lines : number of separate lines that come and go together
     """
 
     time_s: Array
     level_db: Array
-    raw_db: Array
     deviate: float
     tone_hz: float
     width_hz: float
     to_noise_db: float
     beat_hz: float
-    beat_depth_db: float
+    beat_depth: float
+    wander_hz: float
     steady_db: float
-    lines: int
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -77,85 +79,105 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     if len(samples) < rate_hz:
         raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 1 s")
     hz, power = _spectra(samples, rate_hz, _LONG_S, _LONG_HOP_S, low_hz, high_hz)
-    over = _over_quiet(power)
-    deviate, at, bins = _strongest_box(over)
-    mask = _lines_at(over, at, bins)
+    short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
+    over = _over_neighbours(power)
+    tracks = [_follow(hz, power, short, box, _lines_at(over, box)) for box in _strongest_boxes(over)]
+    return max(tracks, key=lambda track: float(track.level_db.max()) * min(1.0, max(track.deviate, 0.1) / 3.0))
+
+
+@dataclass(frozen=True)
+class _Box:
+    deviate: float
+    frame: int  # its middle
+    bins: slice
+
+
+def _follow(
+    hz: Array, power: NDArray[np.float32], short: tuple[Array, NDArray[np.float32]], box: _Box, mask: NDArray[np.bool_]
+) -> ToneTrack:
+    """The level of one candidate along the whole recording."""
     chosen = hz[mask]
-    short_hz, short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, low_hz, high_hz)
-    near = np.zeros(len(short_hz), dtype=bool)
-    step = short_hz[1] - short_hz[0]
-    near[np.clip(np.round((chosen - short_hz[0]) / step).astype(int), 0, len(near) - 1)] = True
-    tone = short[:, near].sum(axis=1)
-    beside = _beside(short, near)
-    raw_db = 10 * np.log10(tone / (beside + _TINY) + _TINY)
-    time = (_SHORT_S / 2 + _SHORT_HOP_S * np.arange(len(tone))).astype(np.float64)
-    beat_s = _beat(raw_db, time, at * _LONG_HOP_S)
-    bridged = _bridged(raw_db, beat_s)
-    quiet = float(np.quantile(bridged, 0.2))
-    top = int(np.argmax(bridged))
-    around = slice(max(0, top - 30), top + 31)
-    depth = float(np.quantile(raw_db[around], 0.9) - np.quantile(raw_db[around], 0.15))
-    in_band = 10 * np.log10(step * near.sum() / _NOISE_BAND_HZ)
-    strongest = 10 * np.log10(max(10 ** (float(bridged[top]) / 10) - 1, 1e-3))
+    wide = _widened(mask, _DRIFT_BINS)
+    beat_s, depth, wander = _beat(short, hz[wide], box.frame * _LONG_HOP_S)
+    tone, beside = _split(power, wide)
+    level = _bridged(tone, beside, beat_s)
+    quiet = float(np.quantile(level, 0.2))
+    ordinary = float(np.median(beside))
+    in_band = np.log10((hz[1] - hz[0]) * wide.sum() / _NOISE_BAND_HZ)
+    strongest = np.log10(max(level.max() / ordinary - 1, 1e-3))
     return ToneTrack(
-        time,
-        bridged - quiet,
-        raw_db - quiet,
-        deviate,
+        (_LONG_S / 2 + _LONG_HOP_S * np.arange(len(level))).astype(np.float64),
+        10 * np.log10(level / quiet),
+        box.deviate,
         float(np.median(chosen)),
         float(chosen.max() - chosen.min()),
-        float(strongest + in_band),
+        float(10 * (strongest + in_band)),
         1 / beat_s if beat_s else 0.0,
         depth,
-        quiet,
-        int(1 + (np.diff(chosen) > 150.0).sum()),
+        wander,
+        float(10 * np.log10(quiet / ordinary)),
     )
 
 
 def _spectra(
     samples: Samples, rate_hz: float, frame_s: float, hop_s: float, low_hz: float, high_hz: float
 ) -> tuple[Array, NDArray[np.float32]]:
+    """Frequencies and power of the frames, within the range and the receiver's passband."""
     hz, blocks = power_frames(samples, rate_hz, frame_s, hop_s)
     inside = slice(int(np.searchsorted(hz, low_hz)), int(np.searchsorted(hz, high_hz)))
-    return hz[inside], np.concatenate([b[:, inside] for b in blocks]).astype(np.float32, copy=False)
+    power = np.concatenate([b[:, inside] for b in blocks]).astype(np.float32, copy=False) + np.float32(_TINY)
+    whole = power.shape[1] // 16 * 16
+    cells = 10 * np.log10(np.median(power[::4, :whole].reshape(len(power[::4]), -1, 16), axis=(0, 2)))
+    passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
+    kept = slice(int(passed[0]) * 16, (int(passed[-1]) + 1) * 16)
+    return hz[inside][kept], power[:, kept]
 
 
-def _over_quiet(power: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Each cell over its bin's quiet level and over what rises all around it; about 1 in noise."""
+def _over_neighbours(power: NDArray[np.float32]) -> NDArray[np.float32]:
+    """Each cell over what rises all around it, and no more than ten times its bin's quiet level."""
+    over = power.copy()
+    for part in np.array_split(np.arange(power.shape[1]), max(1, min(power.shape[1] // 128, 8))):
+        band = slice(int(part[0]), int(part[-1]) + 1)
+        rise = np.median(over[:, band], axis=1)
+        over[:, band] /= (rise / np.median(rise)).astype(np.float32)[:, None]
     frames = round(0.5 / _LONG_HOP_S)
     blocks = max(1, len(power) // frames)
-    coarse = power[: blocks * frames].reshape(blocks, -1, power.shape[1]).mean(axis=1)
-    quiet = np.quantile(coarse, 0.3, axis=0) + np.float32(_TINY)
-    over = power / quiet.astype(np.float32)
-    wide = max(1, min(power.shape[1] // 128, 8))
-    for part in np.array_split(np.arange(power.shape[1]), wide):
-        band = slice(int(part[0]), int(part[-1]) + 1)
-        rise = np.median(over[:, band], axis=1) / np.log(2)
-        over[:, band] /= np.maximum(rise, 1e-6)[:, None].astype(np.float32)
-    return np.minimum(over, np.float32(_CAP), out=over)
+    coarse = over[: blocks * frames].reshape(blocks, -1, power.shape[1]).mean(axis=1)
+    return np.minimum(over, _CAP * np.quantile(coarse, 0.3, axis=0).astype(np.float32), out=over)
 
 
-def _strongest_box(over: NDArray[np.float32]) -> tuple[float, int, slice]:
-    """Deviate, frame and bins of the box whose mean is the least likely in noise."""
-    best, at, bins = -np.inf, 0, slice(0, 1)
-    typical = float(np.mean(np.minimum(over, 3.0))) / 0.9502  # E[min(x, 3)] of a unit exponential
-    looks = over.size / 8.0
-    for seconds in _OVER_TIME_S:
-        frames = min(round(seconds / _LONG_HOP_S) | 1, len(over))
-        in_time = running_mean(over, frames)
-        total = np.concatenate([np.zeros((len(over), 1)), np.cumsum(in_time, axis=1)], axis=1)
-        for width in _OVER_BINS:
-            if width > over.shape[1] // 4:
+def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
+    """The boxes that rise the least likely over their own bins' other times, no two at one frequency."""
+    found: list[_Box] = []
+    count = len(over) // _BLOCK
+    blocks = over[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1, dtype=np.float64)
+    total = np.concatenate([np.zeros((count, 1)), np.cumsum(blocks, axis=1)], axis=1)
+    for width in _BOX_BINS:
+        if width > over.shape[1] // 4:
+            continue
+        narrow = (total[:, width:] - total[:, :-width]) / width
+        for long in _BOX_BLOCKS:
+            if long >= count:
                 continue
-            means = (total[:, width:] - total[:, :-width]) / width / typical
-            degrees = 0.75 * frames * max(1.0, width / 1.5)  # overlapping Hann frames, 1.5 bins wide
-            peak = int(np.argmax(means))
-            value = _deviate(float(means.flat[peak]), degrees) - np.sqrt(2 * np.log(looks / width))
-            if value > best:
-                best = value
-                at, first = divmod(peak, means.shape[1])
-                bins = slice(first, first + width)
-    return float(best), at, bins
+            windows = np.stack([narrow[i : count - long + 1 + i] for i in range(long)])
+            means = (windows.sum(axis=0) - windows.max(axis=0)) / (long - 1)
+            means /= np.quantile(means, 0.3, axis=0)
+            means /= np.median(means)
+            degrees = 0.75 * _BLOCK * (long - 1) * max(1.0, width / 1.5)  # overlapping Hann frames, 1.5 bins wide
+            looks = float(np.sqrt(2 * np.log(means.size / width)))
+            best = means.max(axis=0)
+            for _ in range(_CANDIDATES):
+                low = int(np.argmax(best))
+                value = _deviate(float(best[low]), degrees) - looks
+                frame = round((int(np.argmax(means[:, low])) + long / 2) * _BLOCK)
+                found.append(_Box(value, frame, slice(low, low + width)))
+                best[max(0, low - 2 * width - 8) : low + 2 * width + 9] = 0.0
+    found.sort(key=lambda box: -box.deviate)
+    kept: list[_Box] = []
+    for box in found:
+        if all(box.bins.stop + 8 < k.bins.start or box.bins.start > k.bins.stop + 8 for k in kept):
+            kept.append(box)
+    return kept[:_CANDIDATES]
 
 
 def _deviate(mean: float, degrees: float) -> float:
@@ -163,58 +185,82 @@ def _deviate(mean: float, degrees: float) -> float:
     return float(3 * np.sqrt(degrees) * (mean ** (1 / 3) - 1 + 1 / (9 * degrees)))
 
 
-def _lines_at(over: NDArray[np.float32], at: int, bins: slice) -> NDArray[np.bool_]:
-    """The bins that stand out in the second around the strongest box: the emitter's lines or its range."""
-    reach = round(0.5 / _LONG_HOP_S)
-    mean = over[max(0, at - reach) : at + reach + 1].mean(axis=0)
-    smooth = running_mean(mean, 3)
-    top = float(smooth[bins].max())
-    mask = smooth > max(1 + 0.35 * (top - 1), 2.0)
-    mask[bins] = True
+def _lines_at(over: NDArray[np.float32], box: _Box) -> NDArray[np.bool_]:
+    """The bins that rise in the second around a box: the emitter's lines or its range."""
+    reach = round(0.6 / _LONG_HOP_S)
+    bins = box.bins
+    around = over[max(0, box.frame - reach) : box.frame + reach + 1] / np.quantile(over, 0.3, axis=0)
+    count = len(around) // _BLOCK
+    blocks = around[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
+    mean = (blocks.sum(axis=0) - blocks.max(axis=0)) / max(count - 1, 1)
+    top = float(mean[bins].max())
+    mask = mean > max(1 + 0.4 * (top - 1), 2.2)
+    mask[: max(0, bins.start - 128)] = False  # 1 kHz to either side at most
+    mask[bins.stop + 128 :] = False
+    mask[bins.start + int(np.argmax(mean[bins]))] = True
     return mask
 
 
-def _beside(power: NDArray[np.float32], near: NDArray[np.bool_]) -> Array:
-    """The noise that falls on the tone's bins, judged by the quiet bins nearest to them, frame by frame, smoothed."""
-    centre = int(np.median(np.flatnonzero(near)))
-    away = np.flatnonzero(~_widened(near))
-    closest = away[np.argsort(np.abs(away - centre), kind="stable")[:32]]
+def _widened(mask: NDArray[np.bool_], bins: int) -> NDArray[np.bool_]:
+    return np.convolve(mask, np.ones(2 * bins + 1), "same")[: len(mask)] > 0.5
+
+
+def _split(power: NDArray[np.float32], wide: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """What falls on the tone's bins, and the noise to expect there, judged by the quiet bins nearest to them."""
+    centre = int(np.median(np.flatnonzero(wide)))
+    away = np.flatnonzero(~_widened(wide, 2))
+    closest = away[np.argsort(np.abs(away - centre), kind="stable")[:48]]
     each = np.median(power[:, closest], axis=1) / np.log(2)
-    return np.asarray(running_mean(each, 9) * near.sum(), dtype=np.float64)
+    return power[:, wide].sum(axis=1, dtype=np.float64), each.astype(np.float64) * float(wide.sum())
 
 
-def _widened(mask: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    wide = mask.copy()
-    for shift in (1, 2, 3):
-        wide[shift:] |= mask[:-shift]
-        wide[:-shift] |= mask[shift:]
-    return wide
+def _bridged(tone: Array, beside: Array, beat_s: float) -> Array:
+    """Power of the tone, the noise's surges taken off; gaps of the beat closed over less than a period; smoothed."""
+    ordinary = float(np.median(beside))
+    surge = np.maximum(beside - ordinary, 0.0)
+    course = np.maximum(tone - 1.5 * surge, 0.3 * ordinary)
+    course = np.minimum(course, 4 * running_quantile(course, 7, 0.5))  # a knock is shorter than a place
+    frames = round(0.75 * beat_s / _LONG_HOP_S) | 1
+    if frames > 2:
+        course = running_quantile(running_quantile(running_mean(course, 3), frames, 1.0), frames, 0.0)
+    return np.asarray(running_mean(course, 7) + _TINY, dtype=np.float64)
 
 
-def _beat(raw_db: Array, time: Array, at_s: float) -> float:
-    """Period of the beat around the strongest place, 0 where there is none: first strong peak of autocorrelation."""
-    around = np.abs(time - at_s) < 2.5
-    course = raw_db[around]
-    course = np.clip(course, np.quantile(course, 0.1), None)
+def _beat(short: tuple[Array, NDArray[np.float32]], tone_hz: Array, at_s: float) -> tuple[float, float, float]:
+    """Period (0 where there is none), depth and wandering of the tone in the seconds around its strongest place."""
+    hz, power = short
+    centre = round(at_s / _SHORT_HOP_S)
+    first = max(0, centre - round(2.5 / _SHORT_HOP_S))
+    power = power[first : first + round(5 / _SHORT_HOP_S)]
+    mask = np.zeros(len(hz), dtype=bool)
+    mask[np.clip(np.round((tone_hz - hz[0]) / (hz[1] - hz[0])).astype(int), 0, len(hz) - 1)] = True
+    tone, beside = _split(power, mask)
+    near = slice(max(0, centre - first - 50), centre - first + 51)
+    noise = float(np.median(beside[near]))
+    net = tone[near] - noise
+    mean = max(float(net.mean()), 0.5 * noise)
+    spread = float(net.var()) - (2 * mean * noise + noise**2) / max(mask.sum() / 1.5, 1.0)
+    strong = np.flatnonzero(tone[near] > 4 * noise)
+    wander = 0.0
+    if len(strong) >= 8:
+        tops = hz[mask][np.argmax(power[near][:, mask][strong], axis=1)]
+        wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
+    return _period(tone, beside), float(max(spread, 0.0) / mean**2), wander
+
+
+def _period(tone: Array, beside: Array) -> float:
+    """Beat period: the first strong peak of the autocorrelation of the level; 0 where there is none."""
+    course = 10 * np.log10(np.maximum(tone - beside, 0.3 * beside) + _TINY)
     course = course - running_mean(course, round(_SLOWEST_S / _SHORT_HOP_S))
     longest = min(round(_SLOWEST_S / _SHORT_HOP_S), len(course) // 2)
     if longest < 6 or not np.any(course):
         return 0.0
     full = np.correlate(course, course, "full")[len(course) - 1 :]
     corrected = full[: longest + 1] / full[0] * len(course) / (len(course) - np.arange(longest + 1))
-    first_dip = int(np.argmax(corrected < 0.05))
-    if first_dip == 0:
+    dip = int(np.argmax(corrected < 0.05))
+    if dip == 0:
         return 0.0
-    lag = first_dip + int(np.argmax(corrected[first_dip:]))
+    lag = dip + int(np.argmax(corrected[dip:]))
     if corrected[lag] < 0.3 or lag >= longest:
         return 0.0
     return lag * _SHORT_HOP_S
-
-
-def _bridged(raw_db: Array, beat_s: float) -> Array:
-    """Gaps of the beat closed (a maximum, then a minimum, over less than one period), then smoothed."""
-    frames = round(0.75 * beat_s / _SHORT_HOP_S) | 1 if beat_s else 1
-    power = running_mean(10 ** (raw_db / 10), 3)
-    if frames > 2:
-        power = running_quantile(running_quantile(power, frames, 1.0), frames, 0.0)
-    return 10 * np.log10(running_mean(power, round(0.3 / _SHORT_HOP_S)) + _TINY)
