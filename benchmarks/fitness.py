@@ -97,18 +97,23 @@ def dropouts(rng):
     return samples, rate, asked
 
 
-def automatic_gain(rng):
-    """With loud events that stand out, as gain needs something to ride on."""
-    receiver = random_receiver(rng)
-    seconds = rng.uniform(5, 12)
-    name = str(rng.choice(["pulsing", "pulsing", "tone-bursts"]))
-    sound = 0.1 * 10 ** (rng.uniform(12, 30) / 20) * source(name, rng, seconds, receiver.band)
-    sound = sound + 0.1 * plant_noise(rng, seconds, receiver.band)
-    agc = AutomaticGain(
-        target_rms=0.1, attack_s=10 ** rng.uniform(-2.5, -1), release_s=10 ** rng.uniform(-1.3, 0.3), most_gain=1000
-    )
-    samples = replace(receiver, agc=agc, self_noise=1e-4).hear_band(sound, rng)
-    return samples, receiver.rate_hz, {"signal": "heterodyned", "sensor": "airborne"}
+def automatic_gain(rng, least_swing_db=6.0):
+    """Loud events through automatic gain that moves by 6 dB and more (drawn again until it does)."""
+    while True:
+        receiver = replace(random_receiver(rng), self_noise=1e-4, bits=24)
+        seconds = rng.uniform(5, 12)
+        name = str(rng.choice(["pulsing", "pulsing", "tone-bursts"]))
+        sound = 10 ** (rng.uniform(-8, 10) / 20) * source(name, rng, seconds, receiver.band)
+        sound = 0.03 * (sound + 0.1 * plant_noise(rng, seconds, receiver.band))
+        agc = AutomaticGain(attack_s=10 ** rng.uniform(-2.5, -1), release_s=10 ** rng.uniform(-1.3, 0.3), most_gain=1e3)
+        draw = int(rng.integers(2**32))
+        plain = receiver.hear_band(sound, np.random.default_rng(draw))
+        samples = replace(receiver, agc=agc).hear_band(sound, np.random.default_rng(draw))
+        there = (np.abs(plain) > 1e-4) & (np.abs(samples) < 0.99)
+        gain_db = 20 * np.log10(np.abs(samples[there] / plain[there]) + 1e-6)
+        low, high = np.quantile(gain_db, [0.1, 0.9]) if len(gain_db) > 100 else (0.0, 0.0)
+        if high - low >= least_swing_db:
+            return samples, receiver.rate_hz, {"signal": "heterodyned", "sensor": "airborne"}
 
 
 def suppressed(rng):

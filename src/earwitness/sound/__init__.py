@@ -1,12 +1,14 @@
 """What can be measured in an array of samples. Knows nothing of files and plants.
 
-    fitness.examine(samples or blocks, rate_hz, *, kind, signal, sensor, lossy, frames_promised, cut_short, mains_hz,
-                    speed_hz) -> FitnessReport(problems, start, stop, measures; .fit, .spoiled, .codes)
-    fitness.Examiner(rate_hz, ...).add(block); .report()       the same for a stream; one a channel
-    fitness.better_channel(reports) -> int
-    levels.track(samples, rate_hz, *, hop_s) -> LevelTrack     level over time
-    levels.course(samples, rate_hz) -> Course(word, ...)       steady, swept, pulsing, erratic
-    spectrum.stft_power(samples, rate_hz, *, window_s) -> Stft; spectrum.averaged; spectrum.noise_floor
-    heterodyne.fold(samples, rate_hz, oscillator_hz, *, low_pass_hz, out_hz)    a wide-band recording made audible
-    bands.fractional_octaves(low_hz, high_hz, fraction) -> Bands; bands.band_levels(samples, rate_hz, ...)
+fitness.examine(samples or blocks, rate_hz, *, kind, signal, sensor, lossy, frames_promised, cut_short, mains_hz,
+                speed_hz) -> FitnessReport(problems, start, stop, measures; .fit, .spoiled, .codes)
+fitness.Examiner(rate_hz, ...).add(block); .report()             the same for a stream; one a channel
+fitness.FitnessReport.better_of(reports) -> int                  which channel to judge
+levels.level_track(samples, rate_hz, *, step_s) -> LevelTrack    level over time
+levels.level_course(track) -> Course(word, ...)                  steady, swept, pulsing, erratic
+spectrum.spectrogram(samples, rate_hz, *, window_s, overlap) -> Spectrogram
+spectrum.averaged_spectrum(samples, rate_hz, *, resolution_hz) -> Spectrum; spectrum.noise_floor(density)
+heterodyne.fold(samples, rate_hz, oscillator_hz, *, low_pass_hz, out_hz)    a wide-band recording made audible
+heterodyne.busiest_centre(samples, rate_hz) -> Hz                where to set the oscillator
+bands.fractional_octaves(low_hz, high_hz, *, fraction) -> Bands; bands.band_levels(samples, rate_hz) -> BandLevels
 """

@@ -40,9 +40,9 @@ MISSING_S = {False: 0.02, True: 0.15}  # lossy codecs pad and trim
 CLIPPED_SPECTRUM = 1e-2  # share of clipped samples from which the spectrum is no longer the sound's
 DC_SHARE = 0.5  # offset over the rms of the sound
 FLAT_SHARE = 0.05
-PUMPING_FALL_DB = 2.5
-PUMPING_SURETY = 4.0
-SPECKLE_DB = 7.5
+PUMPING_FALL_DB = 2.0
+PUMPING_SHARE = 0.75
+SPECKLE_DB = 6.9
 PICKUP_SHARE = 1e-3
 PICKUP_SPOILS = 0.1
 
@@ -77,6 +77,16 @@ class FitnessReport:
     def fit(self) -> bool:
         """Whether anything at all can be judged."""
         return self.spoiled != ALL
+
+    @staticmethod
+    def better_of(reports: Sequence[FitnessReport]) -> int:
+        """Which channel to judge: least spoiled, then fewest faults, then loudest; the first of equals."""
+
+        def worth(i: int) -> tuple[int, int, float, int]:
+            report = reports[i]
+            return -len(report.spoiled), -len(report.problems), round(report.measures.get("rms", 0.0), 6), -i
+
+        return max(range(len(reports)), key=worth)
 
     @property
     def codes(self) -> tuple[str, ...]:
@@ -176,17 +186,6 @@ def examine(
     for block in (sound,) if isinstance(sound, np.ndarray) else sound:
         examiner.add(block)
     return examiner.report()
-
-
-def better_channel(reports: Sequence[FitnessReport]) -> int:
-    """Which channel to judge: the one in which least is spoiled, then the fewest faults, then the louder; the first
-    of equals."""
-
-    def worth(i: int) -> tuple[int, int, float, int]:
-        report = reports[i]
-        return -len(report.spoiled), -len(report.problems), round(report.measures.get("rms", 0.0), 6), -i
-
-    return max(range(len(reports)), key=worth)
 
 
 Found = Iterable[FitnessProblem]
@@ -311,9 +310,8 @@ def _treatment(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Fou
         yield FitnessProblem("lossy-codec", say("lossy-codec", text), frozenset({"level"}))
     pumping = _pumping(np.concatenate(stream.power)) if stream.power else None
     if pumping is not None and pumping.events:
-        measures |= {"pumping_db": pumping.fall_db, "pumping_surety": pumping.surety}
-        sure = pumping.surety > PUMPING_SURETY and pumping.recovery_db > PUMPING_FALL_DB
-        if sure and pumping.fall_db > PUMPING_FALL_DB:
+        measures |= {"pumping_db": pumping.fall_db, "pumping_share": pumping.share}
+        if pumping.share >= PUMPING_SHARE and min(pumping.fall_db, pumping.recovery_db) > PUMPING_FALL_DB:
             text = (
                 "After each loud event the background is {fall_db:.0f} dB lower and comes back slowly: automatic gain "
                 "was on. Ratios inside the recording hold for short times only, its level not at all. Switch it off."

@@ -14,6 +14,7 @@ from scipy import fft
 from earwitness.sound.fitness_stream import HOP_S, Plateau, Stream
 
 Track = NDArray[np.float64]
+_BESIDE = round(0.07 / HOP_S)  # how much of the quiet is looked at before and after a loud event
 
 
 def _clipped(side: Plateau, step: float) -> int:
@@ -34,9 +35,9 @@ class Pumping:
     """How the quiet parts behave around loud ones."""
 
     events: int
-    fall_db: float  # quiet before minus quiet just after
-    recovery_db: float  # quiet later minus quiet just after
-    surety: float  # mean fall over its standard error
+    fall_db: float  # quiet before minus quiet just after, median
+    recovery_db: float  # quiet later minus quiet just after, median
+    share: float  # of the events, in which both are more than 1 dB
 
 
 def _pumping(power: Track) -> Pumping:
@@ -47,7 +48,7 @@ def _pumping(power: Track) -> Pumping:
         return nothing
     level = 10 * np.log10(power + 1e-12 * float(power.max()) + 1e-30)
     low, high = np.quantile(level, [0.05, 0.98])
-    if high - low < 8:
+    if high - low < 6:
         return nothing
     loud = level > low + 0.6 * (high - low)
     edges = np.diff(loud.astype(np.int8), prepend=0, append=0)
@@ -55,24 +56,23 @@ def _pumping(power: Track) -> Pumping:
     if len(start) > 1:  # events that stand closer than 60 ms are one
         apart = start[1:] - stop[:-1] >= round(0.06 / HOP_S)
         start, stop = start[np.concatenate(([True], apart))], stop[np.concatenate((apart, [True]))]
+    smooth = np.convolve(level, np.full(5, 0.2), "same")
     falls, recoveries = [], []
-    before_n, after_n = round(0.06 / HOP_S), round(0.03 / HOP_S)
     for i in range(min(len(start), 400)):
         quiet_from = stop[i - 1] if i else 0
         quiet_to = start[i + 1] if i + 1 < len(start) else len(level)
-        if start[i] - quiet_from < 2 * before_n or quiet_to - stop[i] < 3 * before_n:
+        if start[i] - quiet_from < _BESIDE + 8 or quiet_to - stop[i] < _BESIDE + 8:
             continue
-        before = float(np.median(level[start[i] - before_n - 1 : start[i] - 1]))
-        rest = level[stop[i] : min(quiet_to, stop[i] + round(1.5 / HOP_S))]
-        smooth = np.convolve(rest, np.full(after_n, 1 / after_n), "valid")
-        lowest = int(np.argmin(smooth[: round(0.12 / HOP_S)]))
-        falls.append(before - float(smooth[lowest]))
-        recoveries.append(float(np.max(smooth[lowest:])) - float(smooth[lowest]))
+        before = smooth[start[i] - 4 - _BESIDE : start[i] - 4]
+        after = smooth[stop[i] + 4 : stop[i] + 4 + _BESIDE]
+        later = smooth[stop[i] + 4 : min(quiet_to - 4, stop[i] + round(1.5 / HOP_S))]
+        falls.append(float(before.min() - after.min()))
+        recoveries.append(float(np.mean(later[-5:]) - np.mean(after[:5])))
     if len(falls) < 3:
         return nothing
-    fall = np.asarray(falls)
-    error = float(np.std(fall, ddof=1)) / np.sqrt(len(fall)) + 0.3
-    return Pumping(len(fall), float(np.mean(fall)), float(np.median(recoveries)), float(np.mean(fall)) / error)
+    fall, recovery = np.asarray(falls), np.asarray(recoveries)
+    share = float(np.mean((fall > 1) & (recovery > 1)))
+    return Pumping(len(fall), float(np.median(fall)), float(np.median(recovery)), share)
 
 
 def _speckle_db(frames: NDArray[np.float32]) -> float:
