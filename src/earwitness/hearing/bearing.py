@@ -9,7 +9,7 @@ where an element does (Smith & Randall, MSSP 64-65 (2015) 100-131; bands by spec
     share    of the energy of all lines that stand out, what its family accounts for (mean over views)
     lead     that share over the largest of the other parts: one fault's lines fall near other parts' lines too
     chance   of so strong a family in noise alone, with all looks counted
-    depth    how deep its lines modulate the sound
+    explains how much of the sound's impulsiveness (its kurtosis) its lines account for: half their depth squared
     hump     a broad rise where impacts lost count (a ball that turns over, strong slip)
     trains   (slow shafts, under 100 a minute) how well single impacts in time fall on its rate
 
@@ -117,19 +117,27 @@ def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listen
     """Lines and impacts of the recording, if its rhythm can be trusted, and whose they are."""
     if "rhythm" in heard.spoiled or heard.seconds < SHORTEST_S:
         return Listened(expected, machine.speed_hz)
-    if machine.speed_hz is None:
-        sound = BearingSound.of(heard.samples, heard.rate_hz, BLIND_LIMIT_HZ, BLIND_LIMIT_HZ / 2)
+    limit_hz, band_hz = BLIND_LIMIT_HZ, BLIND_LIMIT_HZ / 2
+    if machine.speed_hz is not None:
+        inner_hz = expected.inner.high * machine.speed_hz
+        limit_hz, band_hz = 4.5 * inner_hz, max(4 * inner_hz, 200.0)
+    sound = BearingSound.of(heard.samples, heard.rate_hz, limit_hz, band_hz)
+    return _told(sound, machine, expected)
+
+
+def _told(sound: BearingSound, machine: BearingMachine, expected: Expected) -> Listened:
+    """Whose the lines and impacts are: by spectrum, or for a slow shaft by single impacts in time."""
+    speed_hz, origin = machine.speed_hz, "given"
+    if speed_hz is None:
         speed_hz = speed_from_sound(sound, expected, machine.mains_hz)
-        found = families(sound, expected, speed_hz, machine.mains_hz) if speed_hz else None
-        return Listened(expected, speed_hz, "sound" if speed_hz else "unknown", sound, found)
-    inner_hz = expected.inner.high * machine.speed_hz
-    sound = BearingSound.of(heard.samples, heard.rate_hz, 5.5 * inner_hz, max(4 * inner_hz, 200.0))
-    if heard.seconds * machine.speed_hz < SHORTEST_TURNS:
-        return Listened(expected, machine.speed_hz, "given", sound)
-    if machine.speed_hz < SLOW_HZ:
-        return Listened(expected, machine.speed_hz, "given", sound, trains(sound, expected, machine.speed_hz))
-    found = families(sound, expected, machine.speed_hz, machine.mains_hz)
-    return Listened(expected, machine.speed_hz, "given", sound, found)
+        origin = "sound"
+    if speed_hz is None:
+        return Listened(expected, None, "unknown", sound)
+    if sound.seconds * speed_hz < SHORTEST_TURNS:
+        return Listened(expected, speed_hz, origin, sound)
+    if speed_hz < SLOW_HZ:
+        return Listened(expected, speed_hz, origin, sound, trains(sound, expected, speed_hz))
+    return Listened(expected, speed_hz, origin, sound, families(sound, expected, speed_hz, machine.mains_hz))
 
 
 def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
@@ -151,7 +159,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             values[f"{name}-share"] = part.share
             values[f"{name}-lead"] = part.share - max(others)
             values[f"{name}-chance"] = part.chance
-            values[f"{name}-depth"] = part.depth
+            values[f"{name}-explains"] = part.depth**2 / 2 / (max(sound.kurtosis, 0.0) + 0.1)
             values[f"{name}-hump"] = part.hump
         best = max(found.parts.values(), key=lambda p: p.share)
         deepest = best.depth

@@ -74,7 +74,7 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
         turning = speed_hz
     mains = (mains_hz,) if mains_hz else (50.0, 60.0)
     avoid = lines.near_multiples([turning], at_most=0.03 * turning) | lines.near_multiples(mains, at_most=1.0)
-    top = min(5.5 * expected.inner.high * turning, lines.top_hz)
+    top = min(4.5 * expected.inner.high * turning, lines.top_hz)
     energy = lines.standing_out(avoid, 0.25 * turning, top)
     profile = lines.profile(energy)
     cage_hz, cage_share, cage_found = _cage(lines, profile, expected, turning, avoid)

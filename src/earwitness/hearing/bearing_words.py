@@ -17,7 +17,7 @@ _MEASURES = {
     "share": ("share of all lines that the {part}'s family accounts for", "", "> {c:.2f}"),
     "lead": ("that share over the largest of the other parts ({part})", "", "> {c:.2f}"),
     "chance": ("family of lines at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
-    "depth": ("depth of modulation at the {part}'s rate", "of the mean", "> {c:.2f}"),
+    "explains": ("what of the impulsiveness the {part}'s lines account for", "", "> {c:.2f}"),
     "hump": ("broad rise at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
 }
 _OTHERS = {

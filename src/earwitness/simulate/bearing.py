@@ -67,6 +67,10 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     if truth not in ("friction", "no-fault-heard"):
         blows = _blows(rng, truth, bearing, turn, seconds, held_out)
         struck = _rung(rng, band, seconds, blows, held_out)
+        if truth == "rolling-element" and rng.random() < 0.3:  # it has begun to mark a race as well
+            other = str(rng.choice(["outer-race", "inner-race"]))
+            marked = _rung(rng, band, seconds, _blows(rng, other, bearing, turn, seconds, held_out), held_out)
+            struck = struck + marked * np.float32(10 ** (rng.uniform(-14, -5) / 20))
         scene = scene + struck * np.float32(strength)
     level, baseline = _levels(rng, truth, strength)
     rms = float(np.sqrt(np.mean(np.abs(scene) ** 2)))
@@ -100,12 +104,13 @@ def _bearing(rng: np.random.Generator) -> Bearing:
         element = gamma * pitch
     speed = rng.uniform(30, 95) if rng.random() < 0.08 else math.exp(rng.uniform(math.log(300), math.log(3600)))
     slip = abs(rng.normal(0, 0.007)) if rng.random() < 0.9 else rng.uniform(0.01, 0.03)
-    jitter = 10 ** rng.uniform(-3.0, -1.6)
+    jitter = 10 ** rng.uniform(-3.0, -1.6) if rng.random() < 0.9 else rng.uniform(0.03, 0.06)
     return Bearing(count, element, pitch, angle, speed / 60, min(slip, 0.029), jitter, designation or None)
 
 
 def _ear(rng: np.random.Generator, seconds: float, held_out: bool) -> tuple[Receiver, float, str]:
-    kind = rng.random()
+    seconds = math.ceil(2 * seconds) / 2  # lengths that transform fast
+    kind = rng.random() if seconds < 15 else 0.92 * rng.random()  # long at 500 kHz is nothing but slow
     if kind < 0.55:
         receiver = random_receiver(rng, agc=rng.random() < 0.2)
         return replace(receiver, audio_low_hz=min(receiver.audio_low_hz, 150.0)), seconds, "heterodyned"
@@ -119,7 +124,7 @@ def _ear(rng: np.random.Generator, seconds: float, held_out: bool) -> tuple[Rece
             bits=int(rng.choice([16, 24])),
         )
         return receiver, seconds, "accelerometer"
-    return random_receiver(rng, direct=True), min(seconds, 4.0) if seconds < 20 else 20.0, "wide-band"
+    return random_receiver(rng, direct=True), min(seconds, 4.0), "wide-band"
 
 
 def _shaft(rng: np.random.Generator, speed_hz: float, seconds: float) -> NDArray[np.float64]:

@@ -16,7 +16,7 @@ from earwitness.sound.envelope import Whole
 
 Array = NDArray[Any]
 
-_PARTS = (1, 2, 3, 4, 6, 8, 12, 16)
+_PARTS = (1, 2, 3, 4, 6, 8, 12)
 _SEGMENTS = 8
 
 
