@@ -116,6 +116,7 @@ class Assessment:
     spreads: Uncertain | None = None  # of the flow: own and shared ln standard deviations
     spread: Uncertain | None = None  # of the mass flow
     amounts: Mapping[str, Uncertain] = field(default_factory=dict)  # what the totals draw from, by quantity
+    of_air: bool = False  # the amounts are of compressed air
     counts: bool = False
     counts_why: str = ""
     places: tuple[Place, ...] = ()

@@ -13,12 +13,13 @@ from earwitness.gas.jet_noise import jet_band_power_level
 from earwitness.gas.opening import flow_through_opening
 from earwitness.simulate import discharge as discharges
 from earwitness.simulate import noise
+from earwitness.simulate.bearing import Bearing
 from earwitness.simulate.leak import jet, passing_by
 from earwitness.simulate.receiver import Audio, Envelope, Receiver
 from earwitness.simulate.seal import emitter
 
 Scene = Callable[[np.random.Generator], Audio]
-RECEIVER = Receiver(centre_hz=40_000.0, rate_hz=48_000.0, band_hz=8_000.0, self_noise=0.0008, gain=1.0)
+RECEIVER = Receiver(centre_hz=40_013.0, rate_hz=48_000.0, band_hz=8_000.0, self_noise=0.0008, gain=1.0)
 SECONDS = 8.0
 NOISE_RMS = 0.006  # the hall through the receiver
 MAINS_HZ = 50.0
@@ -92,6 +93,40 @@ def discharge(which: str) -> Scene:
         return RECEIVER.hear_band(_hall(rng, SECONDS) + _over(sound, 14.0), rng)
 
     return scene
+
+
+BALL_BEARING = Bearing(9, 7.94e-3, 39.04e-3, 0.0, 1480 / 60, slip=0.006, jitter=0.004)
+
+
+def bearing(fault: str) -> Scene:
+    """A ball bearing 6205 on a shaft at 1480 rpm, heard by contact: rolling noise and the blows of its fault."""
+
+    def scene(rng: np.random.Generator) -> Audio:
+        band = RECEIVER.band
+        sound = _hall(rng, SECONDS) * np.float32(0.3)
+        sound += _over(band.noise(rng, SECONDS), 12.0 if fault == "friction" else 0.0)
+        if fault in ("outer-race", "inner-race"):
+            blows = _blows(rng, fault)
+            sound += _over((blows / np.sqrt(np.mean(np.abs(blows) ** 2))).astype(np.complex64), 9.0)
+        return RECEIVER.hear_band(sound, rng)
+
+    return scene
+
+
+def _blows(rng: np.random.Generator, fault: str) -> Envelope:
+    """A fault struck once an element; one on the inner race is loaded once a turn of the shaft."""
+    band, orders, speed = RECEIVER.band, BALL_BEARING.orders, BALL_BEARING.speed_hz
+    rate = (orders.outer if fault == "outer-race" else orders.inner) * speed
+    count = int(SECONDS * rate)
+    times = np.cumsum(1 + BALL_BEARING.jitter * rng.standard_normal(count)) / rate
+    loaded = np.ones(count)
+    if fault == "inner-race":
+        loaded = np.maximum(0.15, np.cos(2 * np.pi * speed * times)) ** 1.5
+    sound, ring = band.silence(SECONDS), band.ring(41_800.0, 0.0006)
+    for start, strength in zip((times * band.rate_hz).astype(int), loaded, strict=True):
+        part = ring[: max(0, len(sound) - start)]
+        sound[start : start + len(part)] += np.float32(strength) * part
+    return sound
 
 
 def clipped(samples: Audio) -> Audio:

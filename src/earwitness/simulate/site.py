@@ -179,7 +179,7 @@ def _machines() -> list[Row]:
     def bearing(name: str, point: str, fault: str, level: str, baseline: str, **cells: str) -> Row:
         about = {"reading": name, "point": point, "level_db": level, "baseline_db": baseline, "area": "Mill floor"}
         return Row({**about, **common, "speed_rpm": "1480", "load_percent": "80", **cells},
-                   scenes.bearing(fault, speed_hz=1480 / 60), truth=fault)  # fmt: skip
+                   scenes.bearing(fault), truth=fault)  # fmt: skip
 
     return [
         bearing("B-001", "Exhauster 1, drive end", "no-fault-heard", "24", "23"),

@@ -49,6 +49,7 @@ def assess(reading: Reading, judged: Judged | None, survey: Survey, economy: Eco
         quantities=sized.quantities,
         spread=sized.mass_flow,
         amounts=sized.amounts,
+        of_air=sized.gas is not None and sized.gas.name == "air",
         hazards=hazards,
         next_step=next_step(reading, judgement, hazardous=hazardous),
         cautions=standing_cautions(reading, verdict),

@@ -1,4 +1,4 @@
-"""One recording, judged as a reading of a survey would be."""
+"""One recording, or one array of samples, judged as a reading of a survey would be."""
 
 from __future__ import annotations
 
@@ -6,13 +6,19 @@ from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import ArrayLike
+
 from earwitness.errors import EarwitnessError
+from earwitness.hearing.evidence import Judgement
+from earwitness.hearing.heard import Heard
 from earwitness.intake import reading_of
 from earwitness.plant.assessment import Assessment
+from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Energy, Instrument, SiteConditions, Survey
 from earwitness.work.assess import assess
 from earwitness.work.economy import economy_of
-from earwitness.work.judge import judge_reading
+from earwitness.work.judge import judge_reading, judge_sound
 
 
 def diagnose(file: Path, cells: Mapping[str, str]) -> Assessment:
@@ -20,8 +26,7 @@ def diagnose(file: Path, cells: Mapping[str, str]) -> Assessment:
     if not file.is_file():
         raise EarwitnessError(f"there is no file {file}; name a recording (WAV, FLAC, OGG, MP3, AIFF)")
     reading = reading_of({"reading": file.stem, "kind": "other", **cells})
-    if reading.problems:
-        raise EarwitnessError("; ".join(p.sentence.text.rstrip(".") for p in reading.problems))
+    _refuse(reading)
     survey = Survey(
         folder=file.parent,
         title="one recording",
@@ -34,3 +39,32 @@ def diagnose(file: Path, cells: Mapping[str, str]) -> Assessment:
     )
     reading = replace(reading, recording=file.name)
     return assess(reading, judge_reading(reading, survey, exhibits=False), survey, economy_of(survey))
+
+
+def judge(samples: ArrayLike, rate_hz: float, kind: str = "other", **cells: str) -> Judgement:
+    """Judge an array of samples (n,), full scale 1, at `rate_hz` [Hz]; `cells` are columns of the field sheet.
+
+    Examples
+    --------
+    >>> import numpy as np
+    >>> hall = 0.001 * np.random.default_rng(1).standard_normal(96_000)
+    >>> judge(30 * hall, 48_000, "leak", level_db="62", background_db="34").verdict
+    'leak'
+    """
+    reading = reading_of({"reading": "array", "kind": kind, **cells})
+    _refuse(reading)
+    heard = Heard(
+        np.ascontiguousarray(samples, dtype=np.float32),
+        float(rate_hz),
+        signal="direct" if reading.signal == "direct" else "heterodyned",
+        level_db=reading.level_db,
+        background_db=reading.background_db,
+        baseline_db=reading.baseline_db,
+        reference_db=reading.reference_db,
+    )
+    return judge_sound(heard, reading, Survey(Path(), "array", "", "", ""))
+
+
+def _refuse(reading: Reading) -> None:
+    if reading.problems:
+        raise EarwitnessError("; ".join(p.sentence.text.rstrip(".") for p in reading.problems))

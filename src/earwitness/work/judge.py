@@ -199,6 +199,11 @@ def _excerpt(listened: Listened, channel: Channel, judgement: Judgement) -> audi
     return audio.excerpt(np.ascontiguousarray(samples), listened.file.rate_hz, EXCERPT_SECONDS, 0.0)
 
 
+def judge_sound(heard: Heard, reading: Reading, survey: Survey) -> Judgement:
+    """What the detector of the reading's kind makes of a sound."""
+    return _detector(reading.kind)(heard, reading, survey)
+
+
 def _detector(kind: str) -> Detector:
     return _DETECTORS[kind]
 
@@ -219,7 +224,7 @@ def _seal(heard: Heard, r: Reading, survey: Survey) -> Judgement:
 def _electrical(heard: Heard, r: Reading, survey: Survey) -> Judgement:
     from earwitness.hearing import discharge
 
-    mains = r.mains_hz or survey.conditions.mains_hz
+    mains = r.mains_hz
     return discharge.judge(heard, discharge.ElectricalState(mains, r.voltage_v, r.supply))  # type: ignore[arg-type]
 
 
@@ -235,7 +240,7 @@ def _bearing(heard: Heard, r: Reading, survey: Survey) -> Judgement:
         contact_angle_rad=m.contact_angle_rad,
         designation=m.bearing,
         load_percent=r.load_percent,
-        mains_hz=r.mains_hz or survey.conditions.mains_hz,
+        mains_hz=r.mains_hz,
     )
     return bearing.judge(heard, machine)
 

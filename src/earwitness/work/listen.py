@@ -90,7 +90,7 @@ def _levels(reading: Reading, survey: Survey) -> tuple[Heard, tuple[Sentence, ..
         SILENCE,
         48_000.0,
         sensor=sensor,
-        centre_hz=reading.centre_hz or survey.instrument.centre_hz,
+        centre_hz=reading.centre_hz,
         level_db=less_gain(reading.level_db),
         background_db=less_gain(reading.background_db),
         baseline_db=reading.baseline_db,
@@ -119,7 +119,7 @@ class _Question:
             lossy=file.lossy,
             frames_promised=file.frames_promised,
             cut_short=file.cut_short,
-            mains_hz=r.mains_hz or self.survey.conditions.mains_hz,
+            mains_hz=r.mains_hz,
             speed_hz=r.machine.speed_hz,
         )
 

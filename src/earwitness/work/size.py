@@ -61,17 +61,17 @@ def size(reading: Reading, survey: Survey, economy: Economy, level_db: float | N
     notes = (*notes, *said)
     if flow is None:
         return Sized(gas=gas, notes=notes)
-    amounts, yearly = _yearly(flow, gas, reading, survey, economy)
+    amounts, said = yearly(flow, gas, reading, survey, economy)
     amounts = {"volume_flow": flow * (1 / reference_density(gas)), **amounts}
     return Sized(
-        flow, method, regime, gas, amounts, _quantities(flow, amounts, method, survey, economy), (*notes, *yearly)
+        flow, method, regime, gas, amounts, _quantities(flow, amounts, method, survey, economy), (*notes, *said)
     )
 
 
 def would_have_been_heard(reading: Reading, survey: Survey, background_db: float | None) -> tuple[Sentence, ...]:
     """Where nothing was heard: the smallest leak that would have been, or what is missing to say it."""
     gas, _ = gas_of(reading)
-    pressure = reading.pressure_abs or survey.air.pressure_abs
+    pressure = reading.pressure_abs
     if gas is None or background_db is None or reading.distance_m is None or pressure is None:
         text = "Background level, distance and pressure are needed to say which leak would have been heard."
         return (say("smallest-not-known", text),)
@@ -95,7 +95,7 @@ Flow = tuple[Uncertain | None, str, str | None, tuple[Sentence, ...]]
 
 
 def _flow(reading: Reading, survey: Survey, gas: Gas, level_db: float | None) -> Flow:
-    pressure = reading.pressure_abs or (survey.air.pressure_abs if gas.name == "air" else None)
+    pressure = reading.pressure_abs
     if reading.flow is not None:
         return _measured(reading.flow, gas)
     if reading.opening_m is not None and pressure is not None:
@@ -154,7 +154,7 @@ def _air(reading: Reading, survey: Survey) -> dict[str, float]:
     c = survey.conditions
     return {
         "downstream_abs": reading.pressure_downstream_abs or _ambient(survey),
-        "centre_hz": reading.centre_hz or survey.instrument.centre_hz or 40_000.0,
+        "centre_hz": reading.centre_hz or 40_000.0,
         "bandwidth_hz": BAND_HZ,
         "air_temperature": c.temperature_k or 293.15,
         "humidity": DEFAULT_HUMIDITY if c.humidity is None else c.humidity,
@@ -166,7 +166,7 @@ def _ambient(survey: Survey) -> float:
     return survey.conditions.ambient_pressure_abs or 101_325.0
 
 
-def _yearly(
+def yearly(
     flow: Uncertain, gas: Gas, reading: Reading, survey: Survey, economy: Economy
 ) -> tuple[dict[str, Uncertain], tuple[Sentence, ...]]:
     """Energy, cost, saving and carbon of a year, as far as prices and hours are known."""

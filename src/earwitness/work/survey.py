@@ -20,10 +20,11 @@ from earwitness.report.exhibit import Exhibit
 from earwitness.sentence import say
 from earwitness.work.assess import assess
 from earwitness.work.economy import economy_of
+from earwitness.work.fill import filled
 from earwitness.work.judge import Judged, judge_reading, unjudged, withhold_duplicates
 from earwitness.work.output import replacing
 from earwitness.work.rank import ranked
-from earwitness.work.totals import as_json, counted, sums
+from earwitness.work.totals import counted, totals
 
 SCHEMA = "earwitness.survey/1"
 Progress = Callable[[int, int], None]  # readings done, readings in all
@@ -48,13 +49,15 @@ def judge_survey(
     survey: Survey, *, jobs: int = 1, seed: int = 0, exhibits: bool = True, progress: Progress | None = None
 ) -> SurveyResult:
     """Judge every reading of a survey that was read, and rank them."""
+    survey = replace(survey, readings=tuple(filled(r, survey) for r in survey.readings))
     listens = [r for r in survey.readings if r.status == "read"]
     context = replace(survey, readings=(), problems=())
     judged = dict(zip((r.row for r in listens), _judge_all(listens, context, jobs, exhibits, progress), strict=True))
     judged = withhold_duplicates(survey.readings, judged)
     economy = economy_of(survey)
-    assessments = [assess(r, judged.get(r.row), survey, economy) for r in survey.readings]
-    urgent, assessments = ranked(counted(assessments))
+    assessments = counted([assess(r, judged.get(r.row), survey, economy) for r in survey.readings])
+    summed = totals(assessments, survey, economy, seed)
+    urgent, assessments = ranked(assessments)
     shown = {r.reading: _exhibit(judged[r.row], r, survey) for r in listens} if exhibits else {}
     problems = [*survey.problems, *(p for a in assessments for p in (*a.reading.problems, *a.problems))]
     findings = {
@@ -70,9 +73,11 @@ def judge_survey(
         "urgent": urgent,
         "readings": [a.as_json() for a in assessments],
         "problems": _each_once(problems),
-        "notes": [s.as_json() for s in (*survey.notes, *economy.notes)],
-        "totals": as_json(sums(assessments, seed)),
+        "notes": [s.as_json() for s in (*survey.notes, *economy.notes, *summed.notes)],
+        "totals": {name: q.as_json() for name, q in summed.quantities.items()},
     }
+    if summed.reconciliation is not None:
+        findings["reconciliation"] = summed.reconciliation
     return SurveyResult(survey, tuple(assessments), findings, shown)
 
 

@@ -3,28 +3,87 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.energy.saving import repair_saving
 from earwitness.interval import Sampler, summary
 from earwitness.plant.assessment import Assessment, Quantity
+from earwitness.plant.survey import Survey
+from earwitness.sentence import Sentence
+from earwitness.work.economy import HOURS_PER_YEAR, Economy
+from earwitness.work.reconcile import as_json, reconciled
+from earwitness.work.size import REFERENCE
 
-SUMMED = ("volume_flow", "energy_per_year", "cost_per_year", "saving_per_year", "carbon_per_year")
+COUNT = 4000  # joint draws
+UNITS = {"volume_flow": "m3/s", "energy_per_year": "kWh", "carbon_per_year": "kg"}
 
 
-def sums(assessments: Sequence[Assessment], seed: int) -> dict[str, Quantity]:
-    """Each quantity summed over the readings that count, as draws: what readings share does not average out."""
-    sampler = Sampler(seed)
-    counted = sorted((a for a in assessments if a.counts), key=lambda a: a.reading.reading)
-    out: dict[str, Quantity] = {}
-    for name in SUMMED:
-        having = [a for a in counted if name in a.amounts]
-        if not having:
-            continue
-        total = sum(a.amounts[name].draws(sampler, a.reading.reading) for a in having)
-        first = having[0].quantities[name]
-        out[name] = Quantity(summary(total), first.unit, "sum of readings", first.reference)  # type: ignore[arg-type]
-    return out
+@dataclass(frozen=True)
+class Totals:
+    """Sums over the readings that count; of volumes, compressed air alone. `reconciliation` is that of the air."""
+
+    quantities: dict[str, Quantity]
+    reconciliation: dict[str, Any] | None
+    notes: tuple[Sentence, ...]
+
+
+def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, seed: int) -> Totals:
+    """Sums of joint draws: what readings share does not average out, and air is held against the whole system."""
+    having = sorted((a for a in assessments if a.counts and a.amounts), key=lambda a: a.reading.reading)
+    air = [a for a in having if a.of_air]
+    sampler = Sampler(seed, COUNT)
+    found, measured, notes = reconciled(air, survey.air, economy, seed, COUNT)
+    if found is not None:
+        flows = found.draws
+    else:
+        flows = np.array([a.amounts["volume_flow"].draws(sampler, a.reading.reading) for a in air])
+    sums, said = _of_air(air, flows, economy, sampler) if air else ({}, ())
+    for a in having:
+        if not a.of_air:
+            for name in ("cost_per_year", "saving_per_year", "carbon_per_year"):
+                if name in a.amounts:
+                    sums[name] = sums.get(name, 0.0) + a.amounts[name].draws(sampler, a.reading.reading)
+    currency = next((q.unit for a in having for n, q in a.quantities.items() if n == "cost_per_year"), "")
+    method = "reconciled" if found is not None else "sum of readings"
+    quantities = {
+        name: Quantity(summary(draws), UNITS.get(name, currency), method, REFERENCE if name == "volume_flow" else None)
+        for name, draws in sums.items()
+    }
+    block = as_json(found, measured, air) if found is not None else None
+    return Totals(quantities, block, (*notes, *said))
+
+
+Sums = dict[str, Any]  # quantity: its draws
+
+
+def _of_air(
+    air: Sequence[Assessment], flows: NDArray[np.float64], economy: Economy, sampler: Sampler
+) -> tuple[Sums, tuple[Sentence, ...]]:
+    """Energy, money and carbon of the air leaks from joint draws of their flows [m3/s], (leaks, draws)."""
+    sums: Sums = {"volume_flow": flows.sum(axis=0)}
+    hours = np.array([a.reading.hours_per_year or economy.hours_per_year or np.nan for a in air])
+    timed = np.isfinite(hours)
+    if economy.specific_power is None or not timed.any():
+        return sums, ()
+    power = economy.specific_power.value.draws(sampler, "specific power")
+    energy = (flows[timed] * hours[timed, None]).sum(axis=0) * power / 1000.0
+    sums["energy_per_year"] = energy
+    if economy.carbon_per_kwh is not None:
+        sums["carbon_per_year"] = energy * economy.carbon_per_kwh.draws(sampler, "carbon")
+    if economy.money_per_kwh is None:
+        return sums, ()
+    cost = energy * economy.money_per_kwh.draws(sampler, "price")
+    sums["cost_per_year"] = cost
+    if economy.plant is None or economy.demand_m3_s is None:
+        return sums, ()
+    saving = repair_saving(economy.plant, economy.demand_m3_s, sums["volume_flow"], HOURS_PER_YEAR)
+    assert saving is not None
+    sums["saving_per_year"] = cost * saving.fraction
+    return sums, saving.notes
 
 
 def counted(assessments: Sequence[Assessment]) -> list[Assessment]:
@@ -52,7 +111,3 @@ def _why(assessment: Assessment, earlier: Sequence[Assessment]) -> tuple[bool, s
     if same and (same[0].reading.component, same[0].reading.location) == (r.component, r.location):
         return False, f"a repeat of {same[0].reading.reading}"
     return True, "a leak that was heard and is open"
-
-
-def as_json(totals: dict[str, Quantity]) -> dict[str, Any]:
-    return {name: q.as_json() for name, q in totals.items()}

@@ -45,7 +45,7 @@ def _gas_hazards(reading: Reading, verdict: str | None, sized: Sized, survey: Su
     if gas is None and reading.medium is None:
         gas = "steam" if reading.kind == "trap" else "air"
     ambient = survey.conditions.ambient_pressure_abs or STANDARD_PRESSURE
-    pressure = reading.pressure_abs or (survey.air.pressure_abs if gas == "air" else None)
+    pressure = reading.pressure_abs
     volume = sized.amounts.get("volume_flow")
     try:
         gravity = specific_gravity(sized.gas) if sized.gas and gas not in ("vacuum", "steam") else None

@@ -1,0 +1,36 @@
+"""What a row leaves empty and the survey knows: filled in, with the place it came from."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from earwitness.plant.reading import Given, Reading
+from earwitness.plant.survey import Survey
+
+GAS_KINDS = frozenset({"leak", "valve", "trap"})
+AIR_NAMES = frozenset({None, "air", "compressed air", "plant air", "instrument air"})
+
+
+def filled(reading: Reading, survey: Survey) -> Reading:
+    """The reading with the survey's pressure (of compressed air), hours, mains frequency and receiver frequency where
+    its own cells are empty. A cell that could not be read stays unknown: it is not replaced by a general figure."""
+    unread = {p.column for p in reading.problems}
+    given: dict[str, Given] = {}
+    changes: dict[str, float] = {}
+
+    def take(field: str, column: str, value: float | None, unit: str) -> None:
+        if getattr(reading, field) is None and value is not None and column not in unread:
+            changes[field] = value
+            given[column] = Given(f"{value:g}", value, unit, "survey")
+
+    is_air = (reading.medium or "").casefold().strip() in AIR_NAMES or reading.medium is None
+    if reading.kind in GAS_KINDS:
+        if is_air and reading.kind == "leak":
+            take("pressure_abs", "pressure", survey.air.pressure_abs, "Pa absolute")
+        take("hours_per_year", "hours_per_year", survey.air.hours_per_year, "h")
+    if reading.kind in ("electrical", "bearing", "gear", "other"):
+        take("mains_hz", "mains_hz", survey.conditions.mains_hz, "Hz")
+    take("centre_hz", "centre_khz", survey.instrument.centre_hz, "Hz")
+    if not changes:
+        return reading
+    return replace(reading, conditions={**reading.conditions, **given}, **changes)  # type: ignore[arg-type]
