@@ -82,7 +82,7 @@ def _flashes(state: GasState, low: float, high: float) -> Sentence:
     return say(
         "liquid-flashes",
         "At {pressure:.3g} bar absolute and {celsius:.0f} °C {gas} is a liquid that boils as it comes out: between "
-        "{low_g_s:.2g} and {high_g_s:.2g} g/s, far more than gas through the same opening; it can burn the skin by cold.",
+        "{low_g_s:.2g} and {high_g_s:.2g} g/s, far more than gas through the same opening; its cold burns skin.",
         pressure=state.pressure_abs / 1e5,
         celsius=state.temperature - 273.15,
         gas=state.gas.name,
