@@ -17,6 +17,7 @@ from earwitness.interval import Uncertain, within_factor
 from earwitness.sentence import Sentence, say
 
 ATMOSPHERE = 101_325.0
+_CARRIED_ON = 0.25  # P: ln error for each unit of ln pressure beyond the record
 Floats = float | NDArray[np.float64]
 
 
@@ -250,9 +251,9 @@ def bleed_down_test(
     time, pressure = np.asarray(times_s, dtype=np.float64), np.asarray(pressures_abs, dtype=np.float64)
     if time.ndim != 1 or len(time) < 2 or len(time) != len(pressure):
         raise InputError("times_s", list(times_s), "two or more times, and a pressure for each")
-    if np.any(np.diff(time) <= 0):
+    if not np.all(np.diff(time) > 0):
         raise InputError("times_s", list(times_s), "rising")
-    if np.any(np.diff(pressure) >= 0):
+    if not np.all(np.diff(pressure) < 0):
         raise InputError("pressures_abs", list(pressures_abs), "falling at every reading")
     _positive("at_pressure_abs", at_pressure_abs, "Pa absolute")
     volume = within_factor(float(_positive("volume_m3", volume_m3, "m3")), volume_factor)
@@ -275,6 +276,7 @@ def bleed_down_test(
             parting = math.log(line / (at_end * at_pressure_abs / end))
             median, own = line, math.hypot(error / line, parting)
     if at_pressure_abs != end:
+        own = math.hypot(own, _CARRIED_ON * abs(math.log(at_pressure_abs / end)))
         notes.append(
             say(
                 "outside-record",

@@ -17,6 +17,7 @@ from earwitness.sentence import Sentence, say
 _REACH, _NODES = 7.0, 141  # grid along the shared direction, in standard deviations
 _BLOCK = 512  # leaks at a time
 _FEW_DRAWS = 50.0
+_FAR = 3.0  # standard deviations that the flows may move together before it is a disagreement
 
 
 @dataclass(frozen=True)
@@ -123,11 +124,14 @@ def reconcile(
         if not np.any(np.isfinite(log_weight)):
             raise InputError("supply", supply, f"no less than the leaks are known to be, about {medians.sum():.3g}")
     row, node, effective = _resample(log_weight, rng)
+    moved = float(np.mean(nodes[node] + offset[row]))
     drawn = np.empty((len(medians), count))
     for leaks in _blocks(len(medians)):
         drawn[leaks] = base(leaks)[:, row] * np.exp(np.outer(along[leaks], nodes[node]))
     whole = None if measured is None else drawn.sum(axis=0) / part[row]
-    return _result(drawn, whole, float(medians @ np.exp((own**2 + (shared**2).sum(axis=1)) / 2)), supply, effective)
+    return _result(
+        drawn, whole, float(medians @ np.exp((own**2 + (shared**2).sum(axis=1)) / 2)), supply, effective, moved
+    )
 
 
 def _as_arrays(
@@ -184,6 +188,7 @@ def _result(
     before: float,
     supply: float | None,
     effective: float,
+    moved: float,
 ) -> Reconciliation:
     tail = (1 - COVERAGE) / 2
     flows: list[Interval] = []
@@ -204,12 +209,17 @@ def _result(
         None if whole is None else summary(whole - sums),
         None if whole is None else summary(sums / whole),
         effective,
-        _notes(found, before, supply, whole, effective),
+        _notes(found, before, supply, whole, effective, moved),
     )
 
 
 def _notes(
-    found: Interval, before: float, supply: float | None, whole: NDArray[np.float64] | None, effective: float
+    found: Interval,
+    before: float,
+    supply: float | None,
+    whole: NDArray[np.float64] | None,
+    effective: float,
+    moved: float,
 ) -> tuple[Sentence, ...]:
     notes = []
     if found.mean < before / 1.5:
@@ -229,12 +239,20 @@ def _notes(
                 "found cannot be told. Load and unload times of one quiet hour would settle it.",
             )
         )
-    if effective < _FEW_DRAWS:
+    if whole is not None and abs(moved) > _FAR:
         notes.append(
             say(
                 "sides-disagree",
-                "The leaks' own flows and the system's leakage hardly agree (worth {draws:.0f} independent draws): "
-                "check the units, the test and the method before using either.",
+                "The leaks' own flows and the system's leakage do not agree: to meet, the flows moved {deviations:.1f} "
+                "standard deviations. Check the units, the test and the method before using either.",
+                deviations=abs(moved),
+            )
+        )
+    if effective < _FEW_DRAWS:
+        notes.append(
+            say(
+                "few-draws",
+                "The reconciled intervals rest on {draws:.0f} independent draws only: take them as rough.",
                 draws=effective,
             )
         )
