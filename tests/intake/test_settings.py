@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from earwitness.errors import EarwitnessError
 from earwitness.intake import read_survey
+from earwitness.intake.toml_lines import read_parts
 from tests.intake.survey_folder import TOML, codes, folder, of
 
 SHEET = "reading,kind\nA-1,leak\n"
@@ -138,7 +141,7 @@ def test_a_wrong_part_is_named_with_its_line_and_what_would_do(tmp_path, was, no
     survey = survey_of(tmp_path, FULL.replace(was, now))
     problem = next(p for p in survey.problems if p.sentence.code == code)
     line = FULL[: FULL.index(at or was)].count("\n") + 1
-    assert f"line {line}," in problem.sentence.text and says in problem.sentence.text
+    assert re.search(rf"line {line}\b", problem.sentence.text) and says in problem.sentence.text
     assert problem.file == "survey.toml" and survey.readings[0].reading == "A-1"
     others = survey.energy.carbon_kg_per_kwh, survey.conditions.mains_hz
     assert others == (0.3, 50)  # the rest goes on
@@ -200,3 +203,25 @@ def test_no_folder(tmp_path):
 def test_a_file_that_is_no_toml_at_all(tmp_path):
     survey = survey_of(tmp_path, b"\x89PNG\r\n\x1a\n" + bytes(range(256)))
     assert "survey-missing" in codes(survey) and survey.readings[0].reading == "A-1"
+
+
+BASE = '[survey]\ntitle = "a"\n[site]\nmains_hz = 50\n[air]\npressure = "7 bar"\n'
+AFTER = 'hours_per_year = 8000\n[energy]\nprice = "1 EUR/kWh"\n'
+
+
+@pytest.mark.parametrize("faulty", [
+    'pressure = "8 bar"', 'control = "load-unload', 'control = """load-unload', "x = [1,2", "average_load = 0,7",
+    "average_load: 0.7", "control = “load-unload”", 'control = "C:\\users"', "date = 20.11.2026", "load 70 %",
+])  # fmt: skip
+def test_one_line_that_is_not_toml_loses_only_itself(faulty):
+    parts = read_parts("survey.toml", BASE + faulty + "\n" + AFTER)
+    assert parts.tables == read_parts("survey.toml", BASE + AFTER).tables
+    (problem,) = parts.problems
+    assert "line 7:" in problem.sentence.text
+
+
+@pytest.mark.parametrize("header", ["[site]", "[weather", "[[air]]"])
+def test_a_faulty_header_takes_its_table_along_and_no_other(header):
+    parts = read_parts("survey.toml", BASE + AFTER + header + '\nmains_hz = 60\n[gas]\nname = "a"\n')
+    assert parts.tables["site"] == {"mains_hz": 50} and parts.tables["air"]["hours_per_year"] == 8000
+    assert parts.tables["gas"] == {"name": "a"} and len(parts.problems) == 1

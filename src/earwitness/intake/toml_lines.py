@@ -37,22 +37,47 @@ class Parts:
 def read_parts(file: str, text: str) -> Parts:
     """The parts of the file. A line that is not TOML is left out with a problem, and the rest is read; of a faulty
     table header the whole table is left out."""
-    lines = re.split(r"\r\n|\r|\n", text)
-    original = list(lines)
-    problems: list[Problem] = []
+    original = re.split(r"\r\n|\r|\n", text)
+    lines = list(original)
+    left_out: list[list[int]] = []
     for _ in range(_MOST_REPAIRS):
-        try:
-            tables = tomllib.loads("\n".join(lines))
-        except (tomllib.TOMLDecodeError, RecursionError) as error:
-            at = _faulty(str(error), lines)
-            if at is None:
-                break
-            problems.append(_not_toml(file, at, original[at]))
-            _leave_out(lines, at)
-        else:
-            return Parts(file, tables, _lines(original), tuple(problems))
-    problems.append(Problem(None, None, say("toml-unreadable", "{file} cannot be read as TOML.", file=file), file))
-    return Parts(file, {}, {}, tuple(problems))
+        tables, at = _parsed(lines)
+        if tables is None and at is not None:
+            left_out.append(_leave_out(lines, at))
+            continue
+        for block in sorted(left_out):
+            tables = _restored(block, lines, original) or tables
+        problems = tuple(_not_toml(file, b[0], original[b[0]]) for b in sorted(left_out) if not lines[b[0]].strip())
+        return Parts(file, tables or {}, _lines(original), problems)
+    problem = Problem(None, None, say("toml-unreadable", "{file} cannot be read as TOML.", file=file), file)
+    return Parts(file, {}, {}, (problem,))
+
+
+def _parsed(lines: list[str]) -> tuple[dict[str, Any] | None, int | None]:
+    """The tables; or the line that the parser stumbled over, the last before it that holds anything."""
+    try:
+        return tomllib.loads("\n".join(lines)), None
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        match = re.search(r"at line (\d+)", str(error))
+    at = min(int(match[1]) if match else len(lines), len(lines)) - 1
+    while at >= 0 and not lines[at].strip():
+        at -= 1
+    return (None, at) if at >= 0 else ({}, None)
+
+
+def _restored(block: list[int], lines: list[str], original: list[str]) -> dict[str, Any] | None:
+    """The tables with a block put back, None where it was rightly left out: a quote that never closes drags the
+    lines after it along."""
+    headers = [n for n in range(block[0]) if re.match(r"^\s*\[", original[n])]
+    if headers and not lines[headers[-1]].strip():
+        return None  # it would fall into another table
+    for n in block:
+        lines[n] = original[n]
+    tables, _ = _parsed(lines)
+    if tables is None:
+        for n in block:
+            lines[n] = ""
+    return tables
 
 
 def _not_toml(file: str, at: int, line: str) -> Problem:
@@ -64,21 +89,15 @@ def _not_toml(file: str, at: int, line: str) -> Problem:
     )  # fmt: skip
 
 
-def _faulty(message: str, lines: list[str]) -> int | None:
-    """The line that the parser stumbled over: the named one, or the last before it that holds anything."""
-    match = re.search(r"at line (\d+)", message)
-    at = min(int(match[1]) - 1 if match else len(lines) - 1, len(lines) - 1)
-    while at >= 0 and not lines[at].strip():
-        at -= 1
-    return at if at >= 0 else None
-
-
-def _leave_out(lines: list[str], at: int) -> None:
+def _leave_out(lines: list[str], at: int) -> list[int]:
+    """Blanks a line, with a table's header its whole table; which lines those were."""
     header = bool(re.match(r"^\s*\[", lines[at])) and "=" not in lines[at].split("#")[0]
-    lines[at] = ""
-    while header and at + 1 < len(lines) and not re.match(r"^\s*\[", lines[at + 1]):
-        at += 1
-        lines[at] = ""
+    block = [at]
+    while header and block[-1] + 1 < len(lines) and not re.match(r"^\s*\[", lines[block[-1] + 1]):
+        block.append(block[-1] + 1)
+    for n in block:
+        lines[n] = ""
+    return block
 
 
 def _lines(lines: list[str]) -> dict[tuple[str, str], int]:
