@@ -17,7 +17,7 @@ def test_a_propane_leak_in_a_small_room():
     assert (hazard.code, hazard.signal_word, hazard.urgent) == ("flammable", "DANGER", True)
     assert hazard.args["lfl_fraction"] == pytest.approx(1 / 21 / 0.017)
     assert {"get-away", "no-permission", "use-gas-detector", "collects-low"} <= set(codes(hazard))
-    assert "280 %" in hazard.sentence.text
+    assert "290 %" in hazard.sentence.text
 
 
 def test_no_sentence_reads_as_permission():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -35,6 +36,12 @@ class GasRelease:
     composition: Mapping[str, float] | None = None
     lower_limit: float | None = None
     inefficiency: float = 1.0
+
+    @property
+    def shown(self) -> str:
+        """The gas's name as a sentence begins with it."""
+        name = self.gas or "this gas"
+        return "LPG" if name == "lpg" else name[0].upper() + name[1:]
 
     @property
     def mean_fraction(self) -> float | None:
@@ -134,8 +141,8 @@ def _burning(leak: GasRelease) -> list[Hazard]:
     if burns == "unknown":
         sentence = say(
             "flammability-unknown",
-            "It is not known whether {gas} burns; until it is, treat it as a gas that does.",
-            gas=leak.gas or "this gas",
+            "{gas}: it is not known whether it burns; until it is, treat it as a gas that does.",
+            gas=leak.shown,
         )
         first = (*entry, actions.GET_AWAY, actions.USE_FLAMMABLE_DETECTOR)
         return [_hazard("flammability-unknown", Situation(place), sentence, *first)]
@@ -154,26 +161,34 @@ def _flammable_sentence(leak: GasRelease, fraction: float | None, limit: float |
         return say(
             "flammable-liquid-escapes",
             "{gas} escapes as a liquid and makes many times its volume of gas that burns; it spreads low and far.",
-            gas=leak.gas,
+            gas=leak.shown,
         )
     if fraction is not None:
         return say(
             "flammable-in-room",
-            "{gas} burns from {limit_percent:.2g} % of the air on; in this room the mean would come to as much as "
-            "{lfl_percent:.2g} % of that limit, and near the leak and in corners to far more.",
-            gas=leak.gas,
-            limit_percent=100 * (limit or 0.0),
-            lfl_percent=100 * fraction,
+            "{gas} burns from {limit_percent:g} % of the air on; in this room the mean would come to as much as "
+            "{lfl_percent:.10g} % of that limit, and near the leak and in corners to far more.",
+            gas=leak.shown,
+            limit_percent=round(100 * (limit or 0.0), 1),
+            lfl_percent=_two_digits(100 * fraction),
             lfl_fraction=fraction,
         )
     if place == "outdoors":
-        return say("flammable-outdoors", "{gas} burns; near the leak it may be ignitable.", gas=leak.gas)
+        return say("flammable-outdoors", "{gas} burns; near the leak it may be ignitable.", gas=leak.shown)
     return say(
         "flammable-room-unknown",
         "{gas} burns, and how much of it gathers here cannot be worked out: {missing} not known.",
-        gas=leak.gas,
+        gas=leak.shown,
         missing=_missing(leak, limit),
     )
+
+
+def _two_digits(value: float) -> float:
+    """Rounded up to two digits, and no finer than 0.01: it is an upper end."""
+    if value <= 0.01:
+        return 0.01
+    step = 10 ** (math.floor(math.log10(value)) - 1)
+    return round(math.ceil(value / step - 1e-9) * step, 10)
 
 
 def _missing(leak: GasRelease, limit: float | None = 1.0) -> str:
@@ -213,17 +228,17 @@ def _toxic_sentence(leak: GasRelease, limits: ExposureLimits, ppm: float | None)
         return say(
             "toxic",
             "{gas} poisons: {short:g} ppm for a short time, {idlh:g} ppm immediately dangerous to life ({source}).",
-            gas=leak.gas,
+            gas=leak.shown,
             short=limits.short_term_ppm,
             idlh=limits.idlh_ppm,
             source=limits.source,
         )
     return say(
         "toxic-in-room",
-        "{gas} poisons; in this room the mean would come to as much as {ppm:.2g} ppm, against {short:g} ppm for a "
+        "{gas} poisons; in this room the mean would come to as much as {ppm:.10g} ppm, against {short:g} ppm for a "
         "short time and {idlh:g} ppm immediately dangerous to life ({source}).",
-        gas=leak.gas,
-        ppm=ppm,
+        gas=leak.shown,
+        ppm=_two_digits(ppm),
         short=limits.short_term_ppm,
         idlh=limits.idlh_ppm,
         source=limits.source,
@@ -249,7 +264,7 @@ def _oxygen(leak: GasRelease) -> list[Hazard]:
             "oxygen-in-room",
             "{gas} {effect}; in this room the air would come to as {extreme} as {percent:.1f} % oxygen on the mean "
             "(19.5 to 23.5 % is the range to stay in).",
-            gas=leak.gas,
+            gas=leak.shown,
             effect="feeds fire" if enriches else "takes the place of oxygen",
             extreme="much" if enriches else "little",
             percent=100 * oxygen,
@@ -257,7 +272,7 @@ def _oxygen(leak: GasRelease) -> list[Hazard]:
     elif enriches:
         sentence = say("oxygen-enriches", "Oxygen feeds fire: things burn in it that do not burn in air.")
     else:
-        sentence = say("oxygen-displaced", "{gas} takes the place of oxygen, without warning.", gas=leak.gas)
+        sentence = say("oxygen-displaced", "{gas} takes the place of oxygen, without warning.", gas=leak.shown)
     where = _where_it_goes(leak)
     return [_hazard("oxygen-level", situation, sentence, *first, *((where,) if where else ()))]
 

@@ -316,7 +316,7 @@ def _no_liquid_noise(gas: Gas) -> Sentence:
     return say(
         "liquid-no-level-flow",
         "{gas} escapes as a liquid here; its noise says nothing of how much. Find the opening's size.",
-        gas=gas.name,
+        gas=gas.shown,
     )
 
 

@@ -23,6 +23,13 @@ class Gas:
     settable: bool = False  # a usual composition stands in; the user's own is better
 
     @property
+    def shown(self) -> str:
+        """The name as print has it: LPG, R134a, nitrogen."""
+        if self.name == "lpg":
+            return "LPG"
+        return "R" + self.name[1:] if self.name[:1] == "r" and self.name[1:2].isdigit() else self.name
+
+    @property
     def pure(self) -> bool:
         return len(self.components) == 1
 

@@ -21,6 +21,7 @@ from scipy.constants import R as GAS_CONSTANT
 
 from earwitness.errors import InputError
 from earwitness.gas.gas_table import AIR_FLUID, GASES, Gas
+from earwitness.gas.throat import exponent_of_isentrope, ideal_critical_flow_factor
 from earwitness.sentence import Sentence, say
 
 STANDARD_PRESSURE = 101_325.0
@@ -55,7 +56,7 @@ class GasState:
     @property
     def critical_flow_factor(self) -> float:
         """C* = G·√(R·T0/M)/p0 at the choked throat (ISO 9300's symbol)."""
-        return _ideal_critical_flow_factor(self.exponent) / math.sqrt(self.compressibility)
+        return ideal_critical_flow_factor(self.exponent) / math.sqrt(self.compressibility)
 
 
 @cache
@@ -273,9 +274,9 @@ def _real_state(gas: Gas, pressure_abs: float, kelvin: float, liquid: bool, boil
             compressibility = mass * pressure_abs / (density * GAS_CONSTANT * kelvin)
             if factor is None:
                 exponent = k
-                notes = (_no_real_throat(gas.name),)
+                notes = (_no_real_throat(gas.shown),)
             else:
-                exponent = _exponent(factor**2 * compressibility)
+                exponent = exponent_of_isentrope(factor, compressibility)
     finally:
         fluid.unspecify_phase()
     if gas.settable:
@@ -288,7 +289,7 @@ def _ideal_state(gas: Gas, pressure_abs: float, kelvin: float) -> GasState:
     assert gas.ideal is not None
     mass, k = gas.ideal
     note = say(
-        "perfect-gas", "{gas}: properties of a perfect gas were used, which holds at low pressure.", gas=gas.name
+        "perfect-gas", "{gas}: properties of a perfect gas were used, which holds at low pressure.", gas=gas.shown
     )
     density = ideal_density(mass, pressure_abs, kelvin)
     return GasState(gas, pressure_abs, kelvin, "gas", mass, density, k, k, notes=(note,))
@@ -338,19 +339,6 @@ def _wet_critical_flow_factor(library: Any, fluid: Any, pressure_abs: float, kel
 
     best = minimize_scalar(minus_flux, bounds=(0.35, 0.85), method="bounded", options={"xatol": 1e-4})
     return float(-best.fun * math.sqrt(GAS_CONSTANT * kelvin / mass) / pressure_abs)
-
-
-def _ideal_critical_flow_factor(k: float) -> float:
-    if abs(k - 1) < 1e-6:
-        return math.exp(-0.5)
-    return math.sqrt(k * (2 / (k + 1)) ** ((k + 1) / (k - 1)))
-
-
-def _exponent(square: float) -> float:
-    """The n whose n·(2/(n+1))**((n+1)/(n−1)) is this square of a critical-flow factor (it grows with n)."""
-    from scipy.optimize import brentq
-
-    return float(brentq(lambda n: _ideal_critical_flow_factor(n) ** 2 - square, 0.2, 12.0, xtol=1e-10))
 
 
 def _saturation_pressure(gas: Gas, kelvin: float) -> float | None:
@@ -408,6 +396,6 @@ def _usual_composition(gas: Gas) -> Sentence:
     return say(
         "usual-composition",
         "{gas} was taken as {parts} by volume; give your supplier's composition for a closer number.",
-        gas=gas.name,
+        gas=gas.shown,
         parts=parts,
     )

@@ -74,7 +74,7 @@ def _stays_liquid(state: GasState) -> Sentence:
         "the flow is that of a liquid.",
         pressure=state.pressure_abs / 1e5,
         celsius=state.temperature - 273.15,
-        gas=state.gas.name,
+        gas=state.gas.shown,
     )
 
 
@@ -85,7 +85,7 @@ def _flashes(state: GasState, low: float, high: float) -> Sentence:
         "{low_g_s:.2g} and {high_g_s:.2g} g/s, far more than gas through the same opening; its cold burns skin.",
         pressure=state.pressure_abs / 1e5,
         celsius=state.temperature - 273.15,
-        gas=state.gas.name,
+        gas=state.gas.shown,
         low_g_s=low * 1000,
         high_g_s=high * 1000,
     )

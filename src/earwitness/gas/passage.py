@@ -181,7 +181,7 @@ def _notes(passage: _Passage) -> tuple[Sentence, ...]:
     notes = []
     if passage.state.viscosity is None:
         notes.append(say("viscosity-assumed", "No viscosity is known for {gas}; a usual one was taken.",
-                         gas=passage.state.gas.name))  # fmt: skip
+                         gas=passage.state.gas.shown))  # fmt: skip
     if passage.hydraulic < _SLIP_DIAMETER:
         notes.append(say("slip", "The opening is so fine that the gas slips along its walls; more flows than stated."))
     return tuple(notes)
