@@ -13,6 +13,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import fft
 
 from earwitness.hearing.heard import Heard, Samples
 from earwitness.hearing.leak import LeakState
@@ -39,13 +40,14 @@ class Scene:
 
 def jet(rng: np.random.Generator, seconds: float, band: Band) -> Envelope:
     """Jet noise of unit rms: Gaussian, sloped by up to 6 dB over the band, fluttering by a few tenths of a dB."""
-    spectrum = np.fft.fft(band.noise(rng, seconds))
-    hz = np.abs(np.fft.fftfreq(len(spectrum), 1 / band.rate_hz) + band.centre_hz) + 100.0
-    peak = 10 ** rng.uniform(np.log10(15e3), np.log10(120e3))
+    spectrum = fft.fft(band.noise(rng, seconds))
+    hz = np.abs(fft.fftfreq(len(spectrum), 1 / band.rate_hz).astype(np.float32) + np.float32(band.centre_hz)) + 100.0
+    peak = np.float32(10 ** rng.uniform(np.log10(15e3), np.log10(120e3)))
     ratio = hz / peak
-    spectrum *= (ratio / (1 + ratio**2)) ** rng.uniform(0.3, 1.0)  # rising below the peak, falling above it
-    sound = np.fft.ifft(spectrum).astype(np.complex64)
-    return sound / np.float32(np.sqrt(np.mean(np.abs(sound) ** 2)) + 1e-12)
+    spectrum *= (ratio / (1 + ratio**2)) ** np.float32(rng.uniform(0.3, 1.0))  # rising below the peak, falling above it
+    sound = fft.ifft(spectrum)
+    rms = np.sqrt(np.mean(np.square(np.abs(sound))))
+    return np.asarray(sound / np.float32(rms + 1e-12), np.complex64)
 
 
 def passing_by(seconds: float, count: int, at_s: float, width_s: float) -> NDArray[np.float32]:
@@ -84,14 +86,15 @@ def heard_scene(
     scene_rms = np.float32(10 ** (rng.uniform(-45, -15) / 20))
     under, alone = background[:n] * scene_rms, background[n : 2 * n] * scene_rms
     together = under + source * scene_rms
-    plain = replace(receiver, gain=1.0, bits=24, limit="hard")
-    trial = plain.hear_band((together * np.float32(0.01)).astype(np.complex64), rng) / np.float32(0.01)
-    aim = 10 ** (rng.uniform(-38, -14) / 20)
-    gain = float(aim / (np.sqrt(np.mean(np.square(trial))) + 1e-9))
-    peak = float(np.quantile(np.abs(trial), 0.9999)) * gain
-    gain *= min(1.0, 0.9 / max(peak, 1e-9))  # an inspector turns it down before it clips
-    tuned = replace(receiver, gain=gain)
-    samples, quiet = tuned.hear_band(together, rng), tuned.hear_band(alone, rng)
+    # heard at a gain that cannot clip, then turned up as an inspector would, to just below clipping at most
+    low = replace(receiver, gain=0.02, bits=24, limit="hard")
+    loud, quiet = low.hear_band(together, rng), low.hear_band(alone, rng)
+    aim = 10 ** (rng.uniform(-38, -14) / 20) / float(np.sqrt(np.mean(np.square(loud))) + 1e-9)
+    gain = min(aim, 0.9 / max(float(np.abs(loud).max()), 1e-9))
+    samples, quiet = (
+        _quantised(loud * np.float32(gain), receiver.bits),
+        _quantised(quiet * np.float32(gain), receiver.bits),
+    )
     offset = rng.uniform(20, 80) - 20 * np.log10(gain * scene_rms)
     level = _level(samples, receiver.rate_hz, loudest) + offset + rng.normal(0, _REPEATABILITY_DB)
     before = _level(quiet, receiver.rate_hz, False) + offset + rng.normal(0, _REPEATABILITY_DB)
@@ -102,7 +105,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     """A reading of kind leak: held or swept leak, ambient, or a decoy; with levels, a background, or neither."""
     direct = bool(rng.random() < 0.15)
     receiver = varied_receiver(rng, direct=direct, held_out=held_out)
-    seconds = float(np.exp(rng.uniform(np.log(3), np.log(8 if direct else 20))))
+    seconds = float(np.exp(rng.uniform(np.log(3), np.log(5 if direct else 20))))
     background = varied_background(rng, 2 * seconds + 0.1, receiver.band, held_out=held_out)
     case = str(rng.choice(["held", "swept", "ambient", "decoy"], p=[0.3, 0.2, 0.25, 0.25]))
     source, places, about = _source(rng, case, seconds, receiver.band)
@@ -156,6 +159,11 @@ def _source(
         sum((g * passing_by(seconds, len(sound), float(a), width)) ** 2 for g, a in zip(gains, at, strict=True))
     )
     return (sound * course).astype(np.complex64), tuple(float(a) for a in at), {"over_db": over, "width_s": width}
+
+
+def _quantised(samples: Samples, bits: int) -> Samples:
+    full = np.float32(2 ** (bits - 1))
+    return np.clip(np.rint(samples * full), -full, full - 1) / full
 
 
 def _level(samples: Samples, rate_hz: float, loudest: bool) -> float:

@@ -46,7 +46,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     """A reading of kind seal: one to three passages, or none with a thin wall, a decoy or nothing."""
     direct = bool(rng.random() < 0.12)
     receiver = varied_receiver(rng, direct=direct, held_out=held_out)
-    seconds = float(np.exp(rng.uniform(np.log(4), np.log(8 if direct else 25))))
+    seconds = float(np.exp(rng.uniform(np.log(4), np.log(6 if direct else 20))))
     band = receiver.band
     background = varied_background(rng, 2 * seconds + 0.1, band, held_out=held_out)
     tempers = _TEMPERS if held_out else _TEMPERS[:3]

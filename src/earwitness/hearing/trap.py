@@ -1,0 +1,203 @@
+"""Does a steam trap work, blow, or is it blocked? By the rhythm of its sound, its level, and two temperatures.
+
+A trap lets condensate out and holds steam back. How that sounds depends on its kind (common practice):
+
+- thermodynamic: shut, then a sharp discharge of a second or a few, some times a minute; more than about one a second
+  is a worn disc that passes steam with every stroke;
+- bucket: discharges that swell and fall, some seconds apart;
+- float and thermostatic: never quite still, the flow rises and falls with the load.
+
+Live steam that blows through is a steady, loud hiss without any of it. Silence with a cold outlet, steam proven at the
+inlet, is a blocked trap; silence with a hot outlet may be the pause between two discharges. Condensate that flashes
+behind a float or thermostatic trap hisses too, so there a hiss must be both steady and loud.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from earwitness.hearing.evidence import Evidence, Judgement, Trace, decide, fitted, weigh
+from earwitness.hearing.heard import Heard
+from earwitness.sentence import Sentence, say
+from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
+from earwitness.sound.pulsing import find_peaks, running_mean
+
+VERSION = "1"
+STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
+_ZERO_C = 273.15
+_RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam
+_SWING_DB = 4.0
+_CYCLING = ("thermodynamic", "bucket")
+_NAMES = {
+    "swing": ("rise and fall of the sound within the recording", "dB"),
+    "cycles": ("discharges heard", ""),
+    "rapid": ("discharges a second", "1/s"),
+    "over-quiet": ("level over the pipe upstream or the background", "dB"),
+    "hiss-share": ("steady hiss in all that is heard", "dB"),
+    "outlet-cold": ("outlet below 60 °C, the inlet hot", "K"),
+    "cycling-steady": ("steadiness of a kind of trap that ought to cycle", "dB"),
+}
+
+
+@dataclass(frozen=True)
+class TrapState:
+    """What is known: the kind of trap, temperatures before and behind it, the level of the pipe upstream."""
+
+    trap_type: Literal["thermodynamic", "float", "bucket", "thermostatic"] | None = None
+    upstream_k: float | None = None
+    downstream_k: float | None = None
+    upstream_db: float | None = None
+    level_db: float | None = None  # at the trap; that of `heard` comes first
+
+
+def judge(
+    heard: Heard | None, state: TrapState | None = None, *, prior: Mapping[str, float] | None = None
+) -> Judgement:
+    """`working`, `blowing`, `blocked` or `inconclusive`.
+
+    Parameters
+    ----------
+    heard : recording and level at the trap; None where only temperatures and levels were read.
+    state : what is known of the trap.
+    prior : probability of each verdict before listening; by default the stored one.
+    """
+    state = state or TrapState()
+    stored, _ = fitted("trap")
+    sound = _listen(heard)
+    measured = _measure(heard, state, sound)
+    evidence = _evidence(measured)
+    probabilities = weigh(prior or stored, evidence)
+    verdict, probability = decide(probabilities)
+    settle = _unproven(verdict, state, measured)
+    if settle is not None:
+        verdict = "inconclusive"
+    return Judgement(
+        verdict,
+        probability,
+        probabilities,
+        evidence,
+        "trap",
+        VERSION,
+        settle=settle,
+        notes=_notes(verdict, measured),
+        traces=_traces(sound) if sound else (),
+        measured=measured,
+    )
+
+
+def _listen(heard: Heard | None) -> tuple[ShortTimeBands, Hiss] | None:
+    if heard is None or heard.seconds < 2.0 or "spectrum" in heard.spoiled or not np.any(heard.samples):
+        return None
+    top = 0.45 * heard.rate_hz
+    wide = heard.signal == "direct" and top > 25_000
+    low, high = (20_000.0, min(top, 100_000.0)) if wide else (300.0, min(top, 20_000.0))
+    bands = short_time_bands(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
+    return bands, steady_hiss(bands)
+
+
+def _measure(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[str, float]:
+    measured: dict[str, float] = {}
+    if sound is not None and heard is not None:
+        hiss = sound[1]
+        slow = running_mean(hiss.raw_db, round(0.3 / HOP_S))
+        if "level" not in heard.spoiled:
+            measured["swing"] = float(np.quantile(slow, 0.95) - np.quantile(slow, 0.05))
+            if state.trap_type in _CYCLING:
+                measured["cycling-steady"] = measured["swing"]
+        if "rhythm" not in heard.spoiled:
+            tops = find_peaks(slow, _SWING_DB)
+            measured["cycles"] = float(len(tops))
+            if state.trap_type == "thermodynamic" and len(tops) >= 3:
+                measured["rapid"] = len(tops) / heard.seconds
+        measured["hiss-share"] = hiss.share_db
+    over = _over_quiet(heard, state, sound)
+    if over is not None:
+        measured["over-quiet"] = over
+    if state.upstream_k is not None and state.downstream_k is not None and state.upstream_k >= STEAM_K:
+        measured["outlet-cold"] = 60.0 + _ZERO_C - state.downstream_k
+    return measured
+
+
+def _over_quiet(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands, Hiss] | None) -> float | None:
+    """The trap's level over the loudest of what is not the trap: the pipe upstream, the background."""
+    at = heard.level_db if heard is not None and heard.level_db is not None else state.level_db
+    others = [x for x in (state.upstream_db, heard.background_db if heard is not None else None) if x is not None]
+    if at is not None and others:
+        return at - max(others)
+    if heard is None or sound is None or heard.background is None or "level" in heard.spoiled:
+        return None
+    if not np.any(heard.background) or len(heard.background) < 0.5 * heard.rate_hz:
+        return None
+    power = float(np.mean(np.square(heard.samples, dtype=np.float64)))
+    return 10 * math.log10(power / float(np.mean(np.square(heard.background, dtype=np.float64))))
+
+
+def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
+    found = []
+    for row in fitted("trap")[1]:
+        value = measured.get(row.code)
+        if value is not None:
+            name, unit = _NAMES[row.code]
+            criterion = f"> {row.criterion:g} {unit}".rstrip()
+            found.append(Evidence(row.code, name, value, unit, criterion, row.supports, row.weight(value)))
+    return tuple(found)
+
+
+def _unproven(verdict: str, state: TrapState, measured: Mapping[str, float]) -> Sentence | None:
+    """What is missing for a verdict, or for the one that the weights lean to."""
+    if state.upstream_k is not None and state.upstream_k < STEAM_K:
+        return say(
+            "trap-no-steam",
+            "The inlet has only {celsius:.0f} °C: no steam is proven there. Find out whether the line is in service.",
+            celsius=state.upstream_k - _ZERO_C,
+        )
+    if verdict == "blocked" and "outlet-cold" not in measured:
+        return say(
+            "trap-temperatures",
+            "It is silent; whether it is blocked or pausing, the temperatures before and behind it will tell.",
+        )
+    if verdict == "blowing" and "over-quiet" not in measured and measured.get("rapid", 0.0) < _RAPID_HZ:
+        return say(
+            "trap-level",
+            "A steady hiss with nothing to hold it against: read the level at the trap and on the pipe upstream.",
+        )
+    if verdict == "inconclusive":
+        return say(
+            "trap-longer",
+            "Listen for a minute or more, in contact at the outlet side, and read the level upstream and the "
+            "temperatures before and behind the trap.",
+        )
+    return None
+
+
+def _notes(verdict: str, measured: Mapping[str, float]) -> tuple[Sentence, ...]:
+    if verdict == "blowing" and measured.get("rapid", 0.0) >= _RAPID_HZ:
+        return (
+            say(
+                "trap-rapid",
+                "It cycles {rate:.1f} times a second: a worn disc that passes steam with every stroke.",
+                rate=measured["rapid"],
+            ),
+        )
+    return ()
+
+
+def _traces(sound: tuple[ShortTimeBands, Hiss]) -> tuple[Trace, ...]:
+    bands, hiss = sound
+    keep = slice(None, None, max(1, len(hiss.time_s) // 1000))
+    level = {
+        "time_s": hiss.time_s[keep].astype(np.float32),
+        "level_db": hiss.raw_db[keep].astype(np.float32),
+        "floor_db": np.zeros(len(hiss.time_s[keep]), np.float32),
+    }
+    picture = {
+        "time_s": bands.picture_time_s.astype(np.float32),
+        "freq_hz": bands.picture_hz.astype(np.float32),
+        "power_db": bands.picture_db,
+    }
+    return Trace("level", level), Trace("spectrogram", picture)
