@@ -180,7 +180,8 @@ def test_what_is_written_into_the_sheet_stays_text(tmp_path):
 KEPT = {"DANGER", "WARNING", "CAUTION", "NOTICE"}
 KEYS = {
     "code", "args", "text", "signal_word", "basis", "first_actions", "name", "value", "unit", "criterion",
-    "for", "weight", "given", "from", "at_s", "at_m", "level_db", "row", "column", "file", "title", "site", "date", "inspector",
+    "for", "weight", "given", "from", "at_s", "at_m", "level_db", "row", "column", "file", "title", "site", "date",
+    "inspector",
     "instrument", "receiver", "serial", "centre_khz", "reported_to", "reported_at", "hours", "craft", "isolation",
     "parts", "shutdown",
 }  # fmt: skip

@@ -54,10 +54,10 @@ def test_a_survey_of_nothing_is_still_a_report(tmp_path):
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF")
 
 
-OPTIONAL = (
-    "medium evidence quantities hazards conditions repair point verdict notes cautions next_step fitness probabilities "
-    "extra status"
-).split()
+OPTIONAL = [
+    *("medium", "evidence", "quantities", "hazards", "conditions", "repair", "point", "verdict", "notes", "cautions"),
+    *("next_step", "fitness", "probabilities", "extra", "status"),
+]
 
 
 @pytest.mark.parametrize("name", OPTIONAL)

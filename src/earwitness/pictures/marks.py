@@ -50,7 +50,7 @@ class Mark:
         elif self.hz is not None:
             place = f"{in_hz(self.hz)}"
             if self.tolerance_hz:
-                place += f" ± {self.tolerance_hz:.2g} Hz"
+                place += f" ± {self.tolerance_hz:.2g} Hz"
         elif self.low_hz is not None and self.high_hz is not None:
             place = f"{in_hz(self.low_hz)} to {in_hz(self.high_hz)}"
         elif self.deg is not None:

@@ -11,7 +11,7 @@ from earwitness.pictures.forms import FORMS
 from earwitness.pictures.paper import STYLE, Format, ink_of
 
 MIME = {"svg": "image/svg+xml", "png": "image/png"}
-HEADS = ("mark", "where", "height", "in the sound")
+HEIGHTS = {"level": "level [dB]", "spectrogram": "level [dB]"}
 
 
 @dataclass(frozen=True)
@@ -41,11 +41,12 @@ def draw(trace: Trace, *, title: str, fmt: Format = "svg") -> Picture:
         drawn = FORMS[trace.form](trace.arrays, marks)
         data = ink_of(drawn.figure, fmt)
     alt = f"{title}. {drawn.says}.{marking.spoken(marks)}"
-    return Picture(data, MIME[fmt], alt, title, _table(marks))
+    return Picture(data, MIME[fmt], alt, title, _table(marks, HEIGHTS.get(trace.form, "height")))
 
 
-def _table(marks: tuple[marking.Mark, ...]) -> Table:
+def _table(marks: tuple[marking.Mark, ...], height: str) -> Table:
     """One row a mark; columns in which no mark has anything are left out."""
+    heads = ("mark", "where", height, "in the sound")
     rows = [(m.name, m.where, "" if m.height is None else f"{m.height:.3g}", m.shown) for m in marks]
-    kept = [i for i in range(len(HEADS)) if i == 0 or any(row[i] for row in rows)] if rows else []
-    return Table(tuple(HEADS[i] for i in kept), tuple(tuple(row[i] for i in kept) for row in rows))
+    kept = [i for i in range(len(heads)) if i == 0 or any(row[i] for row in rows)] if rows else []
+    return Table(tuple(heads[i] for i in kept), tuple(tuple(row[i] for i in kept) for row in rows))

@@ -105,8 +105,21 @@ def list_row(reading: Reading) -> ListRow:
 
 
 def other(reading: Reading, what: str, detail: Sequence[str]) -> Other:
-    lines = [d for d in dict.fromkeys(detail) if d]
+    """A reading on no list, with all that was said about it in one paragraph."""
+    spot = ", ".join(str(reading[k]) for k in ("component", "location") if reading.get(k))
+    extra = [f"{name}: {value}." for name, value in (reading.get("extra") or {}).items() if str(value)]
+    note = f"Inspector's note: {reading['note']}" if reading.get("note") else ""
+    lines = [d for d in dict.fromkeys([*detail, f"Spot: {spot}." if spot else "", note, *extra]) if d]
     return Other(anchor(reading), str(reading.get("reading", "")), where(reading), what, " ".join(lines))
+
+
+def why(reading: Reading) -> str:
+    """The evidence in one sentence."""
+    said = [
+        " ".join(x for x in (e.name, e.value, f"(criterion {e.criterion})" if e.criterion else "") if x)
+        for e in _evidence(reading)
+    ]
+    return f"Why: {'; '.join(said)}." if said else ""
 
 
 def _short(reading: Reading) -> str:
@@ -201,7 +214,7 @@ def _amounts(reading: Reading) -> tuple[Amount, ...]:
             continue
         label = wording.QUANTITIES.get(name, name.replace("_", " "))
         if quantities[name].get("reference"):
-            label += " at " + str(quantities[name]["reference"]).replace("degC", "°C")
+            label += " at " + str(quantities[name]["reference"]).replace(" degC", f"{SPACE}°C")
         method = wording.method(quantities[name])
         amounts.append(Amount(label, value, method if method != before else ""))
         before = method

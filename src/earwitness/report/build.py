@@ -77,15 +77,23 @@ def _quiet(reading: Reading) -> Other:
     dangers = [f"{h.get('signal_word', '')}: {h.get('text', '')}" for h in reading.get("hazards") or ()]
     own_problems = blocks.texts(reading.get("problems"))
     next_step = blocks.text(reading.get("next_step"))
-    detail = [*would, *dangers, *blocks.spoiled_by(reading), *others, *own_problems, next_step, *cautions]
+    detail = [
+        *would,
+        *dangers,
+        blocks.why(reading),
+        *blocks.spoiled_by(reading),
+        *others,
+        *own_problems,
+        next_step,
+        *cautions,
+    ]
     return blocks.other(reading, wording.headline(reading), detail)
 
 
 def _unheard(reading: Reading) -> Other:
     notes = [*blocks.texts(reading.get("notes")), *blocks.texts(reading.get("problems"))]
-    note = f"Note: {reading['note']}" if reading.get("note") else ""
     status = wording.STATUS.get(str(reading.get("status")), str(reading.get("status")))
-    detail = [*notes, note, blocks.text(reading.get("next_step"))]
+    detail = [*notes, blocks.text(reading.get("next_step"))]
     return blocks.other(reading, wording.capital(status), detail)
 
 
@@ -93,6 +101,7 @@ def _settled(reading: Reading) -> Other:
     """Heard, but not on the list: meant, mended on the spot, not found when opened, or heard twice."""
     why = str((reading.get("counts_in_totals") or {}).get("why") or "")
     detail = [wording.capital(why).rstrip(".") + "." if why else "", *blocks.texts(reading.get("notes"))]
+    detail.append(blocks.why(reading))
     detail += [f"{h.get('signal_word', '')}: {h.get('text', '')}" for h in reading.get("hazards") or ()]
     detail += [blocks.text(reading.get("next_step")), *blocks.texts(reading.get("cautions"))]
     return blocks.other(reading, wording.headline(reading), detail)
@@ -103,8 +112,8 @@ def _judged(findings: Mapping[str, Any]) -> tuple[str, ...]:
     bases = sorted({str(r["probability_basis"]) for r in readings if r.get("probability_basis")})
     tools = sorted({f"{d.get('name')} (version {d.get('version')})" for r in readings if (d := r.get("detector"))})
     lines = [
-        "Each verdict is a sum of weighted evidence that can be checked on the picture beside it: weights in nats add "
-        "to the logarithm of a stored prior, and give the probabilities. Below the decision threshold the answer is "
+        "Each verdict is a sum of weighted evidence that can be added up by hand: weights in nats add to the "
+        "logarithm of a stored prior, and give the probabilities. Below the decision threshold the answer is "
         "“not decided”.",
         "A verdict says what was heard, never that a thing is safe or sound.",
         "A level less than 3 dB over the background decides nothing by itself. Only a flow that was measured, or that "

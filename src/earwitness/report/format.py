@@ -94,7 +94,7 @@ def unit_for(name: str, quantity: Mapping[str, Any], medium: str | None = None) 
             return Unit("kg/h", "kg/h")
         return Unit("g/s", "g/s") if top >= 1e-4 else Unit("mg/s", "mg/s")
     if name.endswith("_per_year"):
-        return Unit(stated.removesuffix("/year").removesuffix("/a") + " a year")
+        return Unit(stated.removesuffix("/year").removesuffix("/a") + f"{SPACE}a{SPACE}year")
     return Unit(stated)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tempfile
 import unicodedata
 from collections.abc import Mapping
@@ -15,6 +16,8 @@ from earwitness.report.model import Image, Report, Sound
 from earwitness.report.signs import SIGNS
 
 SUFFIX = {"image/svg+xml": "svg", "image/png": "png", "image/jpeg": "jpg"}
+LONG = re.compile(r"[^\s\u200b]{20,}")  # a word that a narrow column could not hold: a file name, say
+PIECE = re.compile(r"[^_/\\.:,;-]{12}|[^_/\\.:,;-]{0,11}[_/\\.:,;-]")
 SCRIPTS_IN_THE_WHEEL = ("LATIN", "GREEK", "CYRILLIC", "HEBREW")
 
 
@@ -50,6 +53,8 @@ def _plain(thing: Any, folder: Path) -> Any:
         return [_plain(item, folder) for item in thing]
     if isinstance(thing, Mapping):
         return {str(k): _plain(v, folder) for k, v in thing.items()}
+    if isinstance(thing, str) and not thing.startswith("r-"):
+        return LONG.sub(lambda word: PIECE.sub("\\g<0>\u200b", word.group()), thing)
     return thing
 
 
