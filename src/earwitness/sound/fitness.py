@@ -38,6 +38,7 @@ LOWEST_RATE_HZ = 8_000
 LOWEST_DIRECT_RATE_HZ = 64_000  # a wide-band recording must reach past 30 kHz to hold what an airborne sensor hears
 MISSING_S = {False: 0.02, True: 0.15}  # lossy codecs pad and trim
 CLIPPED_SPECTRUM = 1e-2  # share of clipped samples from which the spectrum is no longer the sound's
+LAST_BITS = 0.02  # two steps of an 8-bit recorder: below this a flickering last bit is silence
 DC_SHARE = 0.5  # offset over the rms of the sound
 FLAT_SHARE = 0.05
 PUMPING_FALL_DB = 2.0
@@ -250,7 +251,8 @@ def _loudness(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Foun
     rms = float(np.sqrt(max(0.0, stream.squares / stream.count - mean * mean)))
     peak = max(stream.high.extreme, stream.low.extreme)
     measures |= {"rms": rms, "peak": peak, "offset": mean, "step": stream.step if np.isfinite(stream.step) else 0.0}
-    if rms <= 1e-6 * peak or peak - abs(mean) <= 2 * stream.step:
+    last_bit = peak < LAST_BITS and peak - abs(mean) <= 2 * stream.step
+    if rms <= 1e-6 * peak or last_bit:
         yield _silent()
         return
     if abs(mean) > DC_SHARE * rms:

@@ -90,6 +90,9 @@ def _speckle_db(frames: NDArray[np.float32]) -> float:
     return float(np.median(np.std(level, axis=0)))
 
 
+_LEAST_LINE = 5e-5  # of the recording's power, in one line
+
+
 @dataclass(frozen=True)
 class MainsLines:
     """Narrow lines at exact multiples of one frequency near the mains, in the recording itself."""
@@ -110,7 +113,7 @@ def _mains_lines(stream: Stream, mains_hz: float | None) -> MainsLines | None:
     spectrum = fft.rfft((slow - slow.mean()) * window, size)
     power = (spectrum.real**2 + spectrum.imag**2) / np.sum(window) ** 2
     bin_hz = rate / size
-    floor = _local_floor(power, round(40 / bin_hz))
+    floor = _local_floor(power, round(40 / bin_hz)) + _LEAST_LINE * stream.squares / stream.count / 40
     best: MainsLines | None = None
     top = int(0.45 * rate)
     for nominal in (50.0, 60.0) if mains_hz is None else (mains_hz,):

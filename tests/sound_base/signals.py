@@ -1,0 +1,28 @@
+"""Signals for the reference cases of levels, spectra, folding and bands."""
+
+from __future__ import annotations
+
+import numpy as np
+
+
+def two_tones(*, first_hz: float, second_hz: float, seconds: float, rate_hz: float) -> np.ndarray:
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    return (0.4 * np.cos(2 * np.pi * first_hz * t) + 0.4 * np.cos(2 * np.pi * second_hz * t)).astype(np.float32)
+
+
+def band_noise(*, low_hz: float, high_hz: float, seconds: float, rate_hz: float, seed: int = 0) -> np.ndarray:
+    """Noise between two frequencies, 30 dB over white noise."""
+    count = round(seconds * rate_hz)
+    rng = np.random.default_rng(seed)
+    spectrum = np.fft.rfft(rng.standard_normal(count))
+    hz = np.fft.rfftfreq(count, 1 / rate_hz)
+    spectrum[(hz < low_hz) | (hz > high_hz)] *= 10**-1.5
+    return (0.05 * np.fft.irfft(spectrum, count)).astype(np.float32)
+
+
+def level_track(*, swing_db: float, period_s: float, seconds: float, step_s: float = 0.05):
+    """A track whose level swings as a cosine."""
+    from earwitness.sound.levels import LevelTrack
+
+    t = (np.arange(round(seconds / step_s)) + 0.5) * step_s
+    return LevelTrack(t, -30 + swing_db / 2 * np.cos(2 * np.pi * t / period_s), step_s)
