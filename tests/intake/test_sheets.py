@@ -160,3 +160,38 @@ def test_what_is_no_sheet_at_all_is_one_plain_line(tmp_path, sheet):
 
 def test_a_header_without_rows_is_a_problem(tmp_path):
     assert codes(read_survey(folder(tmp_path, "reading,kind\n"))) == ["sheet-without-rows"]
+
+
+def test_a_stray_cell_at_the_end_of_the_sheet_is_one_plain_line(tmp_path):
+    """The workbook reader would ask for the memory of every cell before it, and die."""
+    import io
+
+    import xlsxwriter
+
+    out = io.BytesIO()
+    book = xlsxwriter.Workbook(out)
+    sheet = book.add_worksheet()
+    sheet.write_row(0, 0, ["reading", "kind"])
+    sheet.write_row(1, 0, ["A-1", "leak"])
+    sheet.write_blank(1_048_575, 16_383, None, book.add_format({"bold": True}))  # formatted, empty: harmless
+    sheet.write(900_000, 16_000, "x")
+    book.close()
+    with pytest.raises(EarwitnessError, match="WQK900001"):
+        read_survey(folder(tmp_path, out.getvalue(), name="readings.xlsx"))
+
+
+def test_a_percent_cell_and_an_error_cell_of_a_workbook(tmp_path):
+    import io
+
+    import xlsxwriter
+
+    out = io.BytesIO()
+    book = xlsxwriter.Workbook(out)
+    sheet = book.add_worksheet()
+    sheet.write_row(0, 0, ["reading", "kind", "load_percent", "level_db"])
+    sheet.write_row(1, 0, ["A-1", "leak"])
+    sheet.write(1, 2, 0.7, book.add_format({"num_format": "0%"}))
+    sheet.write_formula(1, 3, "=NA()", None, "#N/A")
+    book.close()
+    survey = read_survey(folder(tmp_path, out.getvalue(), name="readings.xlsx"))
+    assert codes(survey) == ["percent-or-fraction"] and the_reading(survey).level_db is None

@@ -3,6 +3,7 @@ and left unmatched with a problem where it is in doubt."""
 
 from __future__ import annotations
 
+import math
 import re
 import struct
 from collections.abc import Sequence
@@ -10,6 +11,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path, PurePosixPath
 from zoneinfo import ZoneInfo
+
+import numpy as np
+from numpy.typing import NDArray
 
 from earwitness.intake.files import AUDIO
 from earwitness.plant.reading import Problem, Reading
@@ -85,7 +89,7 @@ def match_unnamed(
     if not audio or not open_rows:
         return list(readings), []
     stamped = [stamp(folder, path, zone) for path in audio]
-    pairs, doubts = _by_time(open_rows, stamped)
+    pairs, doubts = _by_time(open_rows, stamped, zone)
     if not pairs and not doubts and not any(r.recording or _lost_its_name(r) for r in readings):
         pairs, doubts = _by_sequence(open_rows, stamped)  # only where the sheet names no recording at all
     problems = [Problem(row, "recording", why, file) for row, why in doubts]
@@ -108,29 +112,36 @@ Pairs = dict[int, tuple[Stamped, Sentence]]
 Doubts = list[tuple[int | None, Sentence]]
 
 
-def _apart(row: Reading, recording: Stamped) -> float:
-    """Seconds between a row and a recording; both in one zone, or both without."""
-    a, b = row.taken_at, recording.when
-    if a is None or b is None or any(n.code == "time-of-day-missing" for n in row.notes):
-        return float("inf")
-    if (a.tzinfo is None) != (b.tzinfo is None):
-        if b.tzinfo is not None and recording.how == "the file's date":
-            return float("inf")  # without the site's zone the file's date says nothing
-        a, b = a.replace(tzinfo=None), b.replace(tzinfo=None)
-    return abs((a - b).total_seconds())
+def _row_seconds(row: Reading, zone: ZoneInfo | None) -> float:
+    if row.taken_at is None or any(note.code == "time-of-day-missing" for note in row.notes):
+        return math.inf
+    return _seconds(row.taken_at, zone)
 
 
-def _by_time(rows: Sequence[Reading], recordings: Sequence[Stamped]) -> tuple[Pairs, Doubts]:
+def _seconds(when: datetime, zone: ZoneInfo | None) -> float:
+    """On one scale: that of the world where the site's zone is known, else that of the clock on its wall."""
+    return (when if zone and when.tzinfo else when.replace(tzinfo=UTC)).timestamp()
+
+
+def _recording_seconds(recording: Stamped, zone: ZoneInfo | None) -> float:
+    if recording.when is None or (zone is None and not recording.sure):
+        return math.inf  # without the site's zone the file's date says nothing
+    return _seconds(recording.when, zone)
+
+
+def _by_time(rows: Sequence[Reading], recordings: Sequence[Stamped], zone: ZoneInfo | None) -> tuple[Pairs, Doubts]:
     pairs: Pairs = {}
     doubts: Doubts = []
-    for row in rows:
-        ranked = sorted(recordings, key=lambda r: (_apart(row, r), r.path))
-        nearest = ranked[0]
-        apart = _apart(row, nearest)
+    row_times = np.array([_row_seconds(row, zone) for row in rows])
+    file_times = np.array([_recording_seconds(one, zone) for one in recordings])
+    for row, when in zip(rows, row_times, strict=True):
+        if not math.isfinite(when):
+            continue
+        at, apart, next_file = _nearest(file_times, when)
         if apart > NEAR_S:
             continue
-        next_file = _apart(row, ranked[1]) if len(ranked) > 1 else float("inf")
-        next_row = min((_apart(other, nearest) for other in rows if other is not row), default=float("inf"))
+        _, _, next_row = _nearest(row_times, file_times[at])
+        nearest = recordings[at]
         if min(next_file, next_row) > max(CLEAR * apart, 1.0):
             note = say("recording-matched-by-time", "The recording {file} is matched by time: {how} says {when}, "
                        "{apart:.0f} s from the row's.", file=nearest.path, how=nearest.how,
@@ -142,6 +153,15 @@ def _by_time(rows: Sequence[Reading], recordings: Sequence[Stamped]) -> tuple[Pa
                 "recording is as near; write the recording's name.", row=row.row, file=nearest.path, apart=apart,
             )))  # fmt: skip
     return pairs, doubts
+
+
+def _nearest(times: NDArray[np.float64], when: float) -> tuple[int, float, float]:
+    """Which time is nearest, how far it is, and how far the next nearest is."""
+    apart = np.abs(times - when)
+    at = int(np.argmin(apart))
+    nearest = float(apart[at])
+    apart[at] = math.inf
+    return at, nearest, float(apart.min())
 
 
 def _by_sequence(rows: Sequence[Reading], recordings: Sequence[Stamped]) -> tuple[Pairs, Doubts]:

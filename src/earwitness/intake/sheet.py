@@ -7,18 +7,16 @@ import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
 from pathlib import Path
-from typing import Any
 
 from earwitness.errors import EarwitnessError
 from earwitness.intake.columns import recognised
 from earwitness.intake.text import decoded
+from earwitness.intake.workbook import workbook_rows
 from earwitness.plant.reading import Problem
 from earwitness.sentence import Sentence, say
 
 _SEPARATORS = (";", ",", "\t", "|")
-_LARGEST_CELLS = 5_000_000
 _HEADER_WITHIN = 30  # rows in which the header is looked for
 
 
@@ -108,57 +106,21 @@ def _line(line: str, separator: str) -> list[str]:
 
 
 def _from_workbook(name: str, data: bytes) -> Sheet:
-    import python_calamine
-
-    best: tuple[tuple[int, int], list[list[str]], int, str] | None = None
-    try:
-        book = python_calamine.load_workbook(io.BytesIO(data))
-        names = book.sheet_names
-        for number, title in enumerate(names):
-            rows = _sheet_rows(book.get_sheet_by_name(title), name)
-            at, score = _header_at(rows)
-            if best is None or (score, -number) > best[0]:
-                best = ((score, -number), rows, at, title)
-    except EarwitnessError:
-        raise
-    except BaseException as error:  # the reader's own panics are no Exceptions
-        if isinstance(error, KeyboardInterrupt | SystemExit | GeneratorExit | MemoryError):
-            raise
-        raise EarwitnessError(
-            f"{name} cannot be read as a workbook; saving it again as .xlsx or as CSV would do"
-        ) from error
-    if best is None or not best[0][0]:
+    sheets = workbook_rows(name, data)
+    headers = [_header_at(rows) for _, rows in sheets]
+    number = max(range(len(sheets)), key=lambda n: (headers[n][1], -n), default=None)
+    if number is None or not headers[number][1]:
         raise EarwitnessError(
             f"{name}: no sheet has a row with the names of the columns; 'reading, point, kind, recording' would do"
         )
+    title, rows = sheets[number]
     notes = []
-    if len(names) > 1:
-        notes.append(say("sheet-taken", "{file}: the readings are taken from the sheet '{sheet}' of {count}.",
-                         file=name, sheet=best[3], count=len(names)))  # fmt: skip
-    return replace(_sheet(name, best[1], best[2], 1, notes, ()), is_grid=True)
-
-
-def _sheet_rows(sheet: Any, name: str) -> list[list[str]]:
-    if sheet.total_height * sheet.total_width > _LARGEST_CELLS:
-        raise EarwitnessError(f"{name}: a sheet of {sheet.total_height} × {sheet.total_width} cells is too large")
-    return [[_cell(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
-
-
-def _cell(value: Any) -> str:
-    """A workbook's cell as a person would have typed it: ISO dates, numbers without a needless '.0'."""
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return str(int(value)) if value.is_integer() and abs(value) < 1e15 else repr(value)
-    if isinstance(value, datetime):
-        midnight = (value.hour, value.minute, value.second, value.microsecond) == (0, 0, 0, 0)
-        return value.date().isoformat() if midnight else value.replace(microsecond=0).isoformat()
-    if isinstance(value, date | time):
-        return value.isoformat()
-    if isinstance(value, timedelta):
-        seconds = round(value.total_seconds())
-        return f"{seconds // 3600:02d}:{seconds // 60 % 60:02d}:{seconds % 60:02d}"
-    return str(value).replace("\x00", "")
+    if len(sheets) > 1:
+        notes.append(
+            say("sheet-taken", "{file}: the readings are taken from the sheet '{sheet}' of {count}.",
+                file=name, sheet=title, count=len(sheets))
+        )  # fmt: skip
+    return replace(_sheet(name, rows, headers[number][0], 1, notes, ()), is_grid=True)
 
 
 # --- both ---------------------------------------------------------------------------------------------------------
