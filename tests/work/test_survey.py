@@ -1,0 +1,150 @@
+"""Properties of the main job: what must not change a verdict, and what must never be lost."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from earwitness import audio
+from earwitness.errors import EarwitnessError
+from earwitness.work.output import replacing
+from earwitness.work.survey import run_survey
+
+HEAD = '[survey]\ntitle = "t"\nsite = "s"\ndate = 2026-11-20\ninspector = "i"\n'
+
+
+def verdicts(folder: Path, out: Path) -> dict[str, str | None]:
+    found = run_survey(folder, out, reports="none").findings
+    return {r["reading"]: r.get("verdict") for r in found["readings"]}
+
+
+def sheet_of(folder: Path) -> list[dict[str, str]]:
+    with (folder / "readings.csv").open(encoding="utf-8", newline="") as stream:
+        return list(csv.DictReader(stream))
+
+
+def write_sheet(folder: Path, lines: list[dict[str, str]]) -> None:
+    with (folder / "readings.csv").open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.DictWriter(stream, list(lines[0]))
+        writer.writeheader()
+        writer.writerows(lines)
+
+
+@pytest.fixture
+def folder(demo: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(demo / "survey", tmp_path / "survey"))
+
+
+@pytest.fixture(scope="session")
+def before(demo: Path) -> dict[str, str | None]:
+    found = json.loads((demo / "findings.json").read_text("utf-8"))
+    return {r["reading"]: r.get("verdict") for r in found["readings"]}
+
+
+def test_the_order_of_rows_changes_nothing(folder, before, tmp_path):
+    lines = [
+        line for line in sheet_of(folder)[:-1]
+    ]  # without the row that repeats a name: which one is renamed differs
+    write_sheet(folder, lines[::-1])
+    after = verdicts(folder, tmp_path / "out")
+    assert after == {name: v for name, v in before.items() if name != "A-002~2"}
+
+
+def test_gain_and_silence_change_no_verdict(folder, before, tmp_path):
+    for path in (folder / "recordings").glob("*.wav"):
+        if path.stem == "A-011":
+            continue  # clipped on purpose
+        samples = audio.read(path)[:, 0]
+        quiet = np.concatenate([np.zeros(9_600, np.float32), 0.5 * samples, np.zeros(24_000, np.float32)])
+        audio.write_wav(path, quiet, 48_000, 24)
+    after = verdicts(folder, tmp_path / "out")
+    assert {n: v for n, v in after.items() if n != "A-002~2"} == {n: v for n, v in before.items() if n != "A-002~2"}
+
+
+def test_every_row_is_in_the_output_even_one_that_cannot_be_read(folder, tmp_path):
+    lines = sheet_of(folder)
+    lines[3]["kind"] = "perpetuum mobile"
+    write_sheet(folder, lines)
+    (folder / "recordings" / "A-003.wav").write_bytes(b"RIFFxxxxWAVEjunk")
+    (folder / "recordings" / "E-001.wav").write_bytes(b"")
+    found = run_survey(folder, tmp_path / "out", reports="none").findings
+    assert len(found["readings"]) == len(lines)
+    assert found["readings"][3]["status"] == "unreadable"
+    by_name = {r["reading"]: r for r in found["readings"]}
+    assert by_name["A-003"]["fitness"]["fit"] is False and by_name["E-001"]["verdict"] == "inconclusive"
+    rows = {p["row"] for p in found["problems"]}
+    assert {by_name["A-003"]["row"], by_name["E-001"]["row"], 5} <= rows
+
+
+def test_the_better_channel_is_used_and_said(folder, tmp_path):
+    path = folder / "recordings" / "A-001.wav"
+    good = audio.read(path)[:, 0]
+    audio.write_wav(path, np.column_stack([np.zeros_like(good), good]), 48_000, 16)
+    found = run_survey(folder, tmp_path / "out", reports="none").findings["readings"][0]
+    assert found["recording"]["channels"] == 2 and found["recording"]["channel_used"] == 2
+    assert found["verdict"] == "leak" and any(n["code"] == "channel-chosen" for n in found["notes"])
+
+
+def test_an_unknown_level_reference_gives_no_flow_and_no_money(folder, tmp_path):
+    toml = (folder / "survey.toml").read_text("utf-8")
+    (folder / "survey.toml").write_text(toml.replace('level_ref = "dB re 20 uPa"', ""), "utf-8")
+    found = run_survey(folder, tmp_path / "out", reports="none").findings["readings"][0]
+    assert found["verdict"] == "leak" and "quantities" not in found
+    assert any(n["code"] == "level-reference-unknown" for n in found["notes"])
+
+
+@pytest.mark.parametrize("dropped", [("room_m3",), ("ventilation",), ("room_m3", "ventilation"), ("distance_m",)])
+def test_missing_room_data_lowers_no_signal_word(dropped, folder, tmp_path):
+    words = ["NOTICE", "CAUTION", "WARNING", "DANGER"]
+    lines = sheet_of(folder)
+    full = run_survey(folder, tmp_path / "full", reports="none").findings
+    for line in lines:
+        line.update(dict.fromkeys(dropped, ""))
+    write_sheet(folder, lines)
+    less = run_survey(folder, tmp_path / "less", reports="none").findings
+    for a, b in zip(full["readings"], less["readings"], strict=True):
+        if "signal_word" in a:
+            assert words.index(b["signal_word"]) >= words.index(a["signal_word"]), a["reading"]
+
+
+def test_an_output_is_whole_or_the_old_one(tmp_path):
+    (tmp_path / "findings.json").write_text("old")
+    (tmp_path / "theirs.txt").write_text("kept")
+    with pytest.raises(RuntimeError), replacing(tmp_path) as staging:
+        (staging / "findings.json").write_text("new")
+        raise RuntimeError
+    assert (tmp_path / "findings.json").read_text() == "old"
+    with replacing(tmp_path) as staging:
+        (staging / "findings.json").write_text("new")
+    assert (tmp_path / "findings.json").read_text() == "new"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["findings.json", "theirs.txt"]
+
+
+def test_interrupting_the_command_leaves_the_old_output(demo, tmp_path):
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "findings.json").write_text("old")
+    command = [sys.executable, "-m", "earwitness", "survey", str(demo / "survey"), "--out", str(out)]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE)
+    time.sleep(1.5)
+    process.send_signal(signal.SIGINT)
+    process.communicate(timeout=60)
+    assert process.returncode != 0
+    assert [p.name for p in out.iterdir()] == ["findings.json"] and (out / "findings.json").read_text() == "old"
+
+
+def test_nothing_to_read_is_one_plain_line(tmp_path):
+    with pytest.raises(EarwitnessError, match=r"survey\.toml"):
+        run_survey(tmp_path, tmp_path / "out")
+    (tmp_path / "survey.toml").write_text(HEAD)
+    with pytest.raises(EarwitnessError, match="no recording"):
+        run_survey(tmp_path, tmp_path / "out")
