@@ -123,3 +123,11 @@ def test_what_cannot_be(argument, values):
 def test_a_room_without_any_air_fills():
     assert steady_mean_fraction(1e-6, 0.0) == 1.0
     assert steady_mean_fraction(0.0, 0.0) == 0.0
+
+
+def test_the_release_characteristic_is_named_with_its_standard():
+    # methane 2.2572 g/s: 0.0769 m3/s (form of IEC 60079-10-1, worked apart from this program)
+    hazard = assess_gas("methane", release_m3_s=2.2572e-3 / 0.66689, ventilation_m3_s=0.5)[0]
+    said = next(a for a in hazard.first_actions if a.code == "release-characteristic")
+    assert said.args["m3_s"] == pytest.approx(0.0769, abs=1e-4)
+    assert "IEC 60079-10-1:2015" in said.text and "competent persons" in said.text

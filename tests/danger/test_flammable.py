@@ -61,6 +61,11 @@ def test_the_standards_form_is_the_choked_flow():
     assert release_rate(2.5e-6, 701_325.0, kelvin, mass, k) == pytest.approx(direct)
 
 
+def test_a_limit_that_is_not_known_is_refused_in_one_line():
+    with pytest.raises(InputError, match="lower_limit cannot be unknown"):
+        release_characteristic(1e-3, lower_flammable_limit("process gas"), 0.016)
+
+
 @pytest.mark.parametrize("limit", [0.0, -0.1, 1.5])
 def test_limit_that_cannot_be(limit):
     with pytest.raises(InputError, match="volume fraction"):

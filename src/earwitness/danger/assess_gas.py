@@ -144,16 +144,30 @@ def _burning(leak: GasRelease) -> list[Hazard]:
             "{gas}: it is not known whether it burns; until it is, treat it as a gas that does.",
             gas=leak.shown,
         )
-        first = (*entry, actions.GET_AWAY, actions.USE_FLAMMABLE_DETECTOR)
-        return [_hazard("flammability-unknown", Situation(place), sentence, *first)]
+        unknown = (*entry, actions.GET_AWAY, actions.USE_FLAMMABLE_DETECTOR)
+        return [_hazard("flammability-unknown", Situation(place), sentence, *unknown)]
     limit = leak.lower_limit or lower_flammable_limit(leak.gas or "", leak.composition)
     mean = leak.mean_fraction
     fraction = None if mean is None or limit is None else mean / limit
     liquid = leak.liquid if leak.liquid is not None else (None if leak.gas in KEPT_LIQUID else False)
     situation = Situation(place, lfl_fraction=fraction, liquid=liquid)
     where = _where_it_goes(leak)
-    first = (*entry, actions.GET_AWAY, actions.NO_PERMISSION, actions.USE_DETECTOR, *((where,) if where else ()))
+    first = [*entry, actions.GET_AWAY, actions.NO_PERMISSION, actions.USE_DETECTOR]
+    first += [said for said in (where, _characteristic(leak, limit)) if said is not None]
     return [_hazard("flammable", situation, _flammable_sentence(leak, fraction, limit, place), *first)]
+
+
+def _characteristic(leak: GasRelease, limit: float | None) -> Sentence | None:
+    """W/(ρ·LFL) is the volume flow over the limit; `flammable.release_characteristic` is the same from a mass flow."""
+    if limit is None or leak.release_m3_s is None or not leak.release_m3_s > 0:
+        return None
+    return say(
+        "release-characteristic",
+        "At its upper end the leak makes {shown:.10g} m3 of air a second as rich as the lower flammable limit (release "
+        "characteristic in the form of IEC 60079-10-1:2015). Zoning is for competent persons.",
+        shown=_two_digits(leak.release_m3_s / limit, 1e-5),
+        m3_s=leak.release_m3_s / limit,
+    )
 
 
 def _flammable_sentence(leak: GasRelease, fraction: float | None, limit: float | None, place: str) -> Sentence:
@@ -183,10 +197,10 @@ def _flammable_sentence(leak: GasRelease, fraction: float | None, limit: float |
     )
 
 
-def _two_digits(value: float) -> float:
-    """Rounded up to two digits, and no finer than 0.01: it is an upper end."""
-    if value <= 0.01:
-        return 0.01
+def _two_digits(value: float, finest: float = 0.01) -> float:
+    """Rounded up to two digits, and no finer than `finest`: it is an upper end."""
+    if value <= finest:
+        return finest
     step = 10 ** (math.floor(math.log10(value)) - 1)
     return round(math.ceil(value / step - 1e-9) * step, 10)
 

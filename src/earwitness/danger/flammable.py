@@ -183,7 +183,7 @@ def release_rate(
 
 def release_characteristic(
     mass_flow: float,
-    lower_limit: float,
+    lower_limit: float | None,
     molar_mass: float,
     *,
     temperature: float = 293.15,
@@ -194,7 +194,7 @@ def release_characteristic(
     Parameters
     ----------
     mass_flow : float, W [kg/s]
-    lower_limit : float, volume fraction [1]
+    lower_limit : float or None, volume fraction [1]; None, not known, is refused
     molar_mass : float, for the density of the gas in the open [kg/mol]
     temperature : float, of the surroundings [K]
     ambient_abs : float, of the surroundings [Pa absolute]
@@ -203,6 +203,8 @@ def release_characteristic(
     ----------
     IEC 60079-10-1:2015, annex C (equation from memory). Zoning is for competent persons.
     """
+    if lower_limit is None:
+        raise InputError("lower_limit", "unknown", "a lower flammable limit; ask the gas's safety data sheet for it")
     if not 0 < lower_limit <= 1:
         raise InputError("lower_limit", f"{lower_limit:g}", "a volume fraction above 0, at most 1")
     density = ambient_abs * molar_mass / (GAS_CONSTANT * temperature)

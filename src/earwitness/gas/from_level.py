@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -228,29 +229,56 @@ def smallest_heard(
 # -- below: the parts -------------------------------------------------------------------------------------------------
 
 
+@dataclass(frozen=True)
+class _Jet:
+    """A jet from a hole of 1 mm, to which those of other sizes are similar."""
+
+    flow: float
+    speed: float
+    regime: str
+    notes: tuple[Sentence, ...]
+
+
+_MILLIMETRE = 0.001
+
+
+@lru_cache(maxsize=1024)
+def _jet(gas: Gas, pressure_abs: float, downstream_abs: float, temperature: float | None) -> _Jet:
+    one = flow_through_opening(
+        gas, pressure_abs, diameter=_MILLIMETRE, downstream_abs=downstream_abs, temperature=temperature
+    )
+    regime = str(one.regime)
+    speed = _jet_speed(gas, pressure_abs, downstream_abs, temperature) if regime in ("choked", "subsonic") else 0.0
+    return _Jet(float(one.mass_flow), speed, regime, one.notes)
+
+
 def _as_loud(
     gas: Gas, leak_db: float, pressure_abs: float, downstream_abs: float, temperature: float | None, path: _Path
 ) -> tuple[float | None, float | None, float, tuple[Sentence, ...]]:
-    """Diameter and flow of the hole that is this loud, and how many dB a decade of flow makes there; levels rise
-    steadily with diameter, so a table is inverted."""
-    one = flow_through_opening(
-        gas, pressure_abs, diameter=0.001, downstream_abs=downstream_abs, temperature=temperature
-    )
-    if one.regime in ("liquid", "flashing"):
-        return None, None, math.nan, (*one.notes, _no_liquid_noise(gas))
-    if one.regime == "none":
-        return None, None, math.nan, one.notes
+    """Diameter and flow of the hole that is this loud, and how many dB a decade of flow makes there."""
+    jet = _jet(gas, pressure_abs, downstream_abs, temperature)
+    if jet.regime in ("liquid", "flashing"):
+        return None, None, math.nan, (*jet.notes, _no_liquid_noise(gas))
+    if jet.regime == "none":
+        return None, None, math.nan, jet.notes
+    diameters, levels, slopes = _loudness(jet.flow, jet.speed, path.centre_hz, path.bandwidth_hz)
+    wanted, notes = leak_db + path.loss_db, jet.notes
+    if not levels[0] <= wanted <= levels[-1]:
+        notes += (_outside(leak_db, float(levels[0]) - path.loss_db, float(levels[-1]) - path.loss_db),)
+    diameter = float(np.exp(np.interp(wanted, levels, np.log(diameters))))
+    slope = float(np.interp(diameter, diameters, slopes))
+    return diameter, jet.flow * (diameter / _MILLIMETRE) ** 2, slope, notes
+
+
+@lru_cache(maxsize=1024)
+def _loudness(
+    flow: float, speed: float, centre_hz: float, bandwidth_hz: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+    """Power level by diameter, which rises steadily, and its slope [dB a decade of flow], to be looked up."""
     diameters = np.geomspace(_SMALLEST, _LARGEST, 400)
-    flows = float(one.mass_flow) * (diameters / 0.001) ** 2
-    speed = _jet_speed(gas, pressure_abs, downstream_abs, temperature)
-    power = jet_band_power_level(diameters, flows, speed, centre_hz=path.centre_hz, bandwidth_hz=path.bandwidth_hz)
-    levels: NDArray[np.float64] = np.asarray(power) - path.loss_db
-    notes = one.notes
-    if not levels[0] <= leak_db <= levels[-1]:
-        notes += (_outside(leak_db, float(levels[0]), float(levels[-1])),)
-    diameter = float(np.exp(np.interp(leak_db, levels, np.log(diameters))))
-    slope = float(np.interp(diameter, diameters, np.gradient(levels, np.log10(flows))))
-    return diameter, float(one.mass_flow) * (diameter / 0.001) ** 2, slope, notes
+    flows = flow * (diameters / _MILLIMETRE) ** 2
+    levels = np.asarray(jet_band_power_level(diameters, flows, speed, centre_hz=centre_hz, bandwidth_hz=bandwidth_hz))
+    return diameters, levels, np.gradient(levels, np.log10(flows))
 
 
 def _jet_speed(gas: Gas, pressure_abs: float, downstream_abs: float, temperature: float | None) -> float:

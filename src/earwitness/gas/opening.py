@@ -112,9 +112,10 @@ def flow_through_opening(
     p, t, z, n, mass = _properties(found, upstream, temperature, shape, state_at)
     r = np.asarray(downstream, dtype=float) / p
     cd = _coefficient(r, n, edge, coefficient)
-    speed = p * np.sqrt(mass / (z * GAS_CONSTANT * t)) * _flow_function(r, n)
-    flow = np.where(r < 1, cd * size * speed, np.where(np.isnan(r), np.nan, 0.0))
-    regime = np.where(r >= 1, "none", np.where(r <= critical_pressure_ratio(n), "choked", "subsonic"))
+    critical = np.asarray(critical_pressure_ratio(n))
+    flux = p * np.sqrt(mass / (z * GAS_CONSTANT * t)) * _flow_function(r, n, critical)
+    flow = np.where(r < 1, cd * size * flux, np.where(np.isnan(r), np.nan, 0.0))
+    regime = np.where(r >= 1, "none", np.where(r <= critical, "choked", "subsonic"))
     if shape:
         cd = np.broadcast_to(cd, shape)
         return Flow(found.name, flow, flow / density, regime, cd, None, (), found.inwards)
@@ -234,10 +235,12 @@ def _coefficient(
     return sharp if edge == "sharp" else np.sqrt(sharp * ROUNDED)
 
 
-def _flow_function(r: NDArray[np.float64], n: NDArray[np.float64]) -> NDArray[np.float64]:
+def _flow_function(
+    r: NDArray[np.float64], n: NDArray[np.float64], critical: NDArray[np.float64]
+) -> NDArray[np.float64]:
     """ψ(r, n); below the critical ratio it keeps its critical value."""
     n = np.where(np.abs(n - 1) < 1e-6, 1 + 1e-6, n)
-    jet = np.clip(np.maximum(r, critical_pressure_ratio(n)), 0.0, 1.0)
+    jet = np.minimum(np.maximum(r, critical), 1.0)
     return jet ** (1 / n) * np.sqrt(2 * n / (n - 1) * -np.expm1((n - 1) / n * np.log(jet)))
 
 
