@@ -36,7 +36,7 @@ class LoadUnloadCycle:
     sump_abs : pressure in the oil separator on load [Pa absolute]
     blown_down_abs : where the blow-down ends [Pa absolute]
     blow_down_s : how long it takes [s]
-    sump_s : gas volume of the separator over the machine's capacity [s]
+    sump_s : gas volume of separator, cooler and pipe before the check valve, over the machine's capacity [s]
     power_closed : power right after the inlet closes, sump still full [fraction of full load]
     power_blown_down : power once blown down [fraction of full load]
     """
@@ -44,8 +44,8 @@ class LoadUnloadCycle:
     band_pa: float = 0.69e5
     sump_abs: float = 8.0e5
     blown_down_abs: float = 2.0e5
-    blow_down_s: float = 40.0
-    sump_s: float = 0.8
+    blow_down_s: float = 30.0
+    sump_s: float = 1.0
     power_closed: float = 0.71
     power_blown_down: float = 0.26
     ambient_abs: float = 101_325.0
@@ -93,7 +93,7 @@ def load_unload_power(load: Floats, storage_s: float, cycle: LoadUnloadCycle | N
     Examples
     --------
     >>> [round(float(load_unload_power(0.5, gallons * 8.02)), 2) for gallons in (1, 3, 10)]
-    [0.85, 0.78, 0.69]
+    [0.85, 0.76, 0.68]
     """
     c = cycle or LoadUnloadCycle()
     x = _fraction("load", load)
@@ -106,17 +106,17 @@ def load_unload_power(load: Floats, storage_s: float, cycle: LoadUnloadCycle | N
     venting_s = np.minimum(unloaded_s, c.blow_down_s)
     sump = c.sump_abs * np.exp(-venting_s / decay_s)
     span = c.sump_abs - c.blown_down_abs
-    above = (
-        decay_s * (c.sump_abs - sump) - c.blown_down_abs * venting_s
-    )  # integral of sump pressure over its end [Pa s]
+    # Integral of the sump's pressure above its blown-down one [Pa s].
+    above = decay_s * (c.sump_abs - sump) - c.blown_down_abs * venting_s
     swing = c.power_closed - c.power_blown_down
     unloaded = c.power_blown_down * unloaded_s + swing * above / span
 
     refill_s = c.sump_s * (c.sump_abs - sump) / c.ambient_abs  # at full power: a screw compresses by its built-in ratio
 
-    loaded_s = (band_s + inside * refill_s) / (1 - inside)
-    on_load = 1 + POWER_PER_PA * c.band_pa / 2  # full load is stated at the cut-in pressure; the band lies above it
-    mean = (on_load * loaded_s + unloaded + refill_s) / (loaded_s + unloaded_s + refill_s)
+    band_up_s, sag_up_s = band_s / (1 - inside), inside * refill_s / (1 - inside)
+    above_cut_in = POWER_PER_PA * c.band_pa / 2 * band_up_s  # full load is stated at the cut-in pressure
+    loaded_s = band_up_s + sag_up_s
+    mean = (loaded_s + above_cut_in + unloaded + refill_s) / (loaded_s + unloaded_s + refill_s)
     return np.asarray(np.fmin(mean, 1.0) + 0 * x)  # near full load it would exceed 1: there nothing is saved
 
 
