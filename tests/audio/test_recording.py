@@ -52,8 +52,9 @@ def test_every_format_is_told_by_its_content_and_read(tmp_path, container, form,
     assert sound.dtype == np.float32 and sound.shape[1] == 2
     assert abs(len(sound) - len(SOUND)) <= (600 if lossy else 0)
     assert info.frames == len(sound) == info.frames_promised
-    error = np.abs(sound[: len(SOUND)] - SOUND[: len(sound)])
-    assert error.max() <= step * 1.01 and (not lossy or np.median(error) < 0.1)
+    first = min(len(sound), len(SOUND))
+    assert np.abs(sound[:first] - SOUND[:first]).max() <= step * 1.01
+    assert np.corrcoef(sound[:first, 0], SOUND[:first, 0])[0, 1] > (0.7 if lossy else 0.999)
 
 
 def test_blocks_and_parts_are_the_whole(tmp_path):
