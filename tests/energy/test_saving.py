@@ -65,6 +65,12 @@ def test_the_reason_is_given_in_a_sentence():
     assert "29 %" in why.text and "throttled inlet" in why.text and "run time" in why.text
 
 
+def test_a_machine_that_stands_still_gives_back_all():
+    found = repair_saving(single("start-stop"), 0.15, 0.03, YEAR)
+    assert float(found.fraction) == pytest.approx(1.0)
+    assert found.notes[0].code == "controls-give-back-all" and "stands still" in found.notes[0].text
+
+
 def test_repairs_beyond_what_is_made_are_capped_and_said():
     found = repair_saving(single("start-stop"), 0.1, 0.5, YEAR)
     assert float(found.after_w) == 0 and float(found.wasted_j) == pytest.approx(0.1 * 400e3 * YEAR * 3600)

@@ -114,6 +114,11 @@ def test_sides_that_cannot_both_be_right_are_told():
     assert "sides-disagree" in [n.code for n in reconcile(flows, Uncertain(10.0, 0.02), share=EVERYTHING).notes]
 
 
+def test_a_test_over_the_supply_is_told():
+    result = reconcile(FLOWS, Uncertain(2 * TOTAL, 0.05), supply=TOTAL)
+    assert "test-over-supply" in [n.code for n in result.notes] and result.total.high <= TOTAL
+
+
 def test_same_input_same_bytes_and_another_seed_agrees():
     one, two = reconcile(FLOWS, Uncertain(3.0, 0.1), 10.0, seed=5), reconcile(FLOWS, Uncertain(3.0, 0.1), 10.0, seed=5)
     assert one.draws.tobytes() == two.draws.tobytes()

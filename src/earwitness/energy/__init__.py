@@ -8,7 +8,7 @@ plant      : make_machine(name, capacity_m3_s, full_power_w, control, storage_m3
              plant_power(plant, demand)
 saving     : wasted_energy(flow, specific_power, hours) -> J a year;
              repair_saving(plant, demand, repaired, hours, weights, specific_power_ratio) -> Saving(saved_j, wasted_j,
-             fraction, notes, ...); NO_CAPACITY
+             fraction, notes, ...); NO_CAPACITY, NO_CONTROL, NO_LOAD
 what_if    : pressure_reduction(plant, demand, leakage, before_abs, after_abs, hours, unregulated),
              zone_shut(plant, demand, zone_leakage, shut, hours),
              control_change(plant, changed, demand, hours) -> WhatIf

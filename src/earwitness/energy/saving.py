@@ -14,6 +14,7 @@ from earwitness.energy.plant import Plant, plant_power
 from earwitness.errors import InputError
 from earwitness.sentence import Sentence, say
 
+_ALL = 0.97
 _REASONS = {
     "load-unload": "between its loads the compressor runs on unloaded and draws power without making air",
     "inlet-modulation": "the throttled inlet lowers the air made much more than the power drawn",
@@ -27,6 +28,16 @@ NO_CAPACITY = say(
     "no-capacity",
     "No compressor capacity is given, so what the leaks waste is not capped by what the plant makes, and what the "
     "controls give back cannot be told: the bill may fall by much less. Capacity and control type would settle it.",
+)
+NO_CONTROL = say(
+    "no-control",
+    "The compressors' control type is not given, so what the controls give back cannot be told: the bill may fall by "
+    "much less than the leaks waste. The control type (load-unload, variable-speed, ...) would settle it.",
+)
+NO_LOAD = say(
+    "no-load",
+    "The plant's average load is not given, so what the controls give back cannot be told: it depends on where on "
+    "their part-load curve the compressors work. The average load, or a day's profile, would settle it.",
 )
 
 
@@ -89,7 +100,7 @@ def repair_saving(
     Parameters
     ----------
     plant : the machines; None where no capacity is known: then there is no cap and no part-load, and None comes back
-        (say `NO_CAPACITY`)
+        (say `NO_CAPACITY`, `NO_CONTROL` or `NO_LOAD`)
     demand_m3_s : float or array (h,), demand now, leaks included; one average or a profile of equal spans [m3/s]
     repaired_m3_s : float or array (n,), what the repairs stop, draws of the sum over the set [m3/s]
     hours_per_year : float, hours that these leaks are under pressure, 0 to 8784 [h]
@@ -188,6 +199,13 @@ def _steeper() -> Sentence:
 
 def _why(plant: Plant, fraction: float) -> Sentence:
     trimming = next((m for m in plant.machines if m.trims), plant.machines[-1])
+    if fraction > _ALL:
+        return say(
+            "controls-give-back-all",
+            "Under {control} control nearly all that these leaks waste is given back: {reason}.",
+            control=trimming.curve.control,
+            reason=_REASONS.get(trimming.curve.control, _REASONS["own points"]),
+        )
     return say(
         "controls-give-back",
         "Of the energy that these leaks waste, the controls give back {percent:.0f} %: under {control} control "

@@ -129,9 +129,8 @@ def reconcile(
     for leaks in _blocks(len(medians)):
         drawn[leaks] = base(leaks)[:, row] * np.exp(np.outer(along[leaks], nodes[node]))
     whole = None if measured is None else drawn.sum(axis=0) / part[row]
-    return _result(
-        drawn, whole, float(medians @ np.exp((own**2 + (shared**2).sum(axis=1)) / 2)), supply, effective, moved
-    )
+    before = float(medians @ np.exp((own**2 + (shared**2).sum(axis=1)) / 2))  # mean of the sum, one by one
+    return _result(drawn, whole, before, supply, measured, effective, moved)
 
 
 def _as_arrays(
@@ -187,6 +186,7 @@ def _result(
     whole: NDArray[np.float64] | None,
     before: float,
     supply: float | None,
+    measured: Uncertain | None,
     effective: float,
     moved: float,
 ) -> Reconciliation:
@@ -209,7 +209,7 @@ def _result(
         None if whole is None else summary(whole - sums),
         None if whole is None else summary(sums / whole),
         effective,
-        _notes(found, before, supply, whole, effective, moved),
+        _notes(found, before, supply, whole, measured, effective, moved),
     )
 
 
@@ -218,6 +218,7 @@ def _notes(
     before: float,
     supply: float | None,
     whole: NDArray[np.float64] | None,
+    measured: Uncertain | None,
     effective: float,
     moved: float,
 ) -> tuple[Sentence, ...]:
@@ -237,6 +238,15 @@ def _notes(
                 "no-system-test",
                 "Without a test of the whole system's leakage the sum is capped by the supply alone, and what was not "
                 "found cannot be told. Load and unload times of one quiet hour would settle it.",
+            )
+        )
+    if supply is not None and measured is not None and measured.median > supply:
+        notes.append(
+            say(
+                "test-over-supply",
+                "The system test found {times:.2f} times what is supplied on average, which cannot be: check the test, "
+                "the capacity and the average load. The supply was taken as the limit.",
+                times=measured.median / supply,
             )
         )
     if whole is not None and abs(moved) > _FAR:
