@@ -110,7 +110,11 @@ def test_nan_in_nan_out_and_the_rest_goes_on():
     flow = flow_through_opening("air", np.array([8e5, np.nan, 3e5]), diameter=0.001)
     assert np.isnan(flow.mass_flow).tolist() == [False, True, False]
     assert flow.mass_flow[0] == flow_through_opening("air", 8e5, diameter=0.001).mass_flow
+    assert list(flow.regime) == ["choked", "unknown", "choked"]
     assert np.isnan(flow_through_opening("air", 8e5, diameter=np.array([np.nan])).mass_flow[0])
+    for lost in ({"pressure_abs": math.nan}, {"diameter": math.nan}, {"temperature": math.nan}):
+        single = flow_through_opening(**({"gas": "air", "pressure_abs": 8e5, "diameter": 0.001} | lost))
+        assert math.isnan(single.mass_flow) and single.uncertain is None
 
 
 @pytest.mark.parametrize(

@@ -32,8 +32,8 @@ class Flow:
     """What escapes (or, with vacuum, what is drawn in).
 
     mass_flow [kg/s] and volume_flow [m3/s at 20 °C and 101.325 kPa], regime ("choked", "subsonic", "liquid",
-    "flashing", "none") and coefficient [1]: numbers, or arrays of the inputs' common shape. `uncertain` is the mass
-    flow with its spread (numbers only).
+    "flashing", "none", or "unknown" for NaN) and coefficient [1]: numbers, or arrays of the inputs' common shape.
+    `uncertain` is the mass flow with its spread (numbers only).
     """
 
     gas: str
@@ -106,6 +106,8 @@ def flow_through_opening(
     shape = np.broadcast_shapes(*(np.shape(x) for x in given if x is not None))
     density = reference_density(found)
     if shape == ():
+        if math.isnan(float(upstream)) or (temperature is not None and math.isnan(float(temperature))):
+            return Flow(found.name, math.nan, math.nan, "unknown", math.nan, None, (), found.inwards)
         state = gas_state(found, *(state_at or (float(upstream), temperature)))  # type: ignore[arg-type]
         if state.phase == "liquid":
             return _liquid(state, float(downstream), float(size), edge, coefficient, density, diameter_sigma)
@@ -115,7 +117,7 @@ def flow_through_opening(
     critical = np.asarray(critical_pressure_ratio(n))
     flux = p * np.sqrt(mass / (z * GAS_CONSTANT * t)) * _flow_function(r, n, critical)
     flow = np.where(r < 1, cd * size * flux, np.where(np.isnan(r), np.nan, 0.0))
-    regime = np.where(r >= 1, "none", np.where(r <= critical, "choked", "subsonic"))
+    regime = _regime(r, critical)
     if shape:
         cd = np.broadcast_to(cd, shape)
         return Flow(found.name, flow, flow / density, regime, cd, None, (), found.inwards)
@@ -242,6 +244,11 @@ def _flow_function(
     n = np.where(np.abs(n - 1) < 1e-6, 1 + 1e-6, n)
     jet = np.minimum(np.maximum(r, critical), 1.0)
     return jet ** (1 / n) * np.sqrt(2 * n / (n - 1) * -np.expm1((n - 1) / n * np.log(jet)))
+
+
+def _regime(r: NDArray[np.float64], critical: NDArray[np.float64]) -> NDArray[np.str_]:
+    flowing = np.where(r <= critical, "choked", np.where(r < 1, "subsonic", "none"))
+    return np.where(np.isnan(r), "unknown", flowing)
 
 
 def _notes(gas: Gas, r: float, upstream: float, coefficient: Floats | None, edge: Edge) -> tuple[Sentence, ...]:
