@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 Numbers = NDArray[np.float64]
 Arrays = Mapping[str, Any]
 ON_PAPER = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}  # a label stays readable over a curve
+LEVEL_SPAN_DB, POWER_SPAN_DB = 12.0, 60.0  # the least a level chart spans, the most a spectrogram shows below its top
 COLUMNS_MOST, ROWS_MOST = 480, 128  # a picture holds no more; what is finer is the loudest of its neighbours
 
 
@@ -79,6 +80,7 @@ def level(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
         axes.plot(curve[0][:count], floor.ravel()[:count], color=GREY, linewidth=1.1, linestyle=(0, (4, 2)))
         says += f"; floor about {np.nanmedian(floor):.0f} dB"
         axes.set_xlabel("time [s]    dashed: the floor", labelpad=3)
+    _no_less_than(axes, LEVEL_SPAN_DB)
     _spans(axes, marks)
     for at_s, mark in timed:
         axes.axvline(at_s, color=ACCENT, linewidth=1.0, alpha=0.9)
@@ -121,7 +123,7 @@ def spectrogram(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
             _on_dark(axes.axhline, edge / 1000, linestyle=(0, (5, 2)))
         if edges:
             axes.text(
-                0.99, max(edges) / 1000, f" {mark.name}", color="white", fontsize=8.5, ha="right", va="bottom",
+                0.99, max(edges) / 1000, f" {mark.name}", color="white", fontsize=9.5, ha="right", va="bottom",
                 transform=axes.get_yaxis_transform(), bbox={"facecolor": INK, "pad": 1.2, "edgecolor": "none"},
             )  # fmt: skip
     label_above(axes, [at for at, _ in timed], [m.name for _, m in timed], rows=rows)
@@ -162,10 +164,13 @@ def envelope_spectrum(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
 
 
 def mains_phase(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
-    """How loud it is at each moment of one mains cycle, over the voltage's course."""
+    """How loud it is at each moment of one mains cycle. Sound alone does not say where the voltage's own zero lies, so
+    none is drawn."""
     at = [(m.deg, m) for m in marks if m.deg is not None]
     rows = label_rows_for(len(at))
-    figure, axes = sheet(label_rows=rows, xlabel="phase of the mains [degrees]", ylabel="level over the mean")
+    figure, axes = sheet(
+        label_rows=rows, xlabel="moment within one mains cycle [degrees]", ylabel="level over its mean [dB]"
+    )
     says = "Level over one mains cycle"
     curve = _pair(arrays, "phase_deg", "level")
     if curve:
@@ -175,10 +180,6 @@ def mains_phase(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
             axes.fill_between(xs, low.ravel(), high.ravel(), color=FAINT, linewidth=0)
         axes.step(xs, ys, where="mid", color=INK, linewidth=1.4)
         says += f"; loudest at {xs[int(np.nanargmax(ys))]:.0f} degrees"
-        bottom, top = axes.get_ylim()
-        course = (bottom + top) / 2 + (top - bottom) * 0.42 * np.sin(np.radians(np.arange(0, 361, 4)))
-        axes.plot(np.arange(0, 361, 4), course, color=GREY, linewidth=0.9, linestyle=(0, (2, 2)))
-        axes.set_xlabel("phase of the mains [degrees]    dotted: a sine, for the phase", labelpad=3)
     axes.set_xlim(0, 360)
     axes.set_xticks(range(0, 361, 45))
     for deg, _ in at:
@@ -200,6 +201,7 @@ def _coarse(power: Numbers) -> Numbers:
 def _shades(power: Numbers) -> tuple[Numbers, float, float]:
     """Power in 64 steps between its quiet and its loudest cells: as many as an eye tells apart, and a small file."""
     bottom, top = (float(q) for q in np.quantile(power[np.isfinite(power)], [0.05, 0.998]))
+    bottom = max(bottom, top - POWER_SPAN_DB)
     step = max(top - bottom, 1.0) / 64
     return np.round((np.clip(power, bottom, top) - bottom) / step) * step + bottom, bottom, max(top, bottom + 1)
 
@@ -210,13 +212,21 @@ def _on_dark(line: Callable[..., Any], at: float, **style: Any) -> None:
     line(at, color="white", linewidth=1.1, **style)
 
 
+def _no_less_than(axes: Axes, span: float) -> None:
+    """A steady level is drawn as a steady line: ripples of a decibel do not fill the picture."""
+    low, high = axes.get_ylim()
+    if high - low < span:
+        middle = (low + high) / 2
+        axes.set_ylim(middle - span / 2, middle + span / 2)
+
+
 def _spans(axes: Axes, marks: tuple[Mark, ...]) -> None:
     for mark in marks:
         if mark.from_s is not None and mark.to_s is not None:
             axes.axvspan(mark.from_s, mark.to_s, facecolor=ACCENT, alpha=0.15)
             axes.text(
                 mark.from_s, 0.98, " " + mark.name, transform=axes.get_xaxis_transform(), va="top", color=ACCENT,
-                fontsize=8.5,
+                fontsize=9.5,
             )  # fmt: skip
 
 
@@ -229,7 +239,7 @@ def _heights(axes: Axes, marks: list[Mark]) -> None:
 
 def _at_right(axes: Axes, height: float, text: str, color: str) -> None:
     axes.text(
-        0.995, height, text, transform=axes.get_yaxis_transform(), ha="right", va="bottom", color=color, fontsize=8.5,
+        0.995, height, text, transform=axes.get_yaxis_transform(), ha="right", va="bottom", color=color, fontsize=9.5,
         bbox=ON_PAPER,
     )  # fmt: skip
 

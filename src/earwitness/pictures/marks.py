@@ -2,11 +2,12 @@
 
 A mark is a mapping. It stands at a time (`at_s`, or `from_s` to `to_s`), at a frequency (`hz` with `tolerance_hz`,
 or `low_hz` to `high_hz`), at a phase of the mains (`deg`), or at a height (`level_db`, `threshold`, `amplitude`).
-`name` says what it is, `found` whether the sound shows it."""
+`name` (or `kind`) says what it is, `found` whether the sound shows it."""
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
@@ -17,7 +18,7 @@ SPELLINGS = {
     "to_s": ("to_s", "end_s"),
     "at_m": ("at_m",),
     "hz": ("hz", "freq_hz", "at_hz"),
-    "tolerance_hz": ("tolerance_hz",),
+    "tolerance_hz": ("tolerance_hz", "width_hz"),
     "low_hz": ("low_hz", "from_hz"),
     "high_hz": ("high_hz", "to_hz"),
     "deg": ("deg", "phase_deg", "at_deg"),
@@ -83,13 +84,23 @@ def _number(raw: Mapping[str, Any], names: Iterable[str]) -> float | None:
 
 
 def read(raw: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:
-    """The marks in words and numbers; a mark that says nothing readable keeps its name."""
+    """The marks in words and numbers. One without a name is called by its kind, counted where there are several; one
+    that stands nowhere keeps what it says."""
+    given = list(raw)
+    kinds = Counter(str(one.get("kind")) for one in given)
+    seen: Counter[str] = Counter()
     marks = []
-    for number, one in enumerate(raw, 1):
+    for one in given:
+        kind = str(one.get("kind"))
+        seen[kind] += 1
+        name = one.get("name") or one.get("text") or one.get("label")
+        if not name and one.get("kind"):
+            name = f"{kind} {seen[kind]}" if kinds[kind] > 1 else kind
+        if not name:
+            name = next((f"{key}: {value}" for key, value in one.items() if isinstance(value, str)), "mark")
         values = {field: _number(one, names) for field, names in SPELLINGS.items()}
-        name = str(one.get("name") or one.get("text") or one.get("label") or f"mark {number}")
         found = one.get("found")
-        marks.append(Mark(name, **values, found=bool(found) if found is not None else None))
+        marks.append(Mark(str(name), **values, found=bool(found) if found is not None else None))
     return tuple(marks)
 
 

@@ -13,12 +13,12 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
 PAPER, INK, GREY, FAINT, ACCENT = "#fdfcf8", "#1d2326", "#6b7378", "#d9d7cf", "#00635d"
-WIDTH_IN, HEIGHT_IN = 4.9, 2.6
-LEFT, RIGHT, BOTTOM, TOP = 0.14, 0.968, 0.2, 0.985
-LABEL_PT = 9.5
+WIDTH_IN, HEIGHT_IN = 4.9, 2.7
+LEFT, RIGHT, BOTTOM, TOP = 0.15, 0.965, 0.215, 0.985
+LABEL_PT = 10.5
 LABEL_ROWS = 3
-ROW_SHARE = 0.07  # height of one row of labels over the height of the picture
-CHARACTER_SHARE = 0.014  # width of a character of a label over the width of the axes
+ROW_SHARE = 0.074  # height of one row of labels over the height of the picture
+CHARACTER_SHARE = 0.0153  # width of a character of a label over the width of the axes
 
 Format = Literal["svg", "png"]
 STYLE: Any = {

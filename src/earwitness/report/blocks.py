@@ -12,6 +12,8 @@ from earwitness.report.format import SPACE, percent, plain_number, unit_for, whe
 from earwitness.report.model import Amount, Block, Danger, Evidence, ListRow, Other, Said
 
 Reading = Mapping[str, Any]
+EVIDENCE_MOST = 8  # pieces of evidence that get a line of their own
+WEAK = 0.3  # nats; below it a piece changes the odds by less than a third
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
 
@@ -53,6 +55,9 @@ def block(reading: Reading, exhibit: Exhibit | None, *, urgent: bool = False) ->
     name = str(reading.get("reading", ""))
     sound, no_sound = sound_of(reading, exhibit)
     images, no_picture = images_of(reading, exhibit)
+    evidence, weaker = _evidence_split(reading)
+    said_already = {text(reading.get("next_step")), *texts((reading.get("fitness") or {}).get("problems"))}
+    notes = [*texts(reading.get("notes")), *_problems(reading), *no_sound, *no_picture]
     return Block(
         anchor=anchor(reading),
         reading=name,
@@ -60,18 +65,20 @@ def block(reading: Reading, exhibit: Exhibit | None, *, urgent: bool = False) ->
         word=word(reading),
         urgent=urgent,
         where=where(reading),
+        what=_short(reading),
         headline=wording.headline(reading),
         place=_place(reading),
         dangers=dangers(reading),
         next_step=text(reading.get("next_step")),
         cautions=texts(reading.get("cautions")),
         severity=severity(reading),
-        evidence=_evidence(reading),
+        evidence=evidence,
+        weaker=weaker,
         probabilities=_probabilities(reading),
         amounts=_amounts(reading),
         places=_places(reading),
         spoiled=spoiled_by(reading),
-        notes=(*texts(reading.get("notes")), *_problems(reading), *no_sound, *no_picture),
+        notes=tuple(n for n in dict.fromkeys(notes) if n not in said_already),
         note=str(reading.get("note") or ""),
         reported=reported(reading),
         images=images,
@@ -124,6 +131,8 @@ def why(reading: Reading) -> str:
 
 def _short(reading: Reading) -> str:
     """The finding without its money: what it is, how sure, how much escapes."""
+    if wording.is_undecided(reading):
+        return "Not decided"
     what = wording.capital(wording.fault(reading))
     places = reading.get("places") or []
     if reading.get("verdict") == "passage" and len(places) > 1:
@@ -183,6 +192,15 @@ def _evidence(reading: Reading) -> tuple[Evidence, ...]:
         )
         for e in pieces
     )
+
+
+def _evidence_split(reading: Reading) -> tuple[tuple[Evidence, ...], str]:
+    """The pieces that decide, each on its line, and the weak ones in one sentence."""
+    pieces = _evidence(reading)
+    weights = sorted((abs(float(e.get("weight") or 0)) for e in reading.get("evidence") or ()), reverse=True)
+    strong = max(3, sum(w >= WEAK for w in weights))
+    kept, rest = pieces[: min(strong, EVIDENCE_MOST)], pieces[min(strong, EVIDENCE_MOST) :]
+    return kept, "; ".join(f"{e.name}{f': {e.value}' if e.value else ''}, {e.speaks}" for e in rest)
 
 
 def _speaks(verdict: str, weight: float) -> str:

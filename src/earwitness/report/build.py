@@ -58,7 +58,8 @@ def _list_note(ranked: list[Reading]) -> str:
         return "Nothing is on the list."
     return (
         "In the order of the signal word, then of the loss avoided for each hour of repair; machines and electrical "
-        "findings by severity. What must be acted on now stands above and is not ranked."
+        "findings by severity. What must be acted on now stands above and is not ranked. “Would come back” is what "
+        "the compressors' controls give back once a leak of air is closed; of another gas, what is no longer bought."
     )
 
 
@@ -121,7 +122,7 @@ def _judged(findings: Mapping[str, Any]) -> tuple[str, ...]:
         "Amounts are medians; in brackets stands the interval. Totals add expected values and draws, not medians, so "
         "they need not equal the sum of the lines.",
         "What it wastes is the flow at the cost of making it; what the controls give back is what the compressors "
-        "will really draw less once the leak is closed.",
+        "will really draw less once the leak is closed. What another gas costs is saved whole.",
     ]
     if bases:
         lines.append(f"The probabilities come from: {', '.join(bases)}.")
@@ -131,7 +132,9 @@ def _judged(findings: Mapping[str, Any]) -> tuple[str, ...]:
     settings = made.get("settings") or {}
     if settings:
         lines.append("Settings: " + ", ".join(f"{k} = {settings[k]}" for k in sorted(settings)) + ".")
-    return tuple(lines)
+    lines += blocks.texts(findings.get("notes"))
+    lines += blocks.texts((findings.get("reconciliation") or {}).get("notes"))
+    return tuple(dict.fromkeys(lines))
 
 
 def _troubles(findings: Mapping[str, Any]) -> tuple[Trouble, ...]:

@@ -94,7 +94,7 @@ def unit_for(name: str, quantity: Mapping[str, Any], medium: str | None = None) 
             return Unit("kg/h", "kg/h")
         return Unit("g/s", "g/s") if top >= 1e-4 else Unit("mg/s", "mg/s")
     if name.endswith("_per_year"):
-        return Unit(stated.removesuffix("/year").removesuffix("/a") + f"{SPACE}a{SPACE}year")
+        return Unit(stated.removesuffix("/year").removesuffix("/a") + f" a{SPACE}year")
     return Unit(stated)
 
 
@@ -132,7 +132,8 @@ def plain_number(value: Any, digits: int = 3) -> str:
     number = _finite(value)
     if number is None:
         return "" if value is None else str(value)
-    return f"{number:.{digits}g}" if 1e-3 <= abs(number) < 1e5 or number == 0 else digits_of(number, digits)
+    text = f"{number:.{digits}g}" if 1e-3 <= abs(number) < 1e5 or number == 0 else digits_of(number, digits)
+    return text.replace("-", "−")
 
 
 def when(stamp: str) -> str:

@@ -73,6 +73,7 @@ class Block:
     word: str
     urgent: bool
     where: str
+    what: str  # without the money: where danger is told, money only distracts
     headline: str
     place: tuple[Said, ...] = ()
     dangers: tuple[Danger, ...] = ()
@@ -80,6 +81,7 @@ class Block:
     cautions: tuple[str, ...] = ()
     severity: str = ""
     evidence: tuple[Evidence, ...] = ()
+    weaker: str = ""
     probabilities: str = ""
     amounts: tuple[Amount, ...] = ()
     places: tuple[str, ...] = ()

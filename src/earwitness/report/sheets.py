@@ -75,7 +75,7 @@ def _columns(findings: Mapping[str, Any], urgent: frozenset[str]) -> list[tuple[
         *_with_bounds("escapes [l/min free air or gas, 20 °C]", "volume_flow", 60_000.0),
         *_with_bounds("escapes [g/s]", "mass_flow", 1000.0),
         *_with_bounds(f"wastes [{money} a year]", "cost_per_year"),
-        *_with_bounds(f"controls give back [{money} a year]", "saving_per_year"),
+        *_with_bounds(f"would come back [{money} a year]", "saving_per_year"),
         ("energy [kWh a year]", _amount("energy_per_year", "value")),
         ("carbon dioxide [kg a year]", _amount("carbon_per_year", "value")),
         ("repair [h]", _repair("hours")),

@@ -28,7 +28,7 @@ def figures(findings: Mapping[str, Any], urgent: frozenset[str]) -> tuple[Figure
         Figure("points listened to", str(_points([r for r in readings if r.get("status", "read") == "read"]))),
         Figure("things found", str(len(listed))),
     ]
-    for label, name in (("wasted", "cost_per_year"), ("the controls give back", "saving_per_year")):
+    for label, name in (("wasted", "cost_per_year"), ("of which would come back", "saving_per_year")):
         quantity = totals.get(name)
         if isinstance(quantity, Mapping) and quantity.get("value") is not None:
             value, _, interval = (
@@ -50,7 +50,7 @@ def urgent_lead(count: int) -> str:
 
 def half_page(findings: Mapping[str, Any], urgent: frozenset[str]) -> tuple[str, ...]:
     readings = list(findings.get("readings") or ())
-    lines = [_listened(readings), _found(readings, urgent), _costs(findings, readings, urgent)]
+    lines = [_listened(readings), _found(readings, urgent), _costs(findings, readings, urgent), _whole(findings)]
     lines += [_undecided(readings), *_not_heard(readings)]
     problems = len(findings.get("problems") or ())
     if problems:
@@ -98,7 +98,7 @@ def _costs(findings: Mapping[str, Any], readings: list[Reading], urgent: frozens
     if "volume_flow" in text:
         parts.append(f"What was found lets {text['volume_flow']} escape.")
     if "cost_per_year" in text:
-        back = f", of which the controls give back {text['saving_per_year']}" if "saving_per_year" in text else ""
+        back = f", of which would come back {text['saving_per_year']}" if "saving_per_year" in text else ""
         parts.append(f"It wastes {text['cost_per_year']}{back}.")
     extra = [text[n] + (" of carbon dioxide" if n.startswith("carbon") else "")
              for n in ("energy_per_year", "carbon_per_year") if n in text]  # fmt: skip
@@ -108,6 +108,18 @@ def _costs(findings: Mapping[str, Any], readings: list[Reading], urgent: frozens
     if unpriced:
         parts.append(f"{len(unpriced)} of the things found carry no sum of money here.")
     return " ".join(parts)
+
+
+def _whole(findings: Mapping[str, Any]) -> str:
+    """What was found against what the whole system loses, where that was measured."""
+    against = findings.get("reconciliation") or {}
+    measured, left = against.get("system_measured"), against.get("not_found")
+    if not isinstance(measured, Mapping):
+        return ""
+    line = f"Measured as a whole, the air system leaks {with_interval(measured, unit_for('flow', measured))}"
+    if isinstance(left, Mapping):
+        line += f"; of that {with_interval(left, unit_for('flow', left))} was not found"
+    return line + "."
 
 
 def _undecided(readings: list[Reading]) -> str:

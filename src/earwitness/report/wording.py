@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -56,12 +57,13 @@ METHODS: dict[str, str] = {
     "opening": "from the opening and the pressure",
     "calibration": "from the site's own calibration leaks",
     "level": "from the level alone: rough",
+    "reconciled": "adjusted to the whole system",
 }
 QUANTITIES: dict[str, str] = {
     "volume_flow": "escapes, as volume",
     "mass_flow": "escapes, as mass",
     "cost_per_year": "wastes",
-    "saving_per_year": "of which the controls give back",
+    "saving_per_year": "of which would come back",
     "energy_per_year": "energy",
     "carbon_per_year": "carbon dioxide",
 }
@@ -118,9 +120,15 @@ def headline(reading: Reading) -> str:
     wastes, saves = shown(reading, "cost_per_year"), shown(reading, "saving_per_year")
     if wastes:
         sentence += f"; wastes {wastes}"
-        if saves:
+        if saves and controlled(reading):
             sentence += f", of which the controls give back {saves}"
     return sentence + "."
+
+
+def controlled(reading: Reading) -> bool:
+    """True where a compressor's or a pump's controls decide what a closed leak gives back (air, vacuum); what another
+    gas costs is saved whole."""
+    return str(reading.get("medium") or "air").strip().lower() in {"air", "compressed air", "vacuum"}
 
 
 def shown(reading: Reading, name: str) -> str:
@@ -141,15 +149,14 @@ def method(quantity: Mapping[str, Any]) -> str:
 
 
 def condition(name: str, given: Mapping[str, Any]) -> tuple[str, str]:
-    """A condition as it was given: its name in words, and the text with the unit its column carries."""
+    """A condition as it was given: its name in words, and the text with its unit. A bare number is in the unit of its
+    column, or, where it is the SI value itself, in the unit that stands beside that."""
     text = str(given.get("given", ""))
-    label = name
-    for suffix in sorted(SUFFIXES, key=len, reverse=True):
-        if name.endswith(suffix):
-            label = name.removesuffix(suffix)
-            if text.replace(".", "").replace(",", "").replace("-", "").isdigit():
-                text += SUFFIXES[suffix]
-            break
+    suffix = next((x for x in sorted(SUFFIXES, key=len, reverse=True) if name.endswith(x)), "")
+    if re.fullmatch(r"[+-]?\d+([.,]\d+)?", text):
+        si = float(text.replace(",", ".")) == given.get("value") and given.get("unit")
+        text += f"{SPACE}{given['unit']}" if si else SUFFIXES.get(suffix, "")
+    label = name.removesuffix(suffix) if suffix else name
     label = CONDITIONS.get(name, label.replace("_", " "))
     origin = given.get("from")
     if origin == "survey":
