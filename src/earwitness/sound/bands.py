@@ -39,7 +39,8 @@ def fractional_octaves(low_hz: float, high_hz: float, *, fraction: int = 3) -> B
 
     Parameters
     ----------
-    low_hz, high_hz : limits, above 0 [Hz]
+    low_hz : lower limit, above 0 [Hz]
+    high_hz : upper limit [Hz]
     fraction : b, 1 to 24
 
     Examples
