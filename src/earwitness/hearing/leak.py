@@ -123,14 +123,14 @@ def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[st
 
 def _over_background(heard: Heard, hiss: Hiss, measured: Mapping[str, float]) -> float | None:
     background = _background(heard)
-    if "level-over-background" in measured:
+    over = measured.get("level-over-background")
+    if over is not None:
         # the hiss's part of the level, against the hiss's part of the background where that was recorded
         own = background.share_db if background is not None else 0.0
-        return measured["level-over-background"] + hiss.share_db - own
+        return min(over, over + hiss.share_db - own)
     if background is None or "level" in heard.spoiled:
         return None
-    before = 10 * np.log10(np.maximum(10 ** (background.floor_db / 10), 1e-20))
-    return float(np.quantile((hiss.spectrum_db - before)[hiss.bands | background.bands], 0.75))
+    return float(np.quantile((hiss.spectrum_db - background.typical_db)[hiss.bands | background.bands], 0.75))
 
 
 def _background(heard: Heard) -> Hiss | None:

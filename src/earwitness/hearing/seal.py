@@ -17,7 +17,6 @@ import numpy as np
 from earwitness.hearing.evidence import Evidence, Judgement, Place, Trace, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
-from earwitness.sound.hiss import short_time_bands
 from earwitness.sound.pulsing import find_peaks
 from earwitness.sound.tone import ToneTrack, find_tone
 
@@ -72,7 +71,7 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
         settle=settle,
         places=places if verdict == "passage" else (),
         notes=_notes(heard, verdict, track),
-        traces=_traces(heard, track, places) if track else (),
+        traces=_traces(track, places) if track else (),
         measured=measured,
     )
 
@@ -184,7 +183,7 @@ def _notes(heard: Heard, verdict: str, track: ToneTrack | None) -> tuple[Sentenc
     return tuple(notes)
 
 
-def _traces(heard: Heard, track: ToneTrack, places: tuple[Place, ...]) -> tuple[Trace, ...]:
+def _traces(track: ToneTrack, places: tuple[Place, ...]) -> tuple[Trace, ...]:
     marks = tuple({"at_s": p.at_s, "level_db": p.level_db, "width_s": p.width_s, "kind": "place"} for p in places)
     keep = slice(None, None, max(1, len(track.time_s) // 1000))
     level = {
@@ -192,12 +191,10 @@ def _traces(heard: Heard, track: ToneTrack, places: tuple[Place, ...]) -> tuple[
         "level_db": track.level_db[keep].astype(np.float32),
         "floor_db": np.zeros(len(track.time_s[keep]), np.float32),
     }
-    low, high = _range(heard)
-    bands = short_time_bands(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
     picture = {
-        "time_s": bands.picture_time_s.astype(np.float32),
-        "freq_hz": bands.picture_hz.astype(np.float32),
-        "power_db": bands.picture_db,
+        "time_s": track.picture_time_s.astype(np.float32),
+        "freq_hz": track.picture_hz.astype(np.float32),
+        "power_db": track.picture_db,
     }
     tone = {"freq_hz": track.tone_hz, "width_hz": track.width_hz, "kind": "tone"}
     return Trace("level", level, marks), Trace("spectrogram", picture, (*marks, tone))

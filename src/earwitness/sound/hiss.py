@@ -1,8 +1,9 @@
 """Steady broadband hiss, told apart from tones, voices, knocks and puffs that share its band.
 
-Turbulent noise is Gaussian: in a narrow band its short-time power is exponentially distributed, so its median is
-ln 2 of its mean. A tone fills few of the bins of a band, a knock few of the frames, a voice comes and goes: medians
-over bins and low quantiles over frames look through all three and see the hiss beneath.
+Turbulent noise is Gaussian: its power in the bins of a short-time spectrum is exponentially distributed, so the mean
+follows from any order statistic (the k-th least of n has the mean Σ 1/(n−i), i < k; Rényi 1953). A tone fills few of
+the bins of a band, a knock few of the frames, a voice comes and goes: low order statistics over bins and low quantiles
+over frames look through all three and see the hiss beneath.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ _BLOCK = 64  # frames at once
 _LEAST_BAND_HZ = 300.0  # a tone fills 4 of the 12 bins of such a band
 _BELOW_TOP_DB = 20.0  # a band this far below the strongest lies outside the receiver's passband
 _RISEN = 0.75  # quantile over bands: a quarter of them must rise together (a resonant sensor passes no more)
+_SWELL_DB = 4.0  # from here on the hiss counts as swelling, not steady
 _PICTURE = (400, 200)
 _TINY = 1e-20
 
@@ -37,7 +39,7 @@ class ShortTimeBands:
 
     time_s : (frames,) middle of each frame
     edges_hz : (bands + 1,)
-    hiss : (frames, bands) median of the bins over ln 2, mean-square full scale per Hz
+    hiss : (frames, bands) mean power of the noise by its quiet bins, mean-square full scale per Hz
     power : (frames, bands) mean of the bins, same unit
     picture_db : (times, freqs) the spectrogram at a size to draw, with its axes
     """
@@ -61,9 +63,10 @@ class Hiss:
     spectrum_db : (bands,) the hiss where it is loudest, mean-square full scale per Hz
     floor_db : (bands,) the hiss of the quiet parts
     bands : (bands,) True where the receiver passes sound
-    share_db : hiss over all sound, where the hiss is loudest
+    typical_db : (bands,) the hiss in the middle of its course over time
+    share_db : hiss where it is loudest over all sound: over the loudest half seconds where it swells by 4 dB or more,
+        else over the whole
     unsteady_db : robust spread of the short-time level about its half-second course (Gaussian hiss: under 0.4)
-    peaked_db : how far the spectrum's narrow peaks stand above the hiss: mean over median per band, in its largest
     bursts : sharp-fronted bursts found in `raw_db`
     """
 
@@ -72,10 +75,10 @@ class Hiss:
     raw_db: Array
     spectrum_db: Array
     floor_db: Array
+    typical_db: Array
     bands: NDArray[np.bool_]
     share_db: float
     unsteady_db: float
-    peaked_db: float
     bursts: Bursts
 
 
@@ -96,7 +99,7 @@ def short_time_bands(samples: Samples, rate_hz: float, *, low_hz: float, high_hz
     if len(samples) < 0.2 * rate_hz:
         raise InputError("samples", f"{len(samples) / rate_hz:.3f} s", "at least 0.2 s")
     edges = _band_edges(low_hz, min(high_hz, rate_hz / 2))
-    frequency, blocks = power_frames(samples, rate_hz, FRAME_S, HOP_S)
+    frequency, blocks = power_frames(samples, rate_hz, FRAME_S, HOP_S, taper=4)
     first = np.searchsorted(frequency, edges)
     inside = slice(int(first[0]), int(first[-1]))
     per_bin = max(1, -(-(inside.stop - inside.start) // _PICTURE[1]))
@@ -104,7 +107,7 @@ def short_time_bands(samples: Samples, rate_hz: float, *, low_hz: float, high_hz
     hiss, power, picture = [], [], []
     for block in blocks:
         parts = [block[:, a:b] for a, b in pairwise(first)]
-        hiss.append(np.stack([np.median(p, axis=1) for p in parts], axis=1) / np.log(2))
+        hiss.append(np.stack([_noise_mean(p) for p in parts], axis=1))
         power.append(np.stack([p.mean(axis=1) for p in parts], axis=1))
         seen = block[:, inside.start : inside.start + usable]
         picture.append(seen.reshape(len(block), -1, per_bin).mean(axis=2))
@@ -134,41 +137,44 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     """
     hiss_db = 10 * np.log10(bands.hiss + _TINY)
     smooth = running_mean(bands.hiss, round(0.3 / HOP_S))
-    floor = np.quantile(smooth, 0.2, axis=0)
-    typical = np.quantile(10 * np.log10(smooth + _TINY), 0.5, axis=0)
-    passed = typical > typical.max() - _BELOW_TOP_DB
-    floor_db = 10 * np.log10(floor + _TINY)
+    floor_db = 10 * np.log10(np.quantile(smooth, 0.2, axis=0) + _TINY)
+    typical_db = 10 * np.log10(np.quantile(smooth, 0.5, axis=0) + _TINY)
+    passed = typical_db > typical_db.max() - _BELOW_TOP_DB
     raw = np.quantile(hiss_db[:, passed] - floor_db[passed], _RISEN, axis=1)
     bursts = find_bursts(running_quantile(raw, 3, 0.5), HOP_S)
-    bridged = raw.copy()
-    if bursts.mask.any() and not bursts.mask.all():
-        keep = np.flatnonzero(~bursts.mask)
-        bridged = np.interp(np.arange(len(raw)), keep, raw[keep])
+    bridged = _bridged(raw, bursts.mask)
     # a low quantile looks through knocks; what it takes from plain noise goes out with the floor
     curve = running_mean(running_quantile(bridged, round(0.3 / HOP_S), 0.3), round(0.3 / HOP_S))
     curve -= np.quantile(curve, 0.2)
     loud = (curve >= np.quantile(curve, 0.9) - 0.5) & ~bursts.mask
     if not loud.any():
         loud = curve >= curve.max() - 0.5
-    widths = np.diff(bands.edges_hz)
     spectrum = np.quantile(bands.hiss[loud], 0.4, axis=0)
-    everything = bands.power[loud].mean(axis=0)
-    share = (spectrum * widths)[passed].sum() / ((everything * widths)[passed].sum() + _TINY)
+    widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
+    everything = running_mean(bands.power @ widths, round(0.5 / HOP_S))
+    swells = np.quantile(curve, 0.99) >= _SWELL_DB
+    heard = np.quantile(everything, 0.95) if swells else everything.mean()
     slow = running_mean(bridged, round(0.5 / HOP_S))
-    unsteady = 1.4826 * float(np.median(np.abs(bridged - slow)))
-    peaked = 10 * np.log10(np.median(bands.power, axis=0) / (np.median(bands.hiss, axis=0) + _TINY) + _TINY)
     return Hiss(
         bands.time_s,
         curve,
         raw,
         10 * np.log10(spectrum + _TINY),
         floor_db,
+        typical_db,
         passed,
-        float(10 * np.log10(share + _TINY)),
-        unsteady,
-        float(peaked[passed].max()),
+        float(10 * np.log10(spectrum @ widths / (heard + _TINY) + _TINY)),
+        1.4826 * float(np.median(np.abs(bridged - slow))),
         bursts,
     )
+
+
+def _bridged(raw: Array, mask: NDArray[np.bool_]) -> Array:
+    """Bursts bridged from before to after; where there is little else, only what never falls silent is kept."""
+    if mask.mean() > 0.6:
+        return running_quantile(raw, round(1.0 / HOP_S), 0.05)
+    keep = np.flatnonzero(~mask)
+    return np.interp(np.arange(len(raw)), keep, raw[keep])
 
 
 def _band_edges(low_hz: float, high_hz: float) -> Array:
@@ -183,20 +189,31 @@ def _band_edges(low_hz: float, high_hz: float) -> Array:
     return np.asarray(edges)
 
 
-def power_frames(samples: Samples, rate_hz: float, frame_s: float, hop_s: float) -> tuple[Array, Iterator[Array]]:
-    """Frequencies, and the power density of Hann frames, a block of frames at a time [full scale² / Hz].
+def _noise_mean(power: Array) -> Array:
+    """Mean of the noise in each row, by the third of its bins that are the quietest."""
+    count = power.shape[1]
+    k = count // 3
+    expected = float(np.sum(1.0 / (count - np.arange(k + 1))))
+    return np.partition(power, k, axis=1)[:, k] / expected
+
+
+def power_frames(
+    samples: Samples, rate_hz: float, frame_s: float, hop_s: float, *, taper: int = 2
+) -> tuple[Array, Iterator[Array]]:
+    """Frequencies, and the power density of the frames, a block of frames at a time [full scale² / Hz].
 
     Parameters
     ----------
     samples : (n,) any length; short ones are padded to a frame [full scale 1].
     rate_hz : sampling rate [Hz].
     frame_s, hop_s : length of a frame and time from frame to frame [s].
+    taper : frames are multiplied by sin(πt) to this power: 2 is Hann's window, 4 has side lobes below −46 dB.
     """
     from scipy.fft import next_fast_len, rfft
 
     frame, hop = round(frame_s * rate_hz), round(hop_s * rate_hz)
     size = next_fast_len(frame, real=True)
-    window = np.hanning(frame + 1)[:-1].astype(np.float32)
+    window = (np.sin(np.pi * np.arange(frame) / frame) ** taper).astype(np.float32)
     scale = np.float32(2 / (rate_hz * float(np.sum(window.astype(float) ** 2))))
     if len(samples) < frame:
         samples = np.pad(samples, (0, frame - len(samples)))

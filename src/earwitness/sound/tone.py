@@ -9,7 +9,7 @@ warbling and swept tones alike.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,9 +29,11 @@ _BOX_BINS = (1, 5, 21, 65)
 _CAP = 10.0  # one cell counts at most this much over its floor
 _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
+_PICTURE = (400, 200)
 _SLOWEST_S = 1.4  # longest beat
 _DRIFT_BINS = 2
 _CANDIDATES = 5
+KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
 _TINY = 1e-20
 
 
@@ -47,7 +49,8 @@ class ToneTrack:
     beat_hz : its beat; 0 where none is found
     beat_depth : variance of its power over the square of the mean, noise taken off (half on, half off: 1)
     wander_hz : spread of its frequency from frame to frame
-    steady_db : what is left of it in its weakest parts, over the noise beside it in frequency (a wall that passes it)
+    steady_db : what is left of it in its weaker parts, over the noise beside it in frequency (a wall that passes it)
+    picture_time_s, picture_hz, picture_db : the spectrogram at a size to draw, with its axes
     """
 
     time_s: Array
@@ -60,6 +63,9 @@ class ToneTrack:
     beat_depth: float
     wander_hz: float
     steady_db: float
+    picture_time_s: Array
+    picture_hz: Array
+    picture_db: NDArray[np.float32]
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -81,8 +87,18 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     hz, power = _spectra(samples, rate_hz, _LONG_S, _LONG_HOP_S, low_hz, high_hz)
     short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
     over = _over_neighbours(power)
-    tracks = [_follow(hz, power, short, box, _lines_at(over, box)) for box in _strongest_boxes(over)]
-    return max(tracks, key=lambda track: float(track.level_db.max()) * min(1.0, max(track.deviate, 0.1) / 3.0))
+    boxes = _strongest_boxes(over)
+    over /= np.partition(over, len(over) // 3, axis=0)[len(over) // 3] / np.float32(np.log(1.5))
+    tracks = [_follow(hz, power, short, box, _lines_at(over, box)) for box in boxes]
+    best = max(tracks, key=_promise)
+    time, drawn_hz, drawn = _picture(hz, power)
+    return replace(best, picture_time_s=time, picture_hz=drawn_hz, picture_db=drawn)
+
+
+def _promise(track: ToneTrack) -> float:
+    """How well a candidate looks like a passage: it rises, not by chance, and not by a few knocks."""
+    knocks = 0.3 if track.beat_depth > KNOCKS else 1.0
+    return float(track.level_db.max()) * min(1.0, max(track.deviate, 0.1) / 3.0) * knocks
 
 
 @dataclass(frozen=True)
@@ -101,7 +117,7 @@ def _follow(
     beat_s, depth, wander = _beat(short, hz[wide], box.frame * _LONG_HOP_S)
     tone, beside = _split(power, wide)
     level = _bridged(tone, beside, beat_s)
-    quiet = float(np.quantile(level, 0.2))
+    quiet = float(np.quantile(level, 0.4))
     ordinary = float(np.median(beside))
     in_band = np.log10((hz[1] - hz[0]) * wide.sum() / _NOISE_BAND_HZ)
     strongest = np.log10(max(level.max() / ordinary - 1, 1e-3))
@@ -116,7 +132,19 @@ def _follow(
         depth,
         wander,
         float(10 * np.log10(quiet / ordinary)),
+        np.zeros(0),
+        np.zeros(0),
+        np.zeros((0, 0), np.float32),
     )
+
+
+def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArray[np.float32]]:
+    """Means over blocks of at most 400 × 200 cells."""
+    a, b = (max(1, -(-n // most)) for n, most in zip(power.shape, _PICTURE, strict=True))
+    whole = power[: len(power) // a * a, : power.shape[1] // b * b]
+    small = whole.reshape(len(whole) // a, a, -1, b).mean(axis=(1, 3))
+    time = _LONG_S / 2 + _LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
+    return time.astype(np.float64), hz[: whole.shape[1]].reshape(-1, b).mean(axis=1), 10 * np.log10(small)
 
 
 def _spectra(
@@ -150,28 +178,30 @@ def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
     """The boxes that rise the least likely over their own bins' other times, no two at one frequency."""
     found: list[_Box] = []
     count = len(over) // _BLOCK
-    blocks = over[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1, dtype=np.float64)
-    total = np.concatenate([np.zeros((count, 1)), np.cumsum(blocks, axis=1)], axis=1)
+    blocks = over[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
+    total = np.concatenate([np.zeros((count, 1)), np.cumsum(blocks, axis=1, dtype=np.float64)], axis=1)
     for width in _BOX_BINS:
         if width > over.shape[1] // 4:
             continue
-        narrow = (total[:, width:] - total[:, :-width]) / width
+        step = max(1, width // 4)
+        narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
         for long in _BOX_BLOCKS:
             if long >= count:
                 continue
             windows = np.stack([narrow[i : count - long + 1 + i] for i in range(long)])
             means = (windows.sum(axis=0) - windows.max(axis=0)) / (long - 1)
-            means /= np.quantile(means, 0.3, axis=0)
+            means /= np.partition(means, len(means) // 3, axis=0)[len(means) // 3]
             means /= np.median(means)
             degrees = 0.75 * _BLOCK * (long - 1) * max(1.0, width / 1.5)  # overlapping Hann frames, 1.5 bins wide
-            looks = float(np.sqrt(2 * np.log(means.size / width)))
+            looks = float(np.sqrt(2 * np.log(means.size * step / width)))
             best = means.max(axis=0)
             for _ in range(_CANDIDATES):
-                low = int(np.argmax(best))
-                value = _deviate(float(best[low]), degrees) - looks
-                frame = round((int(np.argmax(means[:, low])) + long / 2) * _BLOCK)
+                column = int(np.argmax(best))
+                value = _deviate(float(best[column]), degrees) - looks
+                frame = round((int(np.argmax(means[:, column])) + long / 2) * _BLOCK)
+                low, clear = column * step, (2 * width + 8) // step
                 found.append(_Box(value, frame, slice(low, low + width)))
-                best[max(0, low - 2 * width - 8) : low + 2 * width + 9] = 0.0
+                best[max(0, column - clear) : column + clear + 1] = 0.0
     found.sort(key=lambda box: -box.deviate)
     kept: list[_Box] = []
     for box in found:
@@ -186,15 +216,15 @@ def _deviate(mean: float, degrees: float) -> float:
 
 
 def _lines_at(over: NDArray[np.float32], box: _Box) -> NDArray[np.bool_]:
-    """The bins that rise in the second around a box: the emitter's lines or its range."""
+    """The bins that rise over their quiet level in the second around a box: the emitter's lines or its range."""
     reach = round(0.6 / _LONG_HOP_S)
     bins = box.bins
-    around = over[max(0, box.frame - reach) : box.frame + reach + 1] / np.quantile(over, 0.3, axis=0)
+    around = over[max(0, box.frame - reach) : box.frame + reach + 1]
     count = len(around) // _BLOCK
     blocks = around[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
     mean = (blocks.sum(axis=0) - blocks.max(axis=0)) / max(count - 1, 1)
     top = float(mean[bins].max())
-    mask = mean > max(1 + 0.4 * (top - 1), 2.2)
+    mask = mean > max(1 + 0.4 * (top - 1), 2.5)
     mask[: max(0, bins.start - 128)] = False  # 1 kHz to either side at most
     mask[bins.stop + 128 :] = False
     mask[bins.start + int(np.argmax(mean[bins]))] = True
@@ -209,7 +239,7 @@ def _split(power: NDArray[np.float32], wide: NDArray[np.bool_]) -> tuple[Array, 
     """What falls on the tone's bins, and the noise to expect there, judged by the quiet bins nearest to them."""
     centre = int(np.median(np.flatnonzero(wide)))
     away = np.flatnonzero(~_widened(wide, 2))
-    closest = away[np.argsort(np.abs(away - centre), kind="stable")[:48]]
+    closest = away[np.argsort(np.abs(away - centre), kind="stable")[:24]]
     each = np.median(power[:, closest], axis=1) / np.log(2)
     return power[:, wide].sum(axis=1, dtype=np.float64), each.astype(np.float64) * float(wide.sum())
 
@@ -235,7 +265,7 @@ def _beat(short: tuple[Array, NDArray[np.float32]], tone_hz: Array, at_s: float)
     mask = np.zeros(len(hz), dtype=bool)
     mask[np.clip(np.round((tone_hz - hz[0]) / (hz[1] - hz[0])).astype(int), 0, len(hz) - 1)] = True
     tone, beside = _split(power, mask)
-    near = slice(max(0, centre - first - 50), centre - first + 51)
+    near = slice(max(0, centre - first - 25), centre - first + 26)
     noise = float(np.median(beside[near]))
     net = tone[near] - noise
     mean = max(float(net.mean()), 0.5 * noise)
@@ -260,7 +290,9 @@ def _period(tone: Array, beside: Array) -> float:
     dip = int(np.argmax(corrected < 0.05))
     if dip == 0:
         return 0.0
-    lag = dip + int(np.argmax(corrected[dip:]))
-    if corrected[lag] < 0.3 or lag >= longest:
+    inner = corrected[1:-1]
+    tops = np.flatnonzero((inner >= corrected[:-2]) & (inner > corrected[2:])) + 1
+    tops = tops[tops > dip]
+    if not len(tops) or corrected[tops].max() < 0.3:
         return 0.0
-    return lag * _SHORT_HOP_S
+    return float(tops[np.argmax(corrected[tops] > 0.8 * corrected[tops].max())]) * _SHORT_HOP_S

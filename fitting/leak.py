@@ -1,0 +1,49 @@
+"""Fits the weights of `hearing/leak.py` on simulated readings: `python -m fitting.leak`."""
+
+from __future__ import annotations
+
+import importlib
+import sys
+from collections.abc import Sequence
+
+import numpy as np
+
+from fitting.logit import WeightSpec, fit, write
+
+PRIOR = {"leak": 0.5, "no-leak-heard": 0.5}
+SPECS = [
+    WeightSpec("over-background", "leak", 3.0, 3.0),
+    WeightSpec("over-background", "leak", 8.0, 5.0),
+    WeightSpec("swept-rise", "leak", 4.0, 3.0),
+    WeightSpec("swept-rise", "leak", 9.0, 5.0),
+    WeightSpec("hiss-share", "leak", -5.0, 4.0),
+    WeightSpec("unsteady", "no-leak-heard", 1.2, 0.8),
+    WeightSpec("puffed", "no-leak-heard", 0.2, 0.2),
+    WeightSpec("level-over-background", "leak", 6.0, 6.0),
+]
+
+
+def features(kind: str, draws: int, seed: int = 1) -> tuple[list[dict[str, float]], list[str]]:
+    """What the detector measured of simulated readings, and the truth; readings nobody could tell are left out."""
+    draw = importlib.import_module(f"earwitness.simulate.{kind}").draw
+    judge = importlib.import_module(f"earwitness.hearing.{kind}").judge
+    rows, labels = [], []
+    for number in range(draws):
+        simulated = draw(np.random.default_rng([seed, number]))
+        if simulated.truth != "inconclusive":
+            rows.append(dict(judge(simulated.heard, simulated.state).measured))
+            labels.append(simulated.truth)
+    return rows, labels
+
+
+def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
+    # the level counts alone only where there is no recording
+    usable = [
+        r if "hiss-share" not in r else {k: v for k, v in r.items() if k != "level-over-background"} for r in rows
+    ]
+    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=2e-3)
+    write("leak", PRIOR, SPECS, coefficients, "fitting/leak.py", f"{len(rows)} simulated readings, seed 1")
+
+
+if __name__ == "__main__":
+    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 600))

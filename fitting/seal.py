@@ -1,0 +1,33 @@
+"""Fits the weights of `hearing/seal.py` on simulated sweeps: `python -m fitting.seal`."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+
+from fitting.leak import features
+from fitting.logit import WeightSpec, fit, write
+
+PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
+SPECS = [
+    WeightSpec("tone-deviate", "passage", 3.0, 3.0),
+    WeightSpec("tone-deviate", "passage", 12.0, 8.0),
+    WeightSpec("tone-rise", "passage", 4.0, 2.0),
+    WeightSpec("tone-rise", "passage", 8.0, 4.0),
+    WeightSpec("tone-beat", "passage", 0.3, 0.3),
+    WeightSpec("tone-beat", "no-passage-heard", 6.0, 3.0),
+    WeightSpec("place-width", "no-passage-heard", 0.4, 0.2),
+    WeightSpec("steady-tone", "no-passage-heard", 12.0, 8.0),
+    WeightSpec("level-over-background", "passage", 6.0, 6.0),
+]
+
+
+def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
+    # the level counts alone only where there is no recording
+    usable = [r if "tone-rise" not in r else {k: v for k, v in r.items() if k != "level-over-background"} for r in rows]
+    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=2e-3)
+    write("seal", PRIOR, SPECS, coefficients, "fitting/seal.py", f"{len(rows)} simulated sweeps, seed 1")
+
+
+if __name__ == "__main__":
+    weigh(*features("seal", int(sys.argv[1]) if len(sys.argv) > 1 else 500))
