@@ -4,8 +4,8 @@ correlation and a shared error does not average out."""
 
 from __future__ import annotations
 
+import hashlib
 import math
-import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
@@ -106,7 +106,8 @@ class Sampler:
         return self._kept[name]
 
     def _draw(self, name: str) -> Draws:
-        return np.random.default_rng([self.seed, zlib.crc32(name.encode())]).standard_normal(self.count)
+        digest = hashlib.blake2b(name.encode(), digest_size=8).digest()  # so long that no two readings share draws
+        return np.random.default_rng([self.seed, int.from_bytes(digest, "little")]).standard_normal(self.count)
 
 
 def within_factor(median: float, factor: float, *, share_named: str | None = None) -> Uncertain:
