@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import tempfile
 from pathlib import Path
 
@@ -18,7 +19,7 @@ WORDS = st.one_of(
     st.text(max_size=12),
     st.sampled_from(["", "leak", "7 bar", "7", "1,5", "25 cm", "2026-11-20", "03/04/2026", "yes", "A-1", "../x",
         "a.wav",
-                     "0:0 1:1", "1e400 bar", "-", "=1+1", '"', "vacuum", "9" * 50, "{given}", "\u202e", "NaN"]),
+                     "0:0 1:1", "1e400 bar", "1e300", "-", "=1+1", '"', "vacuum", "9" * 50, "{given}", "\u202e", "NaN"]),
 )  # fmt: skip
 CELLS = st.lists(st.lists(WORDS, max_size=12), max_size=8)
 HEADERS = st.lists(st.one_of(st.sampled_from([c.name for c in COLUMNS]), WORDS), min_size=1, max_size=12)
@@ -35,6 +36,11 @@ def check(sheet, toml=TOML, name="readings.csv", recordings=("a.wav",)):
         assert len(set(names)) == len(names) and all(names)
         for problem in survey.problems:
             assert problem.sentence.text and problem.sentence.code
+        json.dumps([problem.as_json() for problem in survey.problems], allow_nan=False)
+        for reading in survey.readings:
+            said = [note.as_json() for note in (*survey.notes, *reading.notes)]
+            given_ = [condition.as_json() for condition in reading.conditions.values()]
+            json.dumps([said, given_, dict(reading.extra)], allow_nan=False).encode("utf-8")
         listed = set(map(id, survey.problems))
         assert all(id(p) in listed for r in survey.readings for p in r.problems)
         for reading in survey.readings:

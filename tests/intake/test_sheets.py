@@ -43,6 +43,7 @@ def assert_is_the_plain_one(survey):
     "READING ; POINT ; KIND ; PRESSURE (bar g) ; DISTANCE_CM ; LEVEL\nA-1 ; P 1 ; LEAK ; 7,0 ; 50 ; 46,5\n",
     "reading,point,type,line pressure,distance_m,level\nA-1,P 1,air leak,7 barg,50 cm,46.5 dB\n",
     '"reading","point","kind","pressure","distance_m","level_db"\n"A-1","P 1","leaks","7 bar(g)","1.64042 ft","46.5"\n',
+    "".join(f'"{line}"\n' for line in PLAIN.splitlines()),
     "level_db,distance_m,pressure,kind,point,reading\n46.5,0.5,700 kPa(g),leak,P 1,A-1\n",
 ])  # fmt: skip
 def test_one_sheet_in_many_habits(tmp_path, sheet):
@@ -102,6 +103,12 @@ def test_without_a_kind_column_every_row_is_other_and_said_so(tmp_path):
     survey = read_survey(folder(tmp_path, "reading,point,level_db\nA-1,P,46\nA-2,P,47\n"))
     assert [(r.kind, r.status) for r in survey.readings] == [("other", "read")] * 2
     assert codes(survey) == ["kind-column-missing"]
+
+
+def test_a_sheet_with_its_own_words_for_kind_is_not_refused_for_them(tmp_path):
+    survey = read_survey(folder(tmp_path, "reading,kind,level_db\nA-1,motor,46\nA-2,pump,47\nA-3,fan,48\n"))
+    assert [(r.kind, r.status) for r in survey.readings] == [("other", "read")] * 3
+    assert sorted(codes(survey)) == ["kinds-not-known"] + ["not-one-of"] * 3
 
 
 def test_a_workbook_with_dates_numbers_and_yes_no(tmp_path):

@@ -8,6 +8,6 @@
 """
 
 from earwitness.intake.folder import read_survey
-from earwitness.intake.one import reading_of
+from earwitness.intake.one import reading_of, readings_of, site_of
 
-__all__ = ["read_survey", "reading_of"]
+__all__ = ["read_survey", "reading_of", "readings_of", "site_of"]

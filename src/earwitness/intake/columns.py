@@ -83,10 +83,11 @@ COLUMNS: tuple[Column, ...] = (
     _choice("hazardous_area", "hazardous_zone", "ex_zone", "atex_zone"),
     # gas
     _text("medium", "gas", "fluid", "media"),
-    _measure("pressure", "pressure_abs", "pressure", None, "line_pressure", "system_pressure", "gauge_pressure"),
+    _measure("pressure", "pressure_abs", "pressure", None, "line_pressure", "system_pressure", "gauge_pressure",
+             low=0, high=1e9),
     _measure("pressure_downstream", "pressure_downstream_abs", "pressure", None, "downstream_pressure",
-             "back_pressure"),
-    _measure("temperature_c", "temperature_k", "temperature", "degC"),
+             "back_pressure", low=0, high=1e9),
+    _measure("temperature_c", "temperature_k", "temperature", "degC", low=1, high=5000),
     _length("opening_mm", "opening_m", "mm", "hole_mm", "hole", "hole_size"),
     Column("flow", "flow", "flow", "flow", also=("measured_flow", "flow_measured", "leak_rate", "flow_rate")),
     _measure("hours_per_year", "hours_per_year", "hours", "h", "operating_hours", "h/year", "hours/year",
@@ -117,14 +118,15 @@ COLUMNS: tuple[Column, ...] = (
     _db("beyond_db"),
     _choice("position_commanded", "commanded_position", "commanded"),
     _choice("trap_type"),
-    _measure("upstream_c", "upstream_k", "temperature", "degC", "upstream_temperature"),
-    _measure("downstream_c", "downstream_k", "temperature", "degC", "downstream_temperature"),
+    _measure("upstream_c", "upstream_k", "temperature", "degC", "upstream_temperature", low=1, high=5000),
+    _measure("downstream_c", "downstream_k", "temperature", "degC", "downstream_temperature", low=1, high=5000),
     # sweep
     _length("sweep_length_m", "sweep_length_m", "m"),
     Column("sweep_marks", "marks", "sweep_marks"),
     # room
     _measure("room_m3", "room_m3", "volume", "m3", "room_volume", low=1e-3, high=1e8),
-    _measure("ventilation", "ventilation_m3_s", "volume flow", None, "ventilation_rate", "air_flow"),
+    _measure("ventilation", "ventilation_m3_s", "volume flow", None, "ventilation_rate", "air_flow",
+             low=0, high=1e6),
     # repair
     _measure("repair_hours", "repair.hours", "hours", "h", "repair_time", low=0, high=1e5),
     Column("repair_cost", "money", "repair.cost", also=("cost_of_repair",)),

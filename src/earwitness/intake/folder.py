@@ -8,6 +8,7 @@ from pathlib import Path, PurePosixPath
 
 from earwitness import units
 from earwitness.errors import EarwitnessError
+from earwitness.intake.choices import choice
 from earwitness.intake.files import AUDIO, Files, Progress, hashed, inputs_sha256
 from earwitness.intake.headings import Layout, layout
 from earwitness.intake.identity import check_verifications, with_identifiers
@@ -17,12 +18,13 @@ from earwitness.intake.settings import FIVE_LINES, Settings, read_settings
 from earwitness.intake.sheet import Sheet, read_sheet
 from earwitness.intake.text import decoded
 from earwitness.intake.toml_lines import read_parts
-from earwitness.plant.reading import Problem, Reading
+from earwitness.plant.reading import KINDS, Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
 from earwitness.units import UnitError
 
 _SHEETS = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".tsv", ".txt")
+_OWN_WORDS = 3  # from so many rows on, kinds of which none is known are a habit and no slip
 _LARGEST_SHEET = 200_000_000  # bytes
 
 
@@ -148,8 +150,20 @@ def _context(sheet: Sheet, settings: Settings, found: Layout) -> RowContext:
         day=settings.day,
         currency=settings.energy.price.currency if settings.energy.price else None,
         decimal=sheet.decimal,
-        has_kind=found.has_kind,
+        has_kind=found.has_kind and _kinds_are_known(sheet, found),
     )
+
+
+def _kinds_are_known(sheet: Sheet, found: Layout) -> bool:
+    """Whether any row's kind is a word that is known; of a sheet with words of its own no row is refused for them."""
+    words = [text for _, row in sheet.rows for heading, text in found.cells(row) if heading.column.name == "kind"]
+    for word in set(words):
+        try:
+            choice("kind", word, where="")
+        except UnitError:
+            continue
+        return True
+    return len(words) < _OWN_WORDS
 
 
 def _rows(sheet: Sheet, settings: Settings, files: Files) -> tuple[list[Reading], list[Problem]]:
@@ -164,6 +178,11 @@ def _rows(sheet: Sheet, settings: Settings, files: Files) -> tuple[list[Reading]
         problems.append(Problem(sheet.header_row, "kind", say(
             "kind-column-missing", "{file} has no column 'kind'; each row is judged as 'other', the likeliest of all "
             "kinds.", file=sheet.file,
+        ), sheet.file))  # fmt: skip
+    elif not context.has_kind:
+        problems.append(Problem(sheet.header_row, "kind", say(
+            "kinds-not-known", "{file}: no row's kind is one of {allowed}; each row is judged as 'other', the "
+            "likeliest of all kinds.", file=sheet.file, allowed=", ".join(KINDS),
         ), sheet.file))  # fmt: skip
     readings = []
     for number, cells in sheet.rows:

@@ -1,12 +1,21 @@
-"""One reading from its cells alone, without a folder: what a command line or a form gives."""
+"""Parts of a survey folder on their own: one reading from its cells, a sheet of readings, the site's settings."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from pathlib import Path
 
+from earwitness import units
+from earwitness.errors import EarwitnessError
 from earwitness.intake.columns import heading
+from earwitness.intake.headings import layout
 from earwitness.intake.row import RowContext, read_row
-from earwitness.plant.reading import Reading
+from earwitness.intake.settings import read_settings
+from earwitness.intake.sheet import read_sheet
+from earwitness.intake.text import decoded
+from earwitness.intake.toml_lines import read_parts
+from earwitness.plant.reading import Problem, Reading
+from earwitness.plant.survey import Survey
 
 
 def reading_of(cells: Mapping[str, str]) -> Reading:
@@ -14,3 +23,41 @@ def reading_of(cells: Mapping[str, str]) -> Reading:
     known = [(found, text) for name, text in cells.items() if (found := heading(name)) is not None]
     extra = {name: text for name, text in cells.items() if heading(name) is None}
     return read_row(1, known, extra, RowContext(file="given"))
+
+
+def readings_of(path: Path, kind: str, ambient_abs: float = units.ATMOSPHERE) -> tuple[list[Reading], list[Problem]]:
+    """The readings of a sheet of one kind, by itself: the columns of the field sheet, none of them needed."""
+    if not path.is_file():
+        raise EarwitnessError(f"there is no file {path}; name a CSV or XLSX sheet")
+    sheet = read_sheet(path)
+    found = layout(sheet)
+    context = RowContext(file=sheet.file, ambient_abs=ambient_abs, decimal=sheet.decimal)
+    name = heading("kind")
+    assert name is not None
+    readings = [
+        read_row(number, [(name, kind), *(c for c in found.cells(cells) if c[0].column.name != "kind")], {}, context)
+        for number, cells in sheet.rows
+    ]
+    return readings, [*sheet.problems, *found.problems, *(p for r in readings for p in r.problems)]
+
+
+def site_of(folder: Path) -> Survey:
+    """What survey.toml says of the site, without any reading."""
+    toml = folder / "survey.toml" if folder.is_dir() else folder
+    if not toml.is_file():
+        raise EarwitnessError(f"there is no {toml}; name a survey folder or its survey.toml")
+    s = read_settings(read_parts(toml.name, decoded(toml.read_bytes())[0]), toml.resolve().parent.name)
+    return Survey(
+        folder=toml.parent,
+        title=s.title,
+        site=s.site,
+        date=s.date,
+        inspector=s.inspector,
+        instrument=s.instrument,
+        conditions=s.conditions,
+        energy=s.energy,
+        air=s.air,
+        gas_prices=s.gas_prices,
+        problems=tuple(s.problems),
+        notes=tuple(s.notes),
+    )

@@ -257,7 +257,7 @@ def _site(table: _Table) -> None:
 def _air(table: _Table, compressors: tuple[Compressor, ...], ambient: float) -> None:
     test = table.take("leak_test")
     table.into.air = AirSystem(
-        pressure_abs=table.amount("pressure", "pressure", ambient=ambient),
+        pressure_abs=table.amount("pressure", "pressure", ambient=ambient, low=0, high=1e9),
         hours_per_year=table.amount("hours_per_year", "hours", unit="h", low=0, high=8784),
         average_load=table.amount("average_load", "fraction", low=0, high=1),
         specific_power_j_m3=table.amount("specific_power", "specific power", low=1e4, high=1e7),
@@ -306,7 +306,7 @@ def _leak_test(table: _Table, ambient: float) -> LeakTest | None:
     given = {key: str(table.values[key]) for key in _LEAK_TEST if key in table.values}
     values = {}
     for key, (name, dimension) in _LEAK_TEST.items():
-        if (value := table.amount(key, dimension, ambient=ambient, low=0)) is not None:
+        if (value := table.amount(key, dimension, ambient=ambient, low=0, high=1e9)) is not None:
             values[name] = value
     table.done()
     word = (kind or "").casefold().replace(" ", "-").replace("/", "-")

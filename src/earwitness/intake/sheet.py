@@ -62,13 +62,9 @@ def _from_text(name: str, data: bytes) -> Sheet:
     if stated:
         text, first = text[stated.end() :], 2
     separators = (stated[1],) if stated else _SEPARATORS
-    candidates: list[tuple[int, int, int, list[list[str]], int, bool, str]] = []
-    for separator in separators:
-        rows, broken = _rows(text, separator)
-        at, score = _header_at(rows)
-        width = len(rows[at]) if rows else 0
-        candidates.append((score, width, -len(candidates), rows, at, broken, separator))
-    score, _, _, rows, at, broken, separator = max(candidates, key=lambda c: c[:3])
+    score, rows, at, broken, separator = _best(text, separators)
+    if not score:  # each line quoted as a whole, as some exports do
+        score, rows, at, broken, separator = _best("\n".join(row[0] if row else "" for row in rows), separators)
     if not score:
         raise EarwitnessError(
             f"{name}: no row has the names of the columns; a first row such as 'reading,point,kind,recording' would do"
@@ -79,9 +75,27 @@ def _from_text(name: str, data: bytes) -> Sheet:
             Problem(None, None, say("quotes-broken", "{file}: a quotation mark is opened and not closed; each line "
                                     "is read by itself.", file=name), name),
         )  # fmt: skip
-    word = {"	": "a tab", ",": "a comma", ";": "a semicolon"}.get(separator, separator)
-    notes.append(say("sheet-separator", "{file} is read with {separator} between cells.", file=name, separator=word))
+    if separator != ",":
+        word = {"\t": "a tab", ";": "a semicolon"}.get(separator, separator)
+        notes.append(
+            say("sheet-separator", "{file} is read with {separator} between cells.", file=name, separator=word)
+        )
     return _sheet(name, rows, at, first, notes, problems)
+
+
+def _best(text: str, separators: Sequence[str]) -> tuple[int, list[list[str]], int, bool, str]:
+    """The text as rows by the separator under which most columns are known: how many are, the rows, which of them is
+    the header, and whether its quotes are broken."""
+    best: tuple[int, int] = (-1, -1)
+    found: tuple[int, list[list[str]], int, bool, str] | None = None
+    for separator in separators:
+        rows, broken = _rows(text, separator)
+        at, score = _header_at(rows)
+        width = len(rows[at]) if rows else 0
+        if (score, width) > best:
+            best, found = (score, width), (score, rows, at, broken, separator)
+    assert found is not None
+    return found
 
 
 def _rows(text: str, separator: str) -> tuple[list[list[str]], bool]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 import unicodedata
 
@@ -10,6 +9,7 @@ from earwitness.errors import EarwitnessError
 from earwitness.sentence import Sentence, say
 
 _LONGEST = 200
+_LARGEST = 1e100  # beyond it a unit could lead out of the range of numbers
 _SIGN = r"[+\-−–]"
 _DIGITS = r"(?:\d{1,3}(?:[ '’]\d{3})+(?:[.,]\d+)?|\d+(?:[.,]\d+)*|[.,]\d+)"
 _NUMBER = re.compile(rf"(?P<sign>{_SIGN}?)\s*(?P<digits>{_DIGITS})(?P<exponent>[eE][+\-−]?\d{{1,3}})?(?![\d.,]*\d)")
@@ -72,7 +72,7 @@ def split(text: str, *, where: str, decimal: str | None = None) -> tuple[float, 
             value = float(
                 _mantissa(match["digits"], decimal, where, text) + (match["exponent"] or "").replace("−", "-")
             )
-            if math.isfinite(value):
+            if value < _LARGEST:
                 return -value if match["sign"] in ("-", "−", "–") else value, cleaned[match.end() :].strip()
     raise UnitError(
         say("not-a-number", "{where}: '{given}' does not begin with a number.", where=where, given=shown(text))
