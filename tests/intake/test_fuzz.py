@@ -18,8 +18,8 @@ MANY = settings(max_examples=150, deadline=None, suppress_health_check=list(Heal
 WORDS = st.one_of(
     st.text(max_size=12),
     st.sampled_from(["", "leak", "7 bar", "7", "1,5", "25 cm", "2026-11-20", "03/04/2026", "yes", "A-1", "../x",
-        "a.wav",
-                     "0:0 1:1", "1e400 bar", "1e300", "-", "=1+1", '"', "vacuum", "9" * 50, "{given}", "\u202e", "NaN"]),
+                     "a.wav", "0:0 1:1", "1e400 bar", "1e300", "-", "=1+1", '"', "vacuum", "9" * 50, "{given}",
+                     "\u202e", "NaN"]),
 )  # fmt: skip
 CELLS = st.lists(st.lists(WORDS, max_size=12), max_size=8)
 HEADERS = st.lists(st.one_of(st.sampled_from([c.name for c in COLUMNS]), WORDS), min_size=1, max_size=12)
