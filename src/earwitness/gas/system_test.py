@@ -42,16 +42,12 @@ class SystemLeakage:
 
 
 def load_fraction(loaded_s: Floats, unloaded_s: Floats) -> NDArray[np.float64]:
-    """Part of its capacity that a compressor makes: time on load over the whole time, T/(T+t).
+    """Part of its capacity [1] that a compressor makes: time on load over the whole time, T/(T+t).
 
     Parameters
     ----------
     loaded_s : float or array, time on load, 0 or more [s]
     unloaded_s : float or array, time off load, 0 or more [s]
-
-    Returns
-    -------
-    fraction of capacity [1]
 
     Raises
     ------
@@ -140,7 +136,7 @@ def bleed_down_flow(
     factor: Floats = 1.0,
     reference_abs: float = ATMOSPHERE,
 ) -> NDArray[np.float64]:
-    """Mean leakage while a system bleeds down: V (p1-p2) / (T p0) times a customary factor.
+    """Mean leakage [m3/s, free air at the system's temperature] during a bleed-down: V (p1-p2)/(T p0) times a factor.
 
     Parameters
     ----------
@@ -150,10 +146,6 @@ def bleed_down_flow(
     seconds : float or array, time between, above 0 [s]
     factor : float or array, 1.0 (NAVFAC MO-209: the mean over the interval) or 1.25 (US DOE, customary) [1]
     reference_abs : float, pressure of free air [Pa absolute]
-
-    Returns
-    -------
-    free air at the system's own temperature [m3/s]
 
     Examples
     --------
@@ -167,16 +159,12 @@ def bleed_down_flow(
 
 def constant_hole_factor(start_abs: Floats, end_abs: Floats) -> NDArray[np.float64]:
     """Leakage at the starting pressure over the mean leakage of the bleed-down, for choked holes that stay the same
-    and gas that stays at one temperature: p1 ln(p1/p2)/(p1-p2). Neither 1.0 nor 1.25 in general.
+    and gas that stays at one temperature: p1 ln(p1/p2)/(p1-p2) [1]. Neither 1.0 nor 1.25 in general.
 
     Parameters
     ----------
     start_abs : float or array, pressure at the start [Pa absolute]
     end_abs : float or array, pressure at the end, below the start [Pa absolute]
-
-    Returns
-    -------
-    factor [1]
 
     Examples
     --------
@@ -190,7 +178,7 @@ def constant_hole_factor(start_abs: Floats, end_abs: Floats) -> NDArray[np.float
 def system_volume(
     flow_m3_s: Floats, start_abs: Floats, end_abs: Floats, seconds: Floats, reference_abs: float = ATMOSPHERE
 ) -> NDArray[np.float64]:
-    """Volume of receivers and pipes from a bleed-down at a known mean flow: V = Q T p0/(p1-p2).
+    """Volume of receivers and pipes [m3] from a bleed-down at a known mean flow: V = Q T p0/(p1-p2).
 
     Parameters
     ----------
@@ -199,10 +187,6 @@ def system_volume(
     end_abs : float or array, pressure at the end, below the start [Pa absolute]
     seconds : float or array, time between, above 0 [s]
     reference_abs : float, pressure of free air [Pa absolute]
-
-    Returns
-    -------
-    volume [m3]
 
     Examples
     --------
@@ -338,7 +322,7 @@ def unchoking_time(
     exponent: float = 1.4,
     gas_constant: float = 287.05,
 ) -> NDArray[np.float64]:
-    """How long a receiver at constant temperature feeds a choked hole before the flow unchokes; 0 where it never was.
+    """Seconds that a receiver at constant temperature feeds a choked hole before the flow unchokes; 0 if it never was.
 
     Parameters
     ----------
@@ -350,10 +334,6 @@ def unchoking_time(
     outside_abs : float, pressure outside [Pa absolute]
     exponent : float, isentropic exponent, above 1 [1]
     gas_constant : float, of the gas [J/(kg K)]
-
-    Returns
-    -------
-    time [s]
 
     Notes
     -----
