@@ -126,3 +126,9 @@ def test_known_references(text):
 @pytest.mark.parametrize("text", ["unknown", "", None, "dBuV", "dB re 1 µV", "display units", "0 dB = quietest"])
 def test_unknown_references(text):
     assert not known_level_reference(text)
+
+
+def test_a_vacuum_hides_some_of_its_sound():
+    found = flow_from_level("vacuum", 60, 2e4, **KNOWN)
+    interval = found.mass_flow.interval()
+    assert interval.high / interval.value >= 10 * (1 - 1e-9) and "vacuum" in found.notes[0].text

@@ -1,8 +1,12 @@
+from concurrent.futures import ThreadPoolExecutor
+
 import pytest
 
 from earwitness.errors import InputError
+from earwitness.gas import gases as gases_module
 from earwitness.gas.gas_table import GASES
 from earwitness.gas.gases import find_gas, gas_state, reference_density, specific_gravity
+from earwitness.gas.opening import flow_through_opening
 
 
 @pytest.mark.parametrize("gas", GASES, ids=lambda g: g.name)
@@ -72,3 +76,28 @@ def test_gwp_is_given_with_its_source():
     assert find_gas("r410a").gwp == pytest.approx((771 + 3740) / 2, abs=1)
     assert find_gas("r404a").gwp == pytest.approx(0.44 * 3740 + 0.04 * 1530 + 0.52 * 5810, abs=1)
     assert find_gas("r407c").gwp == pytest.approx(0.23 * 771 + 0.25 * 3740 + 0.52 * 1530, abs=1)
+
+
+def test_near_the_critical_point_the_flow_is_rough_and_said():
+    plain = gas_state("carbon dioxide", 2e6, 300.0)
+    dense = gas_state("carbon dioxide", 8e6, 305.0)  # critical point 304.13 K, 7.377 MPa (Span and Wagner 1996)
+    assert not plain.rough and dense.rough
+    assert dense.notes[0].code == "near-critical"
+    assert flow_through_opening("carbon dioxide", 8e6, temperature=305.0, diameter=1e-3).uncertain.sigma > 0.2
+
+
+def test_what_freezes_is_refused_and_what_is_extrapolated_is_said():
+    with pytest.raises(InputError, match="freezes"):  # triple point 216.59 K
+        gas_state("carbon dioxide", 8e5, 200.0)
+    assert [n.code for n in gas_state("air", 8e5, 3000.0).notes] == ["outside-properties"]
+
+
+def test_threads_may_ask_at_the_same_time():
+    gases, pressures = ["air", "methane", "propane", "carbon dioxide"], [1.1e5, 2.03e5, 3.07e5]
+    asked = [(gas, p) for gas in gases for p in pressures] * 4
+    gases_module._state.cache_clear()
+    with ThreadPoolExecutor(8) as pool:
+        together = list(pool.map(lambda a: gas_state(*a).density, asked))
+    gases_module._state.cache_clear()
+    alone = [gas_state(*a).density for a in asked]
+    assert together == alone

@@ -144,6 +144,7 @@ def flow_from_level(
             ("attachment", attachment_known),
             ("distance", distance is not None),
             ("aim on the axis", on_axis),
+            ("share of the sound that comes out against the stream of a vacuum", not found.inwards),
         )
         if not known
     ]

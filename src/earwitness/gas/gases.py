@@ -21,10 +21,11 @@ from scipy.constants import R as GAS_CONSTANT
 
 from earwitness.errors import InputError
 from earwitness.gas.gas_table import AIR_FLUID, GASES, Gas
-from earwitness.gas.throat import exponent_of_isentrope, ideal_critical_flow_factor
+from earwitness.gas.throat import Expansion, exponent_of_isentrope, ideal_critical_flow_factor
 from earwitness.sentence import Sentence, say
 
 STANDARD_PRESSURE = 101_325.0
+NEAR_CRITICAL = "near-critical"
 REFERENCE_TEMPERATURE = 293.15  # this program's volume flows: 20 °C, 101.325 kPa
 
 
@@ -48,6 +49,11 @@ class GasState:
     saturation_pressure: float | None = None
     viscosity: float | None = None
     notes: tuple[Sentence, ...] = ()
+
+    @property
+    def rough(self) -> bool:
+        """Near the critical point: the flow is known only within a factor of 1.5."""
+        return any(note.code == NEAR_CRITICAL for note in self.notes)
 
     @property
     def compressibility(self) -> float:
@@ -243,9 +249,12 @@ def _ask(gas: Gas, pressure_abs: float, temperature: float | None) -> GasState:
         return _ideal_state(gas, pressure_abs, REFERENCE_TEMPERATURE if temperature is None else temperature)
     saturated = _saturated_temperature(gas, pressure_abs) if temperature is None else None
     if temperature is None and saturated is None:
-        raise InputError("temperature", "not given", f"stated for {gas.name}: only a vapour can be taken as saturated")
+        raise InputError("temperature", "left out", f"stated for {gas.name} at this pressure, which is never saturated")
     kelvin = saturated if saturated is not None else temperature
     assert kelvin is not None
+    freezing = max(float(_fluid(((fluid, 1.0),)).Ttriple()) for fluid, _ in gas.components)
+    if gas.pure and kelvin < freezing:
+        raise InputError("temperature", f"{kelvin:.4g} K", f"above {freezing:.4g} K, where {gas.name} freezes")
     boiling = _saturation_pressure(gas, kelvin)
     liquid = saturated is None and boiling is not None and pressure_abs > boiling
     try:
@@ -254,7 +263,7 @@ def _ask(gas: Gas, pressure_abs: float, temperature: float | None) -> GasState:
         raise InputError(
             "pressure_abs and temperature",
             f"{pressure_abs:g} Pa, {kelvin:g} K",
-            f"within the range of the properties of {gas.name} ({str(reason).split(' : ')[0][:120]})",
+            f"values at which {gas.name} is a fluid whose properties are known",
         ) from reason
 
 
@@ -268,17 +277,17 @@ def _real_state(gas: Gas, pressure_abs: float, kelvin: float, liquid: bool, boil
         notes: tuple[Sentence, ...] = ()
         exponent = math.nan
         if not liquid:
-            condenses = gas.components[0][0] == "Water"
-            throat = _wet_critical_flow_factor if condenses else _critical_flow_factor
-            factor = throat(library, fluid, pressure_abs, kelvin)
-            compressibility = mass * pressure_abs / (density * GAS_CONSTANT * kelvin)
+            expansion = Expansion(library, fluid, pressure_abs, kelvin)
+            factor = None if gas.name == "steam" else expansion.to_the_speed_of_sound()
             if factor is None:
-                exponent = k
-                notes = (_no_real_throat(gas.shown),)
-            else:
-                exponent = exponent_of_isentrope(factor, compressibility)
+                factor = expansion.in_equilibrium() if gas.pure else None
+                notes = () if gas.name == "steam" else (_no_plain_throat(gas.shown),)
+            compressibility = mass * pressure_abs / (density * GAS_CONSTANT * kelvin)
+            exponent = k if factor is None else exponent_of_isentrope(factor, compressibility)
     finally:
         fluid.unspecify_phase()
+    if gas.pure and (kelvin > fluid.Tmax() or pressure_abs > fluid.pmax()):
+        notes += (_out_of_range(gas.shown),)
     if gas.settable:
         notes += (_usual_composition(gas),)
     phase = "liquid" if liquid else "gas"
@@ -293,52 +302,6 @@ def _ideal_state(gas: Gas, pressure_abs: float, kelvin: float) -> GasState:
     )
     density = ideal_density(mass, pressure_abs, kelvin)
     return GasState(gas, pressure_abs, kelvin, "gas", mass, density, k, k, notes=(note,))
-
-
-def _critical_flow_factor(library: Any, fluid: Any, pressure_abs: float, kelvin: float) -> float | None:
-    """C* by Newton's method on density and temperature at the throat: the entropy is that upstream, the speed that of
-    sound. The phase is held as gas (no condensation inside a short opening)."""
-    s0, h0, mass = fluid.smass(), fluid.hmass(), fluid.molar_mass()
-    density, temperature, step = fluid.rhomass() * 0.63, kelvin * 0.85, 1e-5
-
-    def off(rho: float, t: float) -> tuple[float, float]:
-        fluid.update(library.DmassT_INPUTS, rho, t)
-        return (fluid.smass() - s0) * kelvin, h0 - fluid.hmass() - fluid.speed_sound() ** 2 / 2
-
-    for _ in range(40):
-        a0, b0 = off(density, temperature)
-        a1, b1 = off(density * (1 + step), temperature)
-        a2, b2 = off(density, temperature * (1 + step))
-        # derivatives for a relative change of density and temperature
-        ad, bd, at, bt = (a1 - a0) / step, (b1 - b0) / step, (a2 - a0) / step, (b2 - b0) / step
-        det = ad * bt - at * bd
-        if det == 0 or not math.isfinite(det):
-            return None
-        d_density, d_temperature = (at * b0 - bt * a0) / det, (bd * a0 - ad * b0) / det
-        density *= 1 + max(-0.3, min(0.3, d_density))
-        temperature *= 1 + max(-0.2, min(0.2, d_temperature))
-        if abs(d_density) + abs(d_temperature) < 1e-9:
-            off(density, temperature)
-            flux = density * fluid.speed_sound()
-            factor = flux * math.sqrt(GAS_CONSTANT * kelvin / mass) / pressure_abs
-            return factor if 0.3 < factor < 1.5 else None
-    return None
-
-
-def _wet_critical_flow_factor(library: Any, fluid: Any, pressure_abs: float, kelvin: float) -> float:
-    """C* of steam, which condenses as it expands: the largest mass flux along the isentrope in equilibrium (Napier's
-    rule lies within 2 % of it)."""
-    from scipy.optimize import minimize_scalar
-
-    s0, h0, mass = fluid.smass(), fluid.hmass(), fluid.molar_mass()
-    fluid.unspecify_phase()
-
-    def minus_flux(ratio: float) -> float:
-        fluid.update(library.PSmass_INPUTS, pressure_abs * ratio, s0)
-        return -float(fluid.rhomass()) * math.sqrt(max(0.0, 2 * (h0 - fluid.hmass())))
-
-    best = minimize_scalar(minus_flux, bounds=(0.35, 0.85), method="bounded", options={"xatol": 1e-4})
-    return float(-best.fun * math.sqrt(GAS_CONSTANT * kelvin / mass) / pressure_abs)
 
 
 def _saturation_pressure(gas: Gas, kelvin: float) -> float | None:
@@ -383,11 +346,17 @@ def _viscosity(gas: Gas, fluid: Any) -> float | None:
         return None
 
 
-def _no_real_throat(name: str) -> Sentence:
+def _no_plain_throat(name: str) -> Sentence:
     return say(
-        "perfect-gas-throat",
-        "{gas} is so near its critical point that its critical flow was taken with cp/cv; the number is rough.",
+        NEAR_CRITICAL,
+        "{gas} is near its critical point or condenses in the opening; the flow is rough, within a factor of 1.5.",
         gas=name,
+    )
+
+
+def _out_of_range(name: str) -> Sentence:
+    return say(
+        "outside-properties", "The properties of {gas} are extrapolated here, beyond their published range.", gas=name
     )
 
 

@@ -23,6 +23,7 @@ EDGES: tuple[Edge, ...] = ("sharp", "rounded", "unknown")
 # ln standard deviations (P): what a stated edge leaves open, a stated coefficient, and a diameter read with a gauge pin
 _EDGE_SIGMA = {"sharp": 0.04, "rounded": 0.015, "unknown": 0.12}
 _COEFFICIENT_SIGMA = 0.02
+_NEAR_CRITICAL_SIGMA = 0.2
 DIAMETER_SIGMA = 0.05
 PRESSURE_SIGMA = 0.02
 
@@ -122,7 +123,7 @@ def flow_through_opening(
         cd = np.broadcast_to(cd, shape)
         return Flow(found.name, flow, flow / density, regime, cd, None, (), found.inwards)
     sigma = math.hypot(_EDGE_SIGMA[edge] if coefficient is None else _COEFFICIENT_SIGMA, PRESSURE_SIGMA)
-    sigma = math.hypot(sigma, 2 * diameter_sigma)
+    sigma = math.hypot(sigma, 2 * diameter_sigma, _NEAR_CRITICAL_SIGMA if state.rough else 0.0)
     notes = (*state.notes, *_notes(found, float(r), float(upstream), coefficient, edge))
     value = float(flow)
     spread = Uncertain(value, sigma) if value > 0 else None
