@@ -13,6 +13,6 @@ what_if    : pressure_reduction(plant, demand, leakage, before_abs, after_abs, h
              zone_shut(plant, demand, zone_leakage, shut, hours),
              control_change(plant, changed, demand, hours) -> WhatIf
 tariff     : Tariff(price_kwh, currency, bands, demand_kw_month); mean_price, energy_cost, demand_cost, profile_cost,
-             grid_carbon, gas_carbon, warming_potential
+             grid_carbon(energy, average, marginal), gas_carbon(mass, warming_potential)
 money      : simple_payback, net_present_value, persisting, open_time
 """

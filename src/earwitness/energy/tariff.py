@@ -1,4 +1,4 @@
-"""What energy costs and what it emits: time-of-use bands, demand charge, grid factors, global warming potentials.
+"""What energy costs and what it emits: time-of-use bands, demand charge, grid factors, escaped gas.
 Money stays in the currency in which the price was given."""
 
 from __future__ import annotations
@@ -14,29 +14,6 @@ from earwitness.errors import InputError
 from earwitness.sentence import Sentence, say
 
 J_PER_KWH = 3.6e6
-
-# 100-year GWP, IPCC AR5 (2013) table 8.A.1, without climate-carbon feedback: the values that UNFCCC decision 18/CMA.1
-# lays down for reporting. From memory (M), except methane 28, read in several public texts. Blends follow by mass.
-_GWP_100 = {
-    "carbon dioxide": 1.0,
-    "methane": 28.0,
-    "nitrous oxide": 265.0,
-    "sulfur hexafluoride": 23_500.0,
-    "R32": 677.0,
-    "R125": 3_170.0,
-    "R134a": 1_300.0,
-    "R143a": 4_800.0,
-    "R152a": 138.0,
-    "R22": 1_760.0,
-    "R23": 12_400.0,
-    "R227ea": 3_350.0,
-}
-_BLENDS = {  # mass fractions, ANSI/ASHRAE 34
-    "R404A": {"R125": 0.44, "R143a": 0.52, "R134a": 0.04},
-    "R407C": {"R32": 0.23, "R125": 0.25, "R134a": 0.52},
-    "R410A": {"R32": 0.5, "R125": 0.5},
-    "R507A": {"R125": 0.5, "R143a": 0.5},
-}
 
 
 @dataclass(frozen=True)
@@ -193,39 +170,23 @@ def grid_carbon(
     return GridCarbon(average, marginal, notes)
 
 
-def warming_potential(gas: str) -> float | None:
-    """100-year global warming potential, kg CO2 for a kg of gas (IPCC AR5, without feedbacks), or None where this
-    table has none: then it is unknown, not nought.
-
-    Examples
-    --------
-    >>> warming_potential("methane"), round(warming_potential("R410A"), 1), warming_potential("xenon")
-    (28.0, 1923.5, None)
-    """
-    if gas in _BLENDS:
-        return sum(share * _GWP_100[part] for part, share in _BLENDS[gas].items())
-    return _GWP_100.get(gas)
-
-
-def gas_carbon(mass_kg: Floats, gas: str) -> NDArray[np.float64] | None:
-    """CO2 equivalent of escaped gas, or None where no warming potential is known.
+def gas_carbon(mass_kg: Floats, warming_potential: float | None) -> NDArray[np.float64] | None:
+    """CO2 equivalent [kg] of escaped gas, or None where its warming potential is unknown: unknown is not nought.
 
     Parameters
     ----------
     mass_kg : float or array, 0 or more [kg]
-    gas : name as in the gas room
-
-    Returns
-    -------
-    CO2 equivalent [kg]
+    warming_potential : float, over 100 years, 0 or more; the gas table has it with its source [kg CO2/kg]
 
     Examples
     --------
-    >>> float(gas_carbon(2.0, "sulfur hexafluoride"))
-    47000.0
+    >>> float(gas_carbon(2.0, 24_300.0))
+    48600.0
     """
-    potential = warming_potential(gas)
-    return None if potential is None else np.asarray(_not_negative("mass_kg", mass_kg, "kg") * potential)
+    mass = _not_negative("mass_kg", mass_kg, "kg")
+    if warming_potential is None:
+        return None
+    return np.asarray(mass * _not_negative("warming_potential", warming_potential, "kg CO2/kg"))
 
 
 def _prices(tariff: Tariff, spans: int) -> NDArray[np.float64]:
