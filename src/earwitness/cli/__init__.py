@@ -10,11 +10,14 @@ import click
 from earwitness import __version__
 from earwitness.errors import EarwitnessError
 
-COMMANDS = {  # command: the module below earwitness.cli that holds `command`
-    "survey": "survey",
-    "demo": "demo",
-    "diagnose": "diagnose",
-    "flow": "flow",
+COMMANDS = {  # command: the module below earwitness.cli that holds `command`, and its line in the list
+    "survey": ("survey", "Judge a folder of recordings and its sheet; write the ranked repair list and the report."),
+    "demo": ("demo", "Write an invented site's survey and run the main job on it."),
+    "diagnose": ("diagnose", "Judge one recording and say why."),
+    "flow": ("flow", "Gas through a hole, with its interval, cost and cautions."),
+    "calibrate": ("calibrate", "Fit the site's own leaks of known size, so that levels give flows."),
+    "system-test": ("system_test", "What the whole air system leaks: load and unload times, bleed-down, night meter."),
+    "what-if": ("what_if", "What a lower pressure, other controls or a zone shut at night would save."),
 }
 
 
@@ -25,20 +28,12 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        return import_module(f"earwitness.cli.{COMMANDS[cmd_name]}").command
+        return import_module(f"earwitness.cli.{COMMANDS[cmd_name][0]}").command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Names and one line each, without importing a command."""
         with formatter.section("Commands"):
-            formatter.write_dl([(name, SUMMARIES[name]) for name in COMMANDS])
-
-
-SUMMARIES = {
-    "survey": "Judge a folder of recordings and its sheet; write the ranked repair list and the report.",
-    "demo": "Write an invented site's survey and run the main job on it.",
-    "diagnose": "Judge one recording and say why.",
-    "flow": "Gas through a hole, with its interval, cost and cautions.",
-}
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
 
 
 @click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from earwitness.gas.calibration import Calibration
 from earwitness.hearing.evidence import Place
 from earwitness.plant.assessment import Assessment
 from earwitness.plant.reading import Reading
@@ -23,7 +24,13 @@ GAS_LOSSES = frozenset({"leak", "passing", "blowing"})
 SETTLED_BY_OTHERS = frozenset({"soap", "meter", "opened"})  # `confirmed`: somebody saw the leak itself
 
 
-def assess(reading: Reading, judged: Judged | None, survey: Survey, economy: Economy) -> Assessment:
+def assess(
+    reading: Reading,
+    judged: Judged | None,
+    survey: Survey,
+    economy: Economy,
+    calibration: Calibration | None = None,
+) -> Assessment:
     """The assessment of a reading; without a judgement (not run, not reached, unreadable) its status and cautions."""
     if judged is None:
         return Assessment(
@@ -34,7 +41,7 @@ def assess(reading: Reading, judged: Judged | None, survey: Survey, economy: Eco
     judgement = judged.judgement
     verdict = judgement.verdict if judgement else None
     lost = _loses_gas(reading, verdict)
-    sized = size(reading, survey, economy, judged.level_db) if lost else Sized()
+    sized = size(reading, survey, economy, judged.level_db, calibration) if lost else Sized()
     hazards = hazards_of(reading, verdict, sized, survey, judgement)
     hazardous = any(h.code in ("flammable", "flammability-unknown", "toxic", "oxygen-level") for h in hazards)
     notes = (*judged.notes, *(judgement.notes if judgement else ()), *sized.notes)

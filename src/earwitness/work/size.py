@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from earwitness.errors import EarwitnessError, InputError
+from earwitness.gas.calibration import Calibration, calibrated_flow
 from earwitness.gas.from_level import LevelFlow, flow_from_level, known_level_reference, smallest_heard
 from earwitness.gas.gas_table import Gas
 from earwitness.gas.gases import find_gas, reference_density
@@ -49,13 +50,19 @@ def gas_of(reading: Reading) -> tuple[Gas | None, tuple[Sentence, ...]]:
         return None, (say("medium-not-known", "{error} Until then treat it as flammable.", error=str(error)),)
 
 
-def size(reading: Reading, survey: Survey, economy: Economy, level_db: float | None) -> Sized:
+def size(
+    reading: Reading,
+    survey: Survey,
+    economy: Economy,
+    level_db: float | None,
+    calibration: Calibration | None = None,
+) -> Sized:
     """Flow, energy, money and carbon of a leak that was heard. `level_db` has the gain setting taken off."""
     gas, notes = gas_of(reading)
     if gas is None:
         return Sized(notes=notes)
     try:
-        flow, method, regime, said = _flow(reading, survey, gas, level_db)
+        flow, method, regime, said = _flow(reading, survey, gas, level_db, calibration)
     except EarwitnessError as error:
         return Sized(gas=gas, notes=(*notes, say("flow-not-computed", "No flow: {error}.", error=str(error))))
     notes = (*notes, *said)
@@ -94,10 +101,10 @@ def would_have_been_heard(reading: Reading, survey: Survey, background_db: float
 Flow = tuple[Uncertain | None, str, str | None, tuple[Sentence, ...]]
 
 
-def _flow(reading: Reading, survey: Survey, gas: Gas, level_db: float | None) -> Flow:
+def _flow(reading: Reading, survey: Survey, gas: Gas, level_db: float | None, calibration: Calibration | None) -> Flow:
     pressure = reading.pressure_abs
     if reading.flow is not None:
-        return _measured(reading.flow, gas)
+        return measured_mass_flow(reading.flow, gas), "measured", None, ()
     if reading.opening_m is not None and pressure is not None:
         opening = flow_through_opening(
             gas,
@@ -112,19 +119,22 @@ def _flow(reading: Reading, survey: Survey, gas: Gas, level_db: float | None) ->
         return None, "", None, (say("no-way-to-a-flow", "No flow, opening or level was noted, so none is given."),)
     if pressure is None:
         return None, "", None, (say("no-pressure", "No pressure is noted, so the level gives no flow."),)
+    if calibration is not None and gas.name == "air" and reading.distance_m is not None:
+        site = calibrated_flow(calibration, level_db, pressure, reading.distance_m)
+        return site.uncertain(), "calibration", None, site.notes
     found_level = _from_level(reading, survey, gas, level_db, pressure)
     return found_level.mass_flow, "level", None, found_level.notes
 
 
-def _measured(flow: MeasuredFlow, gas: Gas) -> Flow:
+def measured_mass_flow(flow: MeasuredFlow, gas: Gas) -> Uncertain:
+    """A flow that was read, as mass [kg/s], with the meter's customary uncertainty."""
     if flow.unit == "kg/s":
-        return within_factor(flow.value, METER_FACTOR), "measured", None, ()
+        return within_factor(flow.value, METER_FACTOR)
     temperature = flow.reference_temperature_k or 293.15
     pressure = flow.reference_pressure_abs or 101_325.0
     name = flow.reference_name or "as given"
     condition = ReferenceCondition(name, temperature, pressure, used_for="this reading", source=flow.given)
-    found = measured_flow(flow.value, condition, gas=gas)
-    return found.mass_flow, "measured", None, found.notes
+    return measured_flow(flow.value, condition, gas=gas).mass_flow
 
 
 def _from_level(reading: Reading, survey: Survey, gas: Gas, level_db: float, pressure: float) -> LevelFlow:

@@ -19,6 +19,7 @@ from earwitness.plant.survey import Survey
 from earwitness.report.exhibit import Exhibit
 from earwitness.sentence import say
 from earwitness.work.assess import assess
+from earwitness.work.calibrate import calibration_of
 from earwitness.work.economy import economy_of
 from earwitness.work.fill import filled
 from earwitness.work.judge import Judged, judge_reading, unjudged, withhold_duplicates
@@ -55,11 +56,17 @@ def judge_survey(
     judged = dict(zip((r.row for r in listens), _judge_all(listens, context, jobs, exhibits, progress), strict=True))
     judged = withhold_duplicates(survey.readings, judged)
     economy = economy_of(survey)
-    assessments = counted([assess(r, judged.get(r.row), survey, economy) for r in survey.readings])
+    site = calibration_of(survey)
+    fitted = site.calibration if site else None
+    assessments = counted([assess(r, judged.get(r.row), survey, economy, fitted) for r in survey.readings])
     summed = totals(assessments, survey, economy, seed)
     urgent, assessments = ranked(assessments)
     shown = {r.reading: _exhibit(judged[r.row], r, survey) for r in listens} if exhibits else {}
-    problems = [*survey.problems, *(p for a in assessments for p in (*a.reading.problems, *a.problems))]
+    problems = [
+        *survey.problems,
+        *(site.problems if site else ()),
+        *(p for a in assessments for p in (*a.reading.problems, *a.problems)),
+    ]
     findings = {
         "schema": SCHEMA,
         "made": {

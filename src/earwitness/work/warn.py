@@ -27,7 +27,7 @@ def hazards_of(
     reading: Reading, verdict: str | None, sized: Sized, survey: Survey, judgement: Judgement | None
 ) -> tuple[Warned, ...]:
     """Hazards of what was heard, worst first."""
-    if verdict in ELECTRICAL:
+    if verdict in ELECTRICAL or (reading.kind == "electrical" and verdict is not None):
         return (_warned(assess_electrical(str(verdict), reading.voltage_v, reading.supply)),)
     if verdict in MACHINE:
         act = bool(judgement and judgement.severity and judgement.severity.code == "act")

@@ -1,0 +1,40 @@
+"""earwitness what-if: the same plant under another pressure, control or night."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+EPILOG = """\b
+Examples:
+  earwitness what-if my-survey --pressure "6.2 bar(g)" --leakage "2.1 m3/min"
+  earwitness what-if my-survey --control variable-speed
+  earwitness what-if my-survey --shut-hours 8 --zone-leakage "0.6 m3/min"
+"""
+
+
+@click.command("what-if", epilog=EPILOG)
+@click.argument("folder", type=click.Path(path_type=Path))
+@click.option("--pressure", help='Delivery pressure instead, "6.2 bar(g)".')
+@click.option("--control", help="Control of all machines instead, for example variable-speed.")
+@click.option("--shut-hours", type=click.FloatRange(0, 24), help="Hours a day that a zone is shut off.")
+@click.option("--zone-leakage", help="What that zone leaks.")
+@click.option("--leakage", help="What the whole system leaks; else the survey's own system test.")
+@click.option("--json", "as_json", is_flag=True, help="Print the numbers as JSON.")
+def command(folder: Path, as_json: bool, **asked: str | float | None) -> None:
+    """What a change to the air system of FOLDER (its survey.toml) would save, by the plant's part-load curves."""
+    from earwitness.units import show
+    from earwitness.work.what_if import what_if
+
+    answers = what_if(folder, **asked)  # type: ignore[arg-type]
+    if as_json:
+        click.echo(json.dumps([a.as_json() for a in answers], ensure_ascii=False, indent=1, allow_nan=False))
+        return
+    for a in answers:
+        power = f"{show(a.found.before_w, 'kW')} before, {show(a.found.after_w, 'kW')} after"
+        money = "" if a.price_kwh is None else f", {show(a.saved_kwh * a.price_kwh, a.currency, digits=2)}"
+        click.echo(f"{a.name}: {power}; saves {show(a.found.saved_j, 'kWh', digits=2)}{money} a year")
+        for note in a.notes:
+            click.echo(f"Note: {note.text}")

@@ -1,0 +1,120 @@
+"""The command line as a user meets it: examples that run, errors in one plain line, nothing slow at the door."""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+import shlex
+import subprocess
+import sys
+from importlib import import_module
+from pathlib import Path
+
+import click
+import pytest
+
+from earwitness.cli import COMMANDS
+
+
+def run(*arguments: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
+    return subprocess.run([sys.executable, "-m", "earwitness", *arguments], capture_output=True, text=True, cwd=cwd)
+
+
+def commands(command: click.Command):
+    yield command
+    if isinstance(command, click.Group):
+        yield from command.commands.values()
+
+
+ALL = [c for module, _ in COMMANDS.values() for c in commands(import_module(f"earwitness.cli.{module}").command)]
+
+
+@pytest.mark.parametrize("command", ALL, ids=lambda c: c.name)
+def test_every_command_has_an_example_and_each_option_a_word_of_help(command):
+    assert "earwitness " in (command.epilog or "")
+    for parameter in command.params:
+        if isinstance(parameter, click.Option) and not isinstance(parameter.type, click.Choice):
+            assert parameter.help, parameter.name
+
+
+def test_help_imports_nothing_heavy():
+    code = (
+        "import sys; sys.argv=['earwitness','--help']\n"
+        "from earwitness.cli import main\n"
+        "try: main()\nexcept SystemExit: pass\n"
+        "heavy={'numpy','scipy','matplotlib','CoolProp','rich','typst','sqlalchemy'}\n"
+        "print('HEAVY', sorted(heavy & set(sys.modules)))"
+    )
+    out = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True).stdout
+    assert "HEAVY []" in out
+
+
+@pytest.mark.parametrize(
+    "example",
+    [
+        line.strip()
+        for c in ALL
+        if c.name in ("flow", "load-unload")
+        for line in re.sub(r"\\\n\s*", "", c.epilog or "").splitlines()
+        if line.strip().startswith("earwitness")
+    ],
+)
+def test_the_examples_of_the_help_run(example):
+    if "bleed-down" in example and "--pressure" not in example:
+        pytest.fail("an example without a pressure")
+    done = run(*shlex.split(example)[1:])
+    assert done.returncode == 0, done.stderr
+    assert done.stdout and not done.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (["flow", "--gas", "lpq", "--pressure", "1 bar", "--hole", "1 mm"], "lpg"),
+        (["flow", "--gas", "air", "--pressure", "7", "--hole", "1 mm"], "bar(g)"),
+        (["flow", "--gas", "air", "--pressure", "-3 bar(g)", "--hole", "1 mm"], "vacuum"),
+        (["flow", "--gas", "air", "--pressure", "7 bar", "--hole", "0 mm"], "above 0"),
+        (["flow", "--gas", "air", "--pressure", "7 bar", "--hole", "1 mm", "--price", "0.2"], "kWh"),
+        (["survey", "no-such-folder", "--out", "x"], "no folder"),
+        (["diagnose", "no-such-file.wav"], "no file"),
+        (["calibrate", "no-such-sheet.csv"], "no file"),
+        (["system-test", "load-unload", "--on", "8 min", "--off", "48 bananas", "--capacity", "900 scfm"], "min"),
+        (["what-if", "no-such-folder", "--control", "start-stop"], "survey.toml"),
+    ],
+)
+def test_what_cannot_be_is_one_plain_line(arguments, says, tmp_path):
+    done = run(*arguments, cwd=tmp_path)
+    assert done.returncode == 2
+    assert "Traceback" not in done.stderr and says in done.stderr
+    assert len(done.stderr.strip().splitlines()) == 1
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_flow_as_json_is_the_contracts():
+    found = json.loads(run("flow", "--gas", "air", "--pressure", "7 bar(g)", "--hole", "1 mm", "--json").stdout)
+    assert found["mass_flow"]["unit"] == "kg/s" and found["regime"] == "choked"
+    assert found["volume_flow"]["reference"] == "20 degC, 101.325 kPa"
+    # 1 mm sharp hole at 7 bar(g), coefficient 0.854: 63.2 l/min for an ideal gas, computed by hand
+    assert found["volume_flow"]["value"] * 60_000 == pytest.approx(63.2, rel=0.01)
+    assert found["coefficient"] == pytest.approx(0.854, abs=0.002)
+
+
+def test_diagnose_as_json_is_one_element_of_readings(demo):
+    file = demo / "survey" / "recordings" / "A-001.wav"
+    done = run("diagnose", str(file), "--kind", "leak", "--level-db", "69", "--background-db", "34", "--json")
+    found = json.loads(done.stdout)
+    assert found["verdict"] == "leak" and found["detector"]["name"] == "leak"
+    assert {"fitness", "evidence", "cautions", "next_step", "hazards"} <= set(found)
+
+
+def test_calibration_from_a_sheet(tmp_path):
+    """Leaks of known holes at 10 dB a decade of flow: the sheet is read, the fit stands in the survey's own numbers."""
+    lines = ["level_db,distance_m,pressure,opening_mm"]
+    for n, hole in enumerate([0.3, 0.5, 0.7, 1.0, 1.4, 2.0, 0.4, 0.8, 1.2]):
+        level = 60 + 10 * 2 * math.log10(hole) + (-1) ** n
+        lines.append(f"{level:.1f},0.5,7 bar(g),{hole}")
+    (tmp_path / "calibration.csv").write_text("\n".join([*lines, "50,0.5,7 bananas,1"]) + "\n")
+    found = json.loads(run("calibrate", "calibration.csv", "--json", cwd=tmp_path).stdout)
+    assert found["leaks"] == 9 and found["slope_db_per_decade"] == pytest.approx(10, abs=2.5)
+    assert any("bananas" in p["text"] for p in found["problems"])
