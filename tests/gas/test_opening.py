@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from earwitness.errors import InputError
 from earwitness.gas.discharge import critical_pressure_ratio, sharp_edge_coefficient
+from earwitness.gas.gas_table import GASES as EVERY_GAS
 from earwitness.gas.gases import GAS_CONSTANT, gas_state
 from earwitness.gas.opening import flow_through_opening, iso6358_mass_flow
 
@@ -24,6 +25,17 @@ def test_more_pressure_never_gives_less_flow(gas):
         assert flow.mass_flow[0] == 0 and flow.regime[0] == "none"
         assert np.all(np.diff(flow.mass_flow) > 0)
         assert set(flow.regime[1:]) == {"subsonic", "choked"}
+
+
+@pytest.mark.parametrize("gas", [g for g in EVERY_GAS if not g.inwards], ids=lambda g: g.name)
+def test_real_gases_too_flow_more_under_more_pressure_within_one_phase(gas):
+    temperature = None if gas.name == "steam" else 293.15
+    before: dict[bool, float] = {}
+    for pressure in np.geomspace(1.02e5, 1.5e7, 50).tolist():
+        flow = flow_through_opening(gas, pressure, diameter=0.001, temperature=temperature)
+        liquid = flow.regime in ("liquid", "flashing")
+        assert flow.mass_flow > before.get(liquid, 0.0)
+        before[liquid] = flow.mass_flow
 
 
 @pytest.mark.parametrize("gas", GASES)
