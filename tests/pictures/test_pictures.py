@@ -131,3 +131,23 @@ def test_pictures_are_quick():
     for trace in made:
         draw(trace, title="t")
     assert (time.process_time() - start) / len(made) < 0.4
+
+
+def test_marks_without_a_name_are_called_by_their_kind():
+    raw = (
+        {"kind": "place", "at_s": 1.0},
+        {"kind": "place", "at_s": 2.0},
+        {"kind": "tone", "freq_hz": 1700.0},
+        {"view": "log"},
+    )
+    read = marks.read(raw)
+    assert [m.name for m in read] == ["place 1", "place 2", "tone"]
+    assert read[2].hz == 1700.0
+
+
+def test_a_steady_level_is_drawn_as_steady():
+    """Ripples of half a decibel must not fill the height of the picture."""
+    time_s = np.linspace(0, 8, 200)
+    drawn = forms.level({"time_s": time_s, "level_db": 0.5 * np.sin(9 * time_s)}, ())
+    low, high = drawn.figure.axes[0].get_ylim()
+    assert high - low >= forms.LEVEL_SPAN_DB

@@ -20,6 +20,7 @@ Numbers = NDArray[np.float64]
 Arrays = Mapping[str, Any]
 ON_PAPER = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}  # a label stays readable over a curve
 LEVEL_SPAN_DB, POWER_SPAN_DB = 12.0, 60.0  # the least a level chart spans, the most a spectrogram shows below its top
+FEW = 4  # up to so many expected lines, those that are absent are named too; the table below names them all
 COLUMNS_MOST, ROWS_MOST = 480, 128  # a picture holds no more; what is finer is the loudest of its neighbours
 
 
@@ -133,7 +134,8 @@ def spectrogram(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
 def envelope_spectrum(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
     """How strongly the loudness beats at each rate, the expected lines with their tolerance, and the significance."""
     lines = [(m.hz, m) for m in marks if m.hz is not None]
-    rows = label_rows_for(len(lines))
+    named = [(hz, m) for hz, m in lines if m.found is not False or len(lines) <= FEW]
+    rows = label_rows_for(len(named))
     figure, axes = sheet(label_rows=rows, xlabel="rate of the beats [Hz]", ylabel="strength")
     says = "Envelope spectrum: how strongly the loudness beats at each rate"
     curve = _pair(arrays, "freq_hz", "amplitude")
@@ -158,8 +160,8 @@ def envelope_spectrum(arrays: Arrays, marks: tuple[Mark, ...]) -> Drawn:
         half = max(mark.tolerance_hz or 0.0, reach / 500)
         shade = ACCENT if mark.found is not False else GREY
         axes.axvspan(hz - half, hz + half, facecolor=shade, alpha=0.22 if mark.found is not False else 0.12)
-    names = [m.name + (" (absent)" if m.found is False else "") for _, m in lines]
-    label_above(axes, [hz for hz, _ in lines], names, rows=rows)
+    names = [m.name + (" (absent)" if m.found is False else "") for _, m in named]
+    label_above(axes, [hz for hz, _ in named], names, rows=rows)
     return Drawn(figure, says)
 
 

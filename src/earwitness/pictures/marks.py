@@ -84,8 +84,8 @@ def _number(raw: Mapping[str, Any], names: Iterable[str]) -> float | None:
 
 
 def read(raw: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:
-    """The marks in words and numbers. One without a name is called by its kind, counted where there are several; one
-    that stands nowhere keeps what it says."""
+    """The marks in words and numbers. One without a name is called by its kind, counted where there are several;
+    one that has neither and stands nowhere is none."""
     given = list(raw)
     kinds = Counter(str(one.get("kind")) for one in given)
     seen: Counter[str] = Counter()
@@ -96,11 +96,11 @@ def read(raw: Iterable[Mapping[str, Any]]) -> tuple[Mark, ...]:
         name = one.get("name") or one.get("text") or one.get("label")
         if not name and one.get("kind"):
             name = f"{kind} {seen[kind]}" if kinds[kind] > 1 else kind
-        if not name:
-            name = next((f"{key}: {value}" for key, value in one.items() if isinstance(value, str)), "mark")
         values = {field: _number(one, names) for field, names in SPELLINGS.items()}
+        if not name and all(value is None for value in values.values()):
+            continue
         found = one.get("found")
-        marks.append(Mark(str(name), **values, found=bool(found) if found is not None else None))
+        marks.append(Mark(str(name or "mark"), **values, found=bool(found) if found is not None else None))
     return tuple(marks)
 
 

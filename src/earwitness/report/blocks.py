@@ -8,12 +8,13 @@ from typing import Any
 
 from earwitness.report import wording
 from earwitness.report.exhibit import Exhibit, images_of, sound_of
-from earwitness.report.format import SPACE, percent, plain_number, unit_for, when, with_interval
+from earwitness.report.format import SPACE, counted, percent, plain_number, unit_for, when, with_interval
 from earwitness.report.model import Amount, Block, Danger, Evidence, ListRow, Other, Said
 
 Reading = Mapping[str, Any]
 EVIDENCE_MOST = 8  # pieces of evidence that get a line of their own
 WEAK = 0.3  # nats; below it a piece changes the odds by less than a third
+SILENT = 0.1
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
 
@@ -195,19 +196,22 @@ def _evidence(reading: Reading) -> tuple[Evidence, ...]:
 
 
 def _evidence_split(reading: Reading) -> tuple[tuple[Evidence, ...], str]:
-    """The pieces that decide, each on its line, and the weak ones in one sentence."""
+    """The pieces that decide, each on its line, and the weaker ones in one sentence, those that say nothing counted."""
     pieces = _evidence(reading)
     weights = sorted((abs(float(e.get("weight") or 0)) for e in reading.get("evidence") or ()), reverse=True)
-    strong = max(3, sum(w >= WEAK for w in weights))
-    kept, rest = pieces[: min(strong, EVIDENCE_MOST)], pieces[min(strong, EVIDENCE_MOST) :]
-    return kept, "; ".join(f"{e.name}{f': {e.value}' if e.value else ''}, {e.speaks}" for e in rest)
+    own_line = min(max(3, sum(w >= WEAK for w in weights)), EVIDENCE_MOST)
+    named = max(own_line, sum(w >= SILENT for w in weights))
+    weaker = [f"{e.name} ({e.speaks.replace('strongly ', '').replace('weakly ', '')})" for e in pieces[own_line:named]]
+    if len(pieces) > named:
+        weaker.append(f"{counted(len(pieces) - named, 'piece')} more that say next to nothing")
+    return pieces[:own_line], "; ".join(weaker)
 
 
 def _speaks(verdict: str, weight: float) -> str:
     strength = "strongly " if abs(weight) >= 2 else "weakly " if abs(weight) < 0.5 else ""
     side = "for" if weight >= 0 else "against"
     sign = "+" if weight >= 0 else "−"
-    return f"{strength}{side} {verdict.replace('-', ' ')} ({sign}{abs(weight):.1f})"
+    return f"{strength}{side} {verdict.replace('-', ' ')} {sign}{abs(weight):.1f}"
 
 
 def _probabilities(reading: Reading) -> str:

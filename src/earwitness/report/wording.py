@@ -155,7 +155,7 @@ def condition(name: str, given: Mapping[str, Any]) -> tuple[str, str]:
     suffix = next((x for x in sorted(SUFFIXES, key=len, reverse=True) if name.endswith(x)), "")
     if re.fullmatch(r"[+-]?\d+([.,]\d+)?", text):
         si = float(text.replace(",", ".")) == given.get("value") and given.get("unit")
-        text += f"{SPACE}{given['unit']}" if si else SUFFIXES.get(suffix, "")
+        text += f"{SPACE}{given['unit']}".removesuffix(f"{SPACE}1") if si else SUFFIXES.get(suffix, "")
     label = name.removesuffix(suffix) if suffix else name
     label = CONDITIONS.get(name, label.replace("_", " "))
     origin = given.get("from")
