@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from earwitness.plant.reading import Given, Reading
 from earwitness.plant.survey import Survey
+from earwitness.units import show
 
 GAS_KINDS = frozenset({"leak", "valve", "trap"})
 AIR_NAMES = frozenset({None, "air", "compressed air", "plant air", "instrument air"})
@@ -18,19 +19,21 @@ def filled(reading: Reading, survey: Survey) -> Reading:
     given: dict[str, Given] = {}
     changes: dict[str, float] = {}
 
-    def take(field: str, column: str, value: float | None, unit: str) -> None:
+    def take(field: str, column: str, value: float | None, unit: str, shown: str) -> None:
         if getattr(reading, field) is None and value is not None and column not in unread:
             changes[field] = value
-            given[column] = Given(f"{value:g}", value, unit, "survey")
+            given[column] = Given(shown.format(value), value, unit, "survey")
 
     is_air = (reading.medium or "").casefold().strip() in AIR_NAMES or reading.medium is None
     if reading.kind in GAS_KINDS:
         if is_air and reading.kind == "leak":
-            take("pressure_abs", "pressure", survey.air.pressure_abs, "Pa absolute")
-        take("hours_per_year", "hours_per_year", survey.air.hours_per_year, "h")
+            absolute = survey.air.pressure_abs
+            shown = show(absolute, "bar(a)") if absolute is not None else ""
+            take("pressure_abs", "pressure", absolute, "Pa absolute", shown)
+        take("hours_per_year", "hours_per_year", survey.air.hours_per_year, "h", "{:g} h")
     if reading.kind in ("electrical", "bearing", "gear", "other"):
-        take("mains_hz", "mains_hz", survey.conditions.mains_hz, "Hz")
-    take("centre_hz", "centre_khz", survey.instrument.centre_hz, "Hz")
+        take("mains_hz", "mains_hz", survey.conditions.mains_hz, "Hz", "{:g} Hz")
+    take("centre_hz", "centre_khz", survey.instrument.centre_hz, "Hz", "{:g} Hz")
     if not changes:
         return reading
     return replace(reading, conditions={**reading.conditions, **given}, **changes)  # type: ignore[arg-type]
