@@ -44,6 +44,8 @@ def test_the_sciences_know_only_numbers():
 def test_files_and_functions_stay_readable():
     faults = []
     for path in SOURCE.glob("**/*.py"):
+        if "versions" in path.parts:
+            continue  # a migration is the list of what it makes
         text = path.read_text("utf-8")
         if text.count("\n") > 420:
             faults.append(f"{path.relative_to(SOURCE)}: {text.count(chr(10))} lines")
