@@ -10,10 +10,9 @@ from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
 SPECS = [
-    WeightSpec("tone-deviate", "passage", 3.0, 3.0),
-    WeightSpec("tone-deviate", "passage", 12.0, 8.0),
-    WeightSpec("tone-rise", "passage", 4.0, 2.0),
-    WeightSpec("tone-rise", "passage", 8.0, 4.0),
+    WeightSpec("tone-rise", "passage", 2.5, 1.5),
+    WeightSpec("tone-rise", "passage", 5.0, 3.0),
+    WeightSpec("tone-rise", "passage", 10.0, 6.0),
     WeightSpec("tone-beat", "passage", 0.3, 0.3),
     WeightSpec("tone-beat", "no-passage-heard", 6.0, 3.0),
     WeightSpec("place-width", "no-passage-heard", 0.4, 0.2),

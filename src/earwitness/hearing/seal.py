@@ -109,7 +109,7 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
     if track is None:
         return measured
     measured["tone-deviate"] = track.deviate
-    measured["tone-rise"] = float(track.level_db.max())
+    measured["tone-rise"] = track.assured_db
     measured["tone-beat"] = max(track.beat_depth, track.wander_hz / 100.0)
     raised = track.level_db > track.level_db.max() / 2
     measured["place-width"] = float(raised.mean())

@@ -26,12 +26,15 @@ _SHORT_S, _SHORT_HOP_S = 0.032, 0.016  # to see its beat
 _BLOCK = 3  # long frames taken together; of the blocks in a box the largest is left out: one knock makes no tone
 _BOX_BLOCKS = (4, 8)  # 0.8 s and 1.5 s
 _BOX_BINS = (1, 5, 21, 65)
-_CAP = 10.0  # one cell counts at most this much over its floor
+_CAP = 20.0  # one cell counts at most this much over its floor
+_USUAL = 0.6  # a place is louder than its line is in this part of the time (a beeper is not)
 _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
 _PICTURE = (400, 200)
+_MEDIAN_OF_THREE = 2.6  # of the sum of three bins of a Hann frame in noise of unit density
 _SLOWEST_S = 1.4  # longest beat
 _DRIFT_BINS = 2
+_SWEPT_BINS = 21  # a box this wide holds a tone that is swept
 _CANDIDATES = 5
 KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
 _TINY = 1e-20
@@ -43,6 +46,7 @@ class ToneTrack:
 
     time_s : (frames,)
     level_db : (frames,) tone with the noise of its band, over its own quiet parts, gaps of the beat bridged
+    lasting_db : the largest rise that stays for 0.4 s
     deviate : standard normal deviate of the strongest box, looks taken off: over 3 it is no chance of noise
     tone_hz, width_hz : middle and width of the band it moves in
     to_noise_db : the tone over the noise of a 200 Hz band, where it is strongest
@@ -55,6 +59,7 @@ class ToneTrack:
 
     time_s: Array
     level_db: Array
+    lasting_db: float
     deviate: float
     tone_hz: float
     width_hz: float
@@ -66,6 +71,11 @@ class ToneTrack:
     picture_time_s: Array
     picture_hz: Array
     picture_db: NDArray[np.float32]
+
+    @property
+    def assured_db(self) -> float:
+        """The largest lasting rise, less the more it may be chance."""
+        return self.lasting_db * min(1.0, max(self.deviate, 0.0) / 3.0)
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -84,12 +94,13 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     """
     if len(samples) < rate_hz:
         raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 1 s")
-    hz, power = _spectra(samples, rate_hz, _LONG_S, _LONG_HOP_S, low_hz, high_hz)
-    short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
+    hz, power = _passed(*_spectra(samples, rate_hz, _LONG_S, _LONG_HOP_S, low_hz, high_hz))
+    short_hz, short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
     over = _over_neighbours(power)
     boxes = _strongest_boxes(over)
     over /= np.partition(over, len(over) // 3, axis=0)[len(over) // 3] / np.float32(np.log(1.5))
-    tracks = [_follow(hz, power, short, box, _lines_at(over, box)) for box in boxes]
+    lines, short_lines = (hz, _of_three(power)), (short_hz, _of_three(short))
+    tracks = [_follow(lines, short_lines, box, _lines_at(over, box)) for box in boxes]
     best = max(tracks, key=_promise)
     time, drawn_hz, drawn = _picture(hz, power)
     return replace(best, picture_time_s=time, picture_hz=drawn_hz, picture_db=drawn)
@@ -97,8 +108,7 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
 
 def _promise(track: ToneTrack) -> float:
     """How well a candidate looks like a passage: it rises, not by chance, and not by a few knocks."""
-    knocks = 0.3 if track.beat_depth > KNOCKS else 1.0
-    return float(track.level_db.max()) * min(1.0, max(track.deviate, 0.1) / 3.0) * knocks
+    return track.assured_db * (0.3 if track.beat_depth > KNOCKS else 1.0)
 
 
 @dataclass(frozen=True)
@@ -108,26 +118,36 @@ class _Box:
     bins: slice
 
 
-def _follow(
-    hz: Array, power: NDArray[np.float32], short: tuple[Array, NDArray[np.float32]], box: _Box, mask: NDArray[np.bool_]
-) -> ToneTrack:
+_Lines = tuple[Array, NDArray[np.float32]]  # frequencies, and the power of each bin with both its neighbours
+
+
+def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) -> ToneTrack:
     """The level of one candidate along the whole recording."""
+    hz, power = lines
     chosen = hz[mask]
-    wide = _widened(mask, _DRIFT_BINS)
-    beat_s, depth, wander = _beat(short, hz[wide], box.frame * _LONG_HOP_S)
-    tone, beside = _split(power, wide)
-    level = _bridged(tone, beside, beat_s)
+    short_mask = np.zeros(len(short[0]), dtype=bool)
+    short_mask[
+        np.clip(np.round((chosen - short[0][0]) / (short[0][1] - short[0][0])).astype(int), 0, len(short_mask) - 1)
+    ] = True
+    followed = _strongest_bin(short[1], short_mask)
+    beat_s = _period(*followed)
+    tone, beside = _strongest_bin(power, mask)
+    course = _bridged(tone, beside, beat_s)
+    level = running_mean(course, 7)
+    lasting = running_mean(running_quantile(course, 9, 0.3), 3)  # what stays for 0.4 s: knocks do not
+    depth, wander = _depth(short, short_mask, *followed, float(np.argmax(level)) * _LONG_HOP_S)
     quiet = float(np.quantile(level, 0.4))
     ordinary = float(np.median(beside))
-    in_band = np.log10((hz[1] - hz[0]) * wide.sum() / _NOISE_BAND_HZ)
-    strongest = np.log10(max(level.max() / ordinary - 1, 1e-3))
+    density = float(np.median(power[:, _widened(mask, 32) & ~_widened(mask, 4)])) / _MEDIAN_OF_THREE
+    strongest = max(float(level.max()) - ordinary, 1e-3 * ordinary) * (hz[1] - hz[0])
     return ToneTrack(
         (_LONG_S / 2 + _LONG_HOP_S * np.arange(len(level))).astype(np.float64),
         10 * np.log10(level / quiet),
+        float(10 * np.log10(lasting.max() / np.quantile(lasting, 0.4))),
         box.deviate,
         float(np.median(chosen)),
         float(chosen.max() - chosen.min()),
-        float(10 * (strongest + in_band)),
+        float(10 * np.log10(strongest / (density * _NOISE_BAND_HZ))),
         1 / beat_s if beat_s else 0.0,
         depth,
         wander,
@@ -150,19 +170,31 @@ def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArr
 def _spectra(
     samples: Samples, rate_hz: float, frame_s: float, hop_s: float, low_hz: float, high_hz: float
 ) -> tuple[Array, NDArray[np.float32]]:
-    """Frequencies and power of the frames, within the range and the receiver's passband."""
+    """Frequencies and power of the frames within a range."""
     hz, blocks = power_frames(samples, rate_hz, frame_s, hop_s)
     inside = slice(int(np.searchsorted(hz, low_hz)), int(np.searchsorted(hz, high_hz)))
     power = np.concatenate([b[:, inside] for b in blocks]).astype(np.float32, copy=False) + np.float32(_TINY)
+    return hz[inside], power
+
+
+def _passed(hz: Array, power: NDArray[np.float32]) -> tuple[Array, NDArray[np.float32]]:
+    """Only what the receiver passes, if that is 500 Hz or more."""
     whole = power.shape[1] // 16 * 16
     cells = 10 * np.log10(np.median(power[::4, :whole].reshape(len(power[::4]), -1, 16), axis=(0, 2)))
     passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
     kept = slice(int(passed[0]) * 16, (int(passed[-1]) + 1) * 16)
-    return hz[inside][kept], power[:, kept]
+    return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
+
+
+def _of_three(power: NDArray[np.float32]) -> NDArray[np.float32]:
+    three = power.copy()
+    three[:, 1:] += power[:, :-1]
+    three[:, :-1] += power[:, 1:]
+    return three
 
 
 def _over_neighbours(power: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Each cell over what rises all around it, and no more than ten times its bin's quiet level."""
+    """Each cell over what rises all around it, and no more than twenty times its bin's quiet level."""
     over = power.copy()
     for part in np.array_split(np.arange(power.shape[1]), max(1, min(power.shape[1] // 128, 8))):
         band = slice(int(part[0]), int(part[-1]) + 1)
@@ -190,7 +222,8 @@ def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
                 continue
             windows = np.stack([narrow[i : count - long + 1 + i] for i in range(long)])
             means = (windows.sum(axis=0) - windows.max(axis=0)) / (long - 1)
-            means /= np.partition(means, len(means) // 3, axis=0)[len(means) // 3]
+            usual = round(_USUAL * (len(means) - 1))
+            means /= np.partition(means, usual, axis=0)[usual]
             means /= np.median(means)
             degrees = 0.75 * _BLOCK * (long - 1) * max(1.0, width / 1.5)  # overlapping Hann frames, 1.5 bins wide
             looks = float(np.sqrt(2 * np.log(means.size * step / width)))
@@ -227,25 +260,36 @@ def _lines_at(over: NDArray[np.float32], box: _Box) -> NDArray[np.bool_]:
     mask = mean > max(1 + 0.4 * (top - 1), 2.5)
     mask[: max(0, bins.start - 128)] = False  # 1 kHz to either side at most
     mask[bins.stop + 128 :] = False
+    if bins.stop - bins.start >= _SWEPT_BINS:
+        mask[bins] = True
     mask[bins.start + int(np.argmax(mean[bins]))] = True
-    return mask
+    return _widened(mask, _DRIFT_BINS)
 
 
 def _widened(mask: NDArray[np.bool_], bins: int) -> NDArray[np.bool_]:
     return np.convolve(mask, np.ones(2 * bins + 1), "same")[: len(mask)] > 0.5
 
 
-def _split(power: NDArray[np.float32], wide: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """What falls on the tone's bins, and the noise to expect there, judged by the quiet bins nearest to them."""
-    centre = int(np.median(np.flatnonzero(wide)))
-    away = np.flatnonzero(~_widened(wide, 2))
-    closest = away[np.argsort(np.abs(away - centre), kind="stable")[:24]]
-    each = np.median(power[:, closest], axis=1) / np.log(2)
-    return power[:, wide].sum(axis=1, dtype=np.float64), each.astype(np.float64) * float(wide.sum())
+def _strongest_bin(three: NDArray[np.float32], mask: NDArray[np.bool_]) -> tuple[Array, Array]:
+    """The strongest line within the mask, frame by frame, and what noise alone would give there.
+
+    The latter is found in masks of the same shape beside it, and the lesser half of them believed.
+    """
+    bins = np.flatnonzero(mask)
+    span = int(bins[-1] - bins[0]) + 8
+    beside = []
+    for shift in (span, -span, 2 * span, -2 * span, 3 * span, -3 * span):
+        moved = bins + shift
+        if moved[0] >= 0 and moved[-1] < three.shape[1]:
+            beside.append(three[:, moved].max(axis=1))
+    if not beside:
+        beside.append(np.median(three, axis=1) * np.float32(1 + np.log(len(bins))))
+    few = np.sort(running_mean(np.stack(beside, axis=1), 9), axis=1)[:, : max(1, len(beside) // 2)]
+    return three[:, bins].max(axis=1).astype(np.float64), np.asarray(few.mean(axis=1), dtype=np.float64)
 
 
 def _bridged(tone: Array, beside: Array, beat_s: float) -> Array:
-    """Power of the tone, the noise's surges taken off; gaps of the beat closed over less than a period; smoothed."""
+    """Power of the tone, the noise's surges taken off; gaps of the beat closed over less than a period."""
     ordinary = float(np.median(beside))
     surge = np.maximum(beside - ordinary, 0.0)
     course = np.maximum(tone - 1.5 * surge, 0.3 * ordinary)
@@ -253,29 +297,24 @@ def _bridged(tone: Array, beside: Array, beat_s: float) -> Array:
     frames = round(0.75 * beat_s / _LONG_HOP_S) | 1
     if frames > 2:
         course = running_quantile(running_quantile(running_mean(course, 3), frames, 1.0), frames, 0.0)
-    return np.asarray(running_mean(course, 7) + _TINY, dtype=np.float64)
+    return np.asarray(course + _TINY, dtype=np.float64)
 
 
-def _beat(short: tuple[Array, NDArray[np.float32]], tone_hz: Array, at_s: float) -> tuple[float, float, float]:
-    """Period (0 where there is none), depth and wandering of the tone in the seconds around its strongest place."""
-    hz, power = short
+def _depth(short: _Lines, mask: NDArray[np.bool_], tone: Array, beside: Array, at_s: float) -> tuple[float, float]:
+    """Depth of the beat and wandering of the frequency within 0.4 s of a time."""
     centre = round(at_s / _SHORT_HOP_S)
-    first = max(0, centre - round(2.5 / _SHORT_HOP_S))
-    power = power[first : first + round(5 / _SHORT_HOP_S)]
-    mask = np.zeros(len(hz), dtype=bool)
-    mask[np.clip(np.round((tone_hz - hz[0]) / (hz[1] - hz[0])).astype(int), 0, len(hz) - 1)] = True
-    tone, beside = _split(power, mask)
-    near = slice(max(0, centre - first - 25), centre - first + 26)
+    near = slice(max(0, centre - 25), centre + 26)
     noise = float(np.median(beside[near]))
-    net = tone[near] - noise
+    net = np.maximum(tone[near] - noise, 0.0)
     mean = max(float(net.mean()), 0.5 * noise)
-    spread = float(net.var()) - (2 * mean * noise + noise**2) / max(mask.sum() / 1.5, 1.0)
-    strong = np.flatnonzero(tone[near] > 4 * noise)
+    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
+    strong = np.flatnonzero(tone[near] > 3 * noise)
     wander = 0.0
     if len(strong) >= 8:
+        hz, power = short
         tops = hz[mask][np.argmax(power[near][:, mask][strong], axis=1)]
         wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
-    return _period(tone, beside), float(max(spread, 0.0) / mean**2), wander
+    return float(max(spread, 0.0) / mean**2), wander
 
 
 def _period(tone: Array, beside: Array) -> float:
