@@ -63,6 +63,9 @@ def economy_of(survey: Survey) -> Economy:
         notes.append(say("no-specific-power", text))
     else:
         notes += power.notes
+    if survey.energy.price is None:
+        text = "No energy price is given, so nothing has a cost here; state [energy] price in survey.toml."
+        notes.append(say("no-energy-price", text))
     demand = None
     if plant is not None:
         demand = (air.average_load if air.average_load is not None else 1.0) * plant.capacity_m3_s
