@@ -12,14 +12,14 @@ test: $(VENV)/.installed-dev check
 	$(BIN)/python -m pytest -n auto
 
 check: $(VENV)/.installed-dev
-	$(BIN)/ruff check src tests benchmarks
-	$(BIN)/ruff format --check src tests benchmarks
+	$(BIN)/ruff check src tests benchmarks fitting
+	$(BIN)/ruff format --check src tests benchmarks fitting
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 
 format: $(VENV)/.installed-dev
-	$(BIN)/ruff check --fix src tests benchmarks
-	$(BIN)/ruff format src tests benchmarks
+	$(BIN)/ruff check --fix src tests benchmarks fitting
+	$(BIN)/ruff format src tests benchmarks fitting
 
 $(BIN)/pip:
 	$(PYTHON) -m venv $(VENV)
