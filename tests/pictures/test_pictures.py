@@ -107,7 +107,7 @@ def test_labels_in_one_row_never_touch():
 def test_found_and_not_found_are_said():
     picture = draw(traces.envelope_spectrum(), title="t")
     assert [row[-1] for row in picture.table.rows] == ["found", "found", "found", "not found"]
-    assert "107.4 Hz ± 2.1 Hz" in picture.alt
+    assert "107.4 Hz ± 2.1 Hz" in picture.alt.replace("\u00a0", " ")
 
 
 def test_a_name_with_signs_of_formulas_is_only_a_name():

@@ -6,6 +6,7 @@ import pytest
 from tests.report import site
 
 from earwitness.report import blocks, wording
+from earwitness.report.build import build
 from earwitness.report.format import Unit, likely, unit_for, when, with_interval
 
 
@@ -103,6 +104,30 @@ def test_strong_evidence_has_its_line_and_weak_evidence_its_place():
     ]
     kept, weaker = blocks._evidence_split({"evidence": pieces})
     assert [e.name for e in kept] == [f"Piece {n}" for n in range(5)]
-    assert kept[1].speaks == "strongly against leak −2.0"
-    assert weaker.startswith("Piece 5 (for leak +0.2); Piece 6 (for leak +0.1")
+    assert kept[1].speaks == "strongly against leak (−2.0)"
+    assert weaker.startswith("Piece 5, for leak (+0.2); Piece 6, for leak (+0.1")
     assert plain(weaker).endswith("2 pieces more that say next to nothing")
+
+
+def test_a_note_on_nearly_every_reading_is_said_once():
+    findings = site.findings()
+    note = {"code": "signal-inferred", "args": {}, "text": "Read as heterodyned audio."}
+    for reading in findings["readings"]:
+        reading["notes"] = [*reading.get("notes", []), note]
+    report = build(findings, {})
+    assert note["text"] in report.judged
+    shown = [*report.urgent, *report.blocks, *report.undecided]
+    assert not any(note["text"] in b.notes for b in shown)
+    assert any("typical for its size" in n for b in shown for n in b.notes)
+
+
+def test_what_the_survey_set_for_all_stands_in_the_record_once():
+    findings = site.findings()
+    for reading in findings["readings"]:
+        given = {"given": "6200", "value": 6200.0, "unit": "h", "from": "survey"}
+        reading["conditions"] = {**reading.get("conditions", {}), "hours_per_year": given}
+    report = build(findings, {})
+    assert [plain(s.text) for s in report.record if s.label == "hours per year"] == [
+        "6200 h (from the survey's settings)"
+    ]
+    assert not any(s.label == "hours per year" for b in report.blocks for s in b.place)

@@ -12,6 +12,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+NBSP = "\u00a0"  # a number and its unit stay on one line
 SPELLINGS = {
     "at_s": ("at_s", "time_s", "t_s"),
     "from_s": ("from_s", "start_s"),
@@ -51,7 +52,7 @@ class Mark:
         elif self.hz is not None:
             place = f"{in_hz(self.hz)}"
             if self.tolerance_hz:
-                place += f" ± {self.tolerance_hz:.2g} Hz"
+                place += f" ±{NBSP}{in_hz(float(f'{self.tolerance_hz:.2g}'))}"
         elif self.low_hz is not None and self.high_hz is not None:
             place = f"{in_hz(self.low_hz)} to {in_hz(self.high_hz)}"
         elif self.deg is not None:
@@ -66,7 +67,7 @@ class Mark:
 
 
 def in_hz(hz: float) -> str:
-    return f"{hz / 1000:.3g} kHz" if hz >= 1000 else f"{hz:.4g} Hz"
+    return f"{hz / 1000:.3g}{NBSP}kHz" if hz >= 1000 else f"{hz:.4g}{NBSP}Hz"
 
 
 def _number(raw: Mapping[str, Any], names: Iterable[str]) -> float | None:

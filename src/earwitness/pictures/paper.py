@@ -74,7 +74,15 @@ def label_above(axes: Axes, positions: Sequence[float], names: Sequence[str], *,
         y = 1 + (row + 0.2) * ROW_SHARE / height
         axes.plot([share, share], [1, y], transform=axes.transAxes, color=ACCENT, linewidth=0.6, clip_on=False)
         axes.text(
-            centre, y, names[i], transform=axes.transAxes, ha="center", va="bottom", color=ACCENT, fontsize=LABEL_PT - 1
+            centre,
+            y,
+            names[i],
+            transform=axes.transAxes,
+            ha="center",
+            va="bottom",
+            color=ACCENT,
+            fontsize=LABEL_PT - 1,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.4},
         )
 
 

@@ -15,6 +15,7 @@ Reading = Mapping[str, Any]
 EVIDENCE_MOST = 8  # pieces of evidence that get a line of their own
 WEAK = 0.3  # nats; below it a piece changes the odds by less than a third
 SILENT = 0.1
+WHY_MOST = 3
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
 
@@ -52,12 +53,15 @@ def word(reading: Reading) -> str:
     return next((w for w in WORDS if w in words), "")
 
 
-def block(reading: Reading, exhibit: Exhibit | None, *, urgent: bool = False) -> Block:
+def block(
+    reading: Reading, exhibit: Exhibit | None, *, urgent: bool = False, common: frozenset[str] = frozenset()
+) -> Block:
+    """The block of a reading; notes that are `common` to the survey are said elsewhere, once."""
     name = str(reading.get("reading", ""))
     sound, no_sound = sound_of(reading, exhibit)
     images, no_picture = images_of(reading, exhibit)
     evidence, weaker = _evidence_split(reading)
-    said_already = {text(reading.get("next_step")), *texts((reading.get("fitness") or {}).get("problems"))}
+    said_already = common | {text(reading.get("next_step")), *texts((reading.get("fitness") or {}).get("problems"))}
     notes = [*texts(reading.get("notes")), *_problems(reading), *no_sound, *no_picture]
     return Block(
         anchor=anchor(reading),
@@ -112,21 +116,20 @@ def list_row(reading: Reading) -> ListRow:
     )
 
 
-def other(reading: Reading, what: str, detail: Sequence[str]) -> Other:
-    """A reading on no list, with all that was said about it in one paragraph."""
+def other(reading: Reading, what: str, said: Sequence[str]) -> Other:
+    """A reading on no list: what is to be said of it, and how it was taken in one line."""
     spot = ", ".join(str(reading[k]) for k in ("component", "location") if reading.get(k))
-    extra = [f"{name}: {value}." for name, value in (reading.get("extra") or {}).items() if str(value)]
-    note = f"Inspector's note: {reading['note']}" if reading.get("note") else ""
-    lines = [d for d in dict.fromkeys([*detail, f"Spot: {spot}." if spot else "", note, *extra]) if d]
-    return Other(anchor(reading), str(reading.get("reading", "")), where(reading), what, " ".join(lines))
+    taken = [f"spot: {spot}"] if spot else []
+    taken += [f"inspector's note: {reading['note']}"] if reading.get("note") else []
+    taken += [f"{name}: {value}" for name, value in (reading.get("extra") or {}).items() if str(value)]
+    lines = [line for line in dict.fromkeys(said) if line]
+    detail = wording.capital("; ".join(taken) + ".") if taken else ""
+    return Other(anchor(reading), str(reading.get("reading", "")), where(reading), what, tuple(lines), detail)
 
 
 def why(reading: Reading) -> str:
-    """The evidence in one sentence."""
-    said = [
-        " ".join(x for x in (e.name, e.value, f"(criterion {e.criterion})" if e.criterion else "") if x)
-        for e in _evidence(reading)
-    ]
+    """The strongest evidence in one sentence."""
+    said = [f"{e.name}{f' {e.value}' if e.value else ''}, {e.speaks}" for e in _evidence(reading)[:WHY_MOST]]
     return f"Why: {'; '.join(said)}." if said else ""
 
 
@@ -154,7 +157,7 @@ def _place(reading: Reading) -> tuple[Said, ...]:
     }
     said = [Said(label, str(value)) for label, value in stated.items() if value]
     for name, given in (reading.get("conditions") or {}).items():
-        if isinstance(given, Mapping) and given.get("given"):
+        if isinstance(given, Mapping) and given.get("given") and given.get("from") != "survey":
             said.append(Said(*wording.condition(name, given)))
     said += [Said(str(name), str(value)) for name, value in (reading.get("extra") or {}).items() if str(value)]
     return tuple(said)
@@ -201,7 +204,7 @@ def _evidence_split(reading: Reading) -> tuple[tuple[Evidence, ...], str]:
     weights = sorted((abs(float(e.get("weight") or 0)) for e in reading.get("evidence") or ()), reverse=True)
     own_line = min(max(3, sum(w >= WEAK for w in weights)), EVIDENCE_MOST)
     named = max(own_line, sum(w >= SILENT for w in weights))
-    weaker = [f"{e.name} ({e.speaks.replace('strongly ', '').replace('weakly ', '')})" for e in pieces[own_line:named]]
+    weaker = [f"{e.name}, {e.speaks.removeprefix('strongly ').removeprefix('weakly ')}" for e in pieces[own_line:named]]
     if len(pieces) > named:
         weaker.append(f"{counted(len(pieces) - named, 'piece')} more that say next to nothing")
     return pieces[:own_line], "; ".join(weaker)
@@ -211,7 +214,7 @@ def _speaks(verdict: str, weight: float) -> str:
     strength = "strongly " if abs(weight) >= 2 else "weakly " if abs(weight) < 0.5 else ""
     side = "for" if weight >= 0 else "against"
     sign = "+" if weight >= 0 else "−"
-    return f"{strength}{side} {verdict.replace('-', ' ')} {sign}{abs(weight):.1f}"
+    return f"{strength}{side} {verdict.replace('-', ' ')} ({sign}{abs(weight):.1f})"
 
 
 def _probabilities(reading: Reading) -> str:

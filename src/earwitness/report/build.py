@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from typing import Any
 
@@ -13,6 +14,7 @@ from earwitness.report.record import record
 
 Reading = Mapping[str, Any]
 HEARD_NOTES = ("would-have", "smallest", "least-heard")  # codes of notes that say what would have been heard
+COMMON_LEAST, COMMON_SHARE = 5, 0.8  # a note on so many readings, and on this share of them, is said once
 HEARD_QUANTITIES = ("smallest_heard", "smallest_leak_heard", "would_have_heard")
 
 
@@ -27,9 +29,12 @@ def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Repor
 
     def as_block(reading: Reading) -> Block:
         name = str(reading.get("reading"))
-        return blocks.block(reading, exhibits.get(name), urgent=name in urgent)
+        return blocks.block(reading, exhibits.get(name), urgent=name in urgent, common=common)
 
+    common = _common_notes(readings)
     rest = [r for r in readings if not summary.is_listed(r, urgent)]
+    quiet = [r for r in rest if r.get("verdict") in wording.QUIET]
+    settled = [r for r in rest if r.get("verdict") in wording.FAULTS]
     return Report(
         title=str(survey.get("title") or "Survey by ear"),
         subtitle=" · ".join(when(str(survey[k])) for k in ("site", "date", "inspector") if survey.get(k)),
@@ -42,10 +47,12 @@ def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Repor
         list_note=_list_note(ranked),
         blocks=tuple(as_block(r) for r in ranked),
         undecided=tuple(as_block(r) for r in rest if wording.is_undecided(r)),
-        quiet=tuple(_quiet(r) for r in rest if r.get("verdict") in wording.QUIET),
+        quiet=tuple(_quiet(r, common) for r in quiet),
+        quiet_cautions=tuple(dict.fromkeys(c for r in quiet for c in blocks.texts(r.get("cautions")))),
         unheard=tuple(_unheard(r) for r in rest if r.get("status", "read") != "read"),
-        settled=tuple(_settled(r) for r in rest if r.get("verdict") in wording.FAULTS),
-        judged=_judged(findings),
+        settled=tuple(_settled(r, common) for r in settled),
+        settled_cautions=tuple(dict.fromkeys(c for r in settled for c in blocks.texts(r.get("cautions")))),
+        judged=(*_judged(findings), *sorted(common)),
         troubles=_troubles(findings),
         record=record(findings),
         standards=(*standards.used(readings), standards.EDITIONS),
@@ -63,7 +70,14 @@ def _list_note(ranked: list[Reading]) -> str:
     )
 
 
-def _quiet(reading: Reading) -> Other:
+def _common_notes(readings: list[Reading]) -> frozenset[str]:
+    """Notes that nearly every reading carries: said once for all."""
+    heard = [r for r in readings if r.get("status", "read") == "read"]
+    counts = Counter(note for r in heard for note in blocks.texts(r.get("notes")))
+    return frozenset(note for note, count in counts.items() if count >= max(COMMON_LEAST, COMMON_SHARE * len(heard)))
+
+
+def _quiet(reading: Reading, common: frozenset[str]) -> Other:
     """Nothing heard: with the smallest that would have been, where it is known."""
     notes = [n for n in reading.get("notes") or () if isinstance(n, Mapping)]
     would = [str(n.get("text", "")) for n in notes if str(n.get("code", "")).startswith(HEARD_NOTES)]
@@ -73,39 +87,32 @@ def _quiet(reading: Reading) -> Other:
             would.append(f"The smallest that would have been heard: {value}.")
     if not would:
         would = ["How small a thing would have been heard is not known."]
-    others = [str(n.get("text", "")) for n in notes if str(n.get("text", "")) not in would]
-    cautions = blocks.texts(reading.get("cautions"))
-    dangers = [f"{h.get('signal_word', '')}: {h.get('text', '')}" for h in reading.get("hazards") or ()]
-    own_problems = blocks.texts(reading.get("problems"))
-    next_step = blocks.text(reading.get("next_step"))
-    detail = [
-        *would,
-        *dangers,
-        blocks.why(reading),
-        *blocks.spoiled_by(reading),
-        *others,
-        *own_problems,
-        next_step,
-        *cautions,
-    ]
-    return blocks.other(reading, wording.headline(reading), detail)
+    others = [note for note in blocks.texts(notes) if note not in common]
+    said = [*would, *_dangers(reading), *blocks.spoiled_by(reading), *others, *blocks.texts(reading.get("problems"))]
+    return blocks.other(reading, wording.headline(reading), [*said, blocks.why(reading), _next(reading)])
 
 
 def _unheard(reading: Reading) -> Other:
-    notes = [*blocks.texts(reading.get("notes")), *blocks.texts(reading.get("problems"))]
+    said = [*blocks.texts(reading.get("notes")), *blocks.texts(reading.get("problems")), _next(reading)]
     status = wording.STATUS.get(str(reading.get("status")), str(reading.get("status")))
-    detail = [*notes, blocks.text(reading.get("next_step"))]
-    return blocks.other(reading, wording.capital(status), detail)
+    return blocks.other(reading, wording.capital(status), said)
 
 
-def _settled(reading: Reading) -> Other:
+def _settled(reading: Reading, common: frozenset[str]) -> Other:
     """Heard, but not on the list: meant, mended on the spot, not found when opened, or heard twice."""
     why = str((reading.get("counts_in_totals") or {}).get("why") or "")
-    detail = [wording.capital(why).rstrip(".") + "." if why else "", *blocks.texts(reading.get("notes"))]
-    detail.append(blocks.why(reading))
-    detail += [f"{h.get('signal_word', '')}: {h.get('text', '')}" for h in reading.get("hazards") or ()]
-    detail += [blocks.text(reading.get("next_step")), *blocks.texts(reading.get("cautions"))]
-    return blocks.other(reading, wording.headline(reading), detail)
+    notes = [note for note in blocks.texts(reading.get("notes")) if note not in common]
+    said = [wording.capital(why).rstrip(".") + "." if why else "", *_dangers(reading), *notes]
+    return blocks.other(reading, wording.headline(reading), [*said, blocks.why(reading), _next(reading)])
+
+
+def _dangers(reading: Reading) -> list[str]:
+    return [" ".join((f"{d.word}:", d.text, *d.first)) for d in blocks.dangers(reading)]
+
+
+def _next(reading: Reading) -> str:
+    step = blocks.text(reading.get("next_step"))
+    return f"Next: {step}" if step else ""
 
 
 def _judged(findings: Mapping[str, Any]) -> tuple[str, ...]:

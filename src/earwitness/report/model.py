@@ -116,6 +116,7 @@ class Other:
     reading: str
     where: str
     what: str
+    said: tuple[str, ...]
     detail: str
 
 
@@ -139,8 +140,10 @@ class Report:
     blocks: tuple[Block, ...]
     undecided: tuple[Block, ...]
     quiet: tuple[Other, ...]
+    quiet_cautions: tuple[str, ...]
     unheard: tuple[Other, ...]
     settled: tuple[Other, ...]
+    settled_cautions: tuple[str, ...]
     judged: tuple[str, ...]
     troubles: tuple[Trouble, ...]
     record: tuple[Said, ...]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from earwitness.report import wording
 from earwitness.report.format import when
 from earwitness.report.model import Said
 
@@ -32,7 +33,17 @@ def record(findings: Mapping[str, Any]) -> tuple[Said, ...]:
         ("Temperature and humidity", _weather(site)),
     ]
     said = [Said(label, str(value) if value not in (None, "") else NOT_STATED) for label, value in lines]
-    return (*said, *_per_reading(readings))
+    return (*said, *_for_all(readings), *_per_reading(readings))
+
+
+def _for_all(readings: list[Any]) -> tuple[Said, ...]:
+    """What was set once for the whole survey and used for its readings."""
+    found: dict[Said, None] = {}
+    for reading in readings:
+        for name, given in (reading.get("conditions") or {}).items():
+            if isinstance(given, Mapping) and given.get("from") == "survey":
+                found[Said(*wording.condition(name, given))] = None
+    return tuple(found)
 
 
 def _per_reading(readings: list[Any]) -> tuple[Said, ...]:
