@@ -31,12 +31,11 @@ _USUAL = 0.6  # a place is louder than its line is in this part of the time (a b
 _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
 _PICTURE = (400, 200)
-_MEDIAN_OF_THREE = 2.6  # of the sum of three bins of a Hann frame in noise of unit density
 _SLOWEST_S = 1.4  # longest beat
 _DRIFT_BINS = 2
 _SWEPT_BINS = 21  # a box this wide holds a tone that is swept
 _CANDIDATES = 5
-KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
+_KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
 _TINY = 1e-20
 
 
@@ -74,8 +73,8 @@ class ToneTrack:
 
     @property
     def assured_db(self) -> float:
-        """The largest lasting rise, less the more it may be chance."""
-        return self.lasting_db * min(1.0, max(self.deviate, 0.0) / 3.0)
+        """The largest lasting rise, less the more it may be chance, or knocks."""
+        return self.lasting_db * min(1.0, max(self.deviate, 0.0) / 3.0) * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9))
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -99,16 +98,28 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     over = _over_neighbours(power)
     boxes = _strongest_boxes(over)
     over /= np.partition(over, len(over) // 3, axis=0)[len(over) // 3] / np.float32(np.log(1.5))
-    lines, short_lines = (hz, _of_three(power)), (short_hz, _of_three(short))
-    tracks = [_follow(lines, short_lines, box, _lines_at(over, box)) for box in boxes]
-    best = max(tracks, key=_promise)
+    lines, short_lines, steady = (hz, _of_three(power)), (short_hz, _of_three(short)), _steady_lines(power)
+    tracks = [_follow(lines, short_lines, box, _lines_at(over, box, steady)) for box in boxes]
+    best = max(tracks, key=lambda track: track.assured_db)
     time, drawn_hz, drawn = _picture(hz, power)
-    return replace(best, picture_time_s=time, picture_hz=drawn_hz, picture_db=drawn)
+    to_noise, stays = _against_noise(hz, power, best)
+    return replace(
+        best, to_noise_db=to_noise, steady_db=stays, picture_time_s=time, picture_hz=drawn_hz, picture_db=drawn
+    )
 
 
-def _promise(track: ToneTrack) -> float:
-    """How well a candidate looks like a passage: it rises, not by chance, and not by a few knocks."""
-    return track.assured_db * (0.3 if track.beat_depth > KNOCKS else 1.0)
+def _against_noise(hz: Array, power: NDArray[np.float32], track: ToneTrack) -> tuple[float, float]:
+    """The tone over the noise of a 200 Hz band: where it is strongest, and in the weaker half of the recording."""
+    near = np.abs(hz - track.tone_hz)
+    tone = power[:, near <= track.width_hz / 2 + 16.0].sum(axis=1, dtype=np.float64) * (hz[1] - hz[0])
+    beside = (near > track.width_hz / 2 + 30.0) & (near < track.width_hz / 2 + 500.0)
+    density = float(np.median(power[:, beside if beside.any() else near >= 0])) / np.log(2)
+    noise = density * (hz[1] - hz[0]) * float((near <= track.width_hz / 2 + 16.0).sum())
+    top = int(np.argmax(track.level_db))
+    strongest = float(tone[max(0, top - 4) : top + 5].mean()) - noise
+    weak = float(np.median(tone)) - noise
+    per_band = density * _NOISE_BAND_HZ
+    return tuple(float(10 * np.log10(max(x, 1e-3 * noise) / per_band)) for x in (strongest, weak))  # type: ignore[return-value]
 
 
 @dataclass(frozen=True)
@@ -137,9 +148,6 @@ def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) ->
     lasting = running_mean(running_quantile(course, 9, 0.3), 3)  # what stays for 0.4 s: knocks do not
     depth, wander = _depth(short, short_mask, *followed, float(np.argmax(level)) * _LONG_HOP_S)
     quiet = float(np.quantile(level, 0.4))
-    ordinary = float(np.median(beside))
-    density = float(np.median(power[:, _widened(mask, 32) & ~_widened(mask, 4)])) / _MEDIAN_OF_THREE
-    strongest = max(float(level.max()) - ordinary, 1e-3 * ordinary) * (hz[1] - hz[0])
     return ToneTrack(
         (_LONG_S / 2 + _LONG_HOP_S * np.arange(len(level))).astype(np.float64),
         10 * np.log10(level / quiet),
@@ -147,11 +155,11 @@ def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) ->
         box.deviate,
         float(np.median(chosen)),
         float(chosen.max() - chosen.min()),
-        float(10 * np.log10(strongest / (density * _NOISE_BAND_HZ))),
+        0.0,
         1 / beat_s if beat_s else 0.0,
         depth,
         wander,
-        float(10 * np.log10(quiet / ordinary)),
+        0.0,
         np.zeros(0),
         np.zeros(0),
         np.zeros((0, 0), np.float32),
@@ -184,6 +192,12 @@ def _passed(hz: Array, power: NDArray[np.float32]) -> tuple[Array, NDArray[np.fl
     passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
     kept = slice(int(passed[0]) * 16, (int(passed[-1]) + 1) * 16)
     return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
+
+
+def _steady_lines(power: NDArray[np.float32]) -> NDArray[np.bool_]:
+    """Bins in which something stands by most of the time: a whine is no part of what comes and goes."""
+    usual = np.partition(power, len(power) // 3, axis=0)[len(power) // 3]
+    return _widened(usual > 3 * running_quantile(usual, 65, 0.5), _DRIFT_BINS + 1)
 
 
 def _of_three(power: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -248,7 +262,7 @@ def _deviate(mean: float, degrees: float) -> float:
     return float(3 * np.sqrt(degrees) * (mean ** (1 / 3) - 1 + 1 / (9 * degrees)))
 
 
-def _lines_at(over: NDArray[np.float32], box: _Box) -> NDArray[np.bool_]:
+def _lines_at(over: NDArray[np.float32], box: _Box, steady: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """The bins that rise over their quiet level in the second around a box: the emitter's lines or its range."""
     reach = round(0.6 / _LONG_HOP_S)
     bins = box.bins
@@ -262,6 +276,7 @@ def _lines_at(over: NDArray[np.float32], box: _Box) -> NDArray[np.bool_]:
     mask[bins.stop + 128 :] = False
     if bins.stop - bins.start >= _SWEPT_BINS:
         mask[bins] = True
+    mask &= ~steady
     mask[bins.start + int(np.argmax(mean[bins]))] = True
     return _widened(mask, _DRIFT_BINS)
 
@@ -290,13 +305,12 @@ def _strongest_bin(three: NDArray[np.float32], mask: NDArray[np.bool_]) -> tuple
 
 def _bridged(tone: Array, beside: Array, beat_s: float) -> Array:
     """Power of the tone, the noise's surges taken off; gaps of the beat closed over less than a period."""
-    ordinary = float(np.median(beside))
-    surge = np.maximum(beside - ordinary, 0.0)
-    course = np.maximum(tone - 1.5 * surge, 0.3 * ordinary)
-    course = np.minimum(course, 4 * running_quantile(course, 7, 0.5))  # a knock is shorter than a place
+    surge = np.maximum(beside - float(np.median(beside)), 0.0)
+    course = np.maximum(tone - 1.5 * surge, 0.3 * float(np.median(beside)))
     frames = round(0.75 * beat_s / _LONG_HOP_S) | 1
     if frames > 2:
         course = running_quantile(running_quantile(running_mean(course, 3), frames, 1.0), frames, 0.0)
+    course = np.minimum(course, 4 * running_quantile(course, 7, 0.5))  # a knock is shorter than a place
     return np.asarray(course + _TINY, dtype=np.float64)
 
 
