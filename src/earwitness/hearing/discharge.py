@@ -36,7 +36,7 @@ from earwitness.sentence import Sentence, say
 VERSION = "1"
 SHORTEST_S = 0.5
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
-_BY_LINES = ("tonal", "comb-lines", "comb-over-rest", "comb-over-lines", "together")  # need an unspoiled spectrum
+_BY_LINES = ("tonal", "tones", "comb-lines", "comb-over-rest", "comb-over-lines")  # need an unspoiled spectrum
 _NAMES = {
     "lock": ("beat at the mains or its multiples over what is around it", "dB"),
     "together": ("likeness of the beat in all sub-bands", ""),
@@ -45,13 +45,16 @@ _NAMES = {
     "off-mains": ("distance of the beat from the nominal mains", "%"),
     "six-pulse": ("beat six times a cycle over that once, twice or four times", "dB"),
     "one-polarity": ("beat once a cycle over that twice a cycle", "dB"),
-    "narrow": ("part of the cycle in which it is loud", ""),
-    "swing": ("rise and fall of the level over seconds", "dB"),
+    "swing": ("rise and fall of what beats with the mains, over seconds", "dB"),
+    "wobble": ("unsteadiness of what beats with the mains, over its mean", ""),
     "irregular": ("loudest half cycles over their neighbours", "dB"),
     "onsets": ("abrupt starts a second", "1/s"),
+    "ends": ("abrupt ends a second", "1/s"),
+    "in-all-bands": ("likeness of the course in all sub-bands", ""),
     "bursts": ("loudest half cycles over the middle one", "dB"),
     "let-go": ("slow growth and sudden end, from -1 (the reverse) to 1", ""),
     "tonal": ("narrow lines over the rest of the sound", "dB"),
+    "tones": ("narrow lines that are not twice the mains apart, over the rest", "dB"),
     "comb-lines": ("narrow lines twice the mains apart, beyond chance", ""),
     "comb-over-rest": ("lines twice the mains apart over what is between", "dB"),
     "comb-over-lines": ("lines twice the mains apart over other lines", "dB"),
@@ -67,16 +70,14 @@ class ElectricalState:
     supply: Literal["sinusoidal", "inverter"] | None = None
 
 
-def judge(
-    heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[str, float] | None = None
-) -> Judgement:
+def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[str, float] | None = None) -> Judgement:
     """`corona`, `tracking`, `arcing`, `mains-hum`, `no-discharge-heard` or `inconclusive`, with the evidence.
 
     Parameters
     ----------
     heard : the reading; levels are not used: a discharge is told by its pattern, not by its strength.
     state : what is known of the equipment.
-    prior : probability of each verdict before listening; by default the stored one.
+    prior : probability of each verdict before listening [1]; by default the stored one.
     """
     state = state or ElectricalState()
     stored, rows = fitted("electrical")
@@ -140,8 +141,8 @@ def _said(row: WeightRow, value: float) -> Evidence:
 
 
 def _not_corona(probabilities: Mapping[str, float], voltage_v: float) -> list[Evidence]:
-    """What speaks for corona speaks, where air cannot glow, for the discharges that can be: their odds to each other and
-    the probability that there is a discharge at all stay as they were."""
+    """What speaks for corona speaks, where air cannot glow, for the discharges that can be: their odds to each other
+    and the probability that there is a discharge at all stay as they were."""
     corona, others = probabilities["corona"], probabilities["tracking"] + probabilities["arcing"]
     weights = {"corona": -12.0, "tracking": math.log1p(corona / others), "arcing": math.log1p(corona / others)}
     name, criterion = "nominal voltage on a sinusoidal supply", f"corona from {CORONA_FROM_V:g} V on"
@@ -236,14 +237,18 @@ def _traces(sound: Listened) -> tuple[Trace, ...]:
         for order in (1, 2, 3, 4)
     )
     phase = (np.arange(len(sound.pattern_db)) + 0.5) * (360 / len(sound.pattern_db))
-    level = sound.pattern_db - sound.pattern_db.mean()
+    level = (sound.pattern_db - sound.pattern_db.mean()).astype(np.float32)
     loudest = {"deg": float(phase[int(np.argmax(level))]), "name": "loudest (phase not referred to the voltage)"}
     pattern = {"phase_deg": phase.astype(np.float32), "level": level}
     pattern |= {"low": level - sound.spread_db, "high": level + sound.spread_db, "spread": sound.spread_db}
     return (
         Trace(
             "envelope-spectrum",
-            {"freq_hz": spectrum.hz[shown], "amplitude": spectrum.amplitude[shown], "threshold": threshold[shown]},
+            {
+                "freq_hz": spectrum.hz[shown],
+                "amplitude": spectrum.amplitude[shown],
+                "threshold": threshold[shown].astype(np.float32),
+            },
             marks,
         ),
         Trace("mains-phase", pattern, (loudest,) if lock.over_noise_db > LOCKED_DB else ()),

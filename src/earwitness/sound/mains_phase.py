@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
-from earwitness.sound.modulation import Modulation
 
 Array = NDArray[np.float32]
 
@@ -18,6 +17,7 @@ TOLERANCE = 0.01  # of the nominal frequency: EN 50160:2010, 4.2.1, synchronous 
 ORDERS = (1, 2, 3, 4, 6)
 PHASES = 36  # ten degrees each
 _SEGMENT_S = 10.0  # over longer spans the mains' own wander would smear the lines
+_FOLLOW_S = 3.0
 _MOST_PER_LINE = 1e5  # one line alone does not decide which frequency it is
 
 
@@ -159,24 +159,30 @@ def _best(spectrum: EnvelopeSpectrum, nominal: float) -> tuple[float, float, flo
 
 
 def _line(spectrum: EnvelopeSpectrum, hz: float) -> float:
-    """Power over noise at `hz`, half a resolution to either side allowed."""
-    near = np.abs(spectrum.hz - hz) <= 0.5 * spectrum.resolution_hz
-    return float(spectrum.power[near].max()) + 1e-9 if near.any() else 1e-9
+    """Power over noise at `hz`, half a resolution to either side allowed; 1 on the skirt of a stronger line."""
+    distance = np.abs(spectrum.hz - hz)
+    near = distance <= 0.5 * spectrum.resolution_hz
+    if not near.any():
+        return 1e-9
+    here = float(spectrum.power[near].max()) + 1e-9
+    skirt = float(spectrum.power[distance <= 2.5 * spectrum.resolution_hz].max()) > 2.0 * here
+    return min(here, 1.0) if skirt else here
 
 
-def folded(level: Array, frame_hz: float, mains_hz: float) -> tuple[Array, Array]:
-    """A course of level folded at the mains frequency: mean and spread in each tenth degree of one cycle.
+def folded(level: Array, frame_hz: float, mains_hz: float, weight: Array | None = None) -> tuple[Array, Array]:
+    """Courses of level folded at the mains frequency: mean and spread in each tenth degree of one cycle.
 
     Parameters
     ----------
-    level : array, shape (n,), level over time [1]
+    level : array, shape (n,) or (n, k), level over time, or k of them [1]
     frame_hz : float, values a second [Hz]
     mains_hz : float, frequency to fold at [Hz]
+    weight : array, shape (n,), how much each value counts [1]; by default all alike
 
     Returns
     -------
-    mean, spread : (36,) mean and standard deviation over the cycles, the first value centred on 5 degrees. The
-        recording's own start is degree 0: where the voltage stood then is not known from the sound.
+    mean, spread : (36,) or (36, k) mean and standard deviation over the cycles, the first value centred on 5 degrees.
+        The recording's own start is degree 0: where the voltage stood then is not known from the sound.
 
     Raises
     ------
@@ -184,32 +190,49 @@ def folded(level: Array, frame_hz: float, mains_hz: float) -> tuple[Array, Array
 
     Notes
     -----
-    Phase-resolved pattern as in IEC 60270:2000, annex D (there of charge, here of sound). Each 10 s are turned to the
-    phase of the first by their line at twice the mains, so that the mains' wander does not smear the pattern.
+    Phase-resolved pattern as in IEC 60270:2000, annex D (there of charge, here of sound). The phase is followed
+    as in `mains_turns`, so that the mains' wander does not smear the pattern.
     """
     if not mains_hz > 0:
         raise InputError("mains_hz", mains_hz, "over 0 Hz")
     if len(level) < 2 * frame_hz / mains_hz:
         raise InputError("level", len(level), f"at least two cycles, {round(2 * frame_hz / mains_hz)} values")
-    turns = (np.arange(len(level)) * (mains_hz / frame_hz)) % 1.0
-    size = round(_SEGMENT_S * frame_hz)
-    if len(level) > 1.5 * size:
-        turns = _aligned(level, turns, size)
+    levels = level[:, None] if level.ndim == 1 else level
+    counted = np.ones(len(levels), np.float32) if weight is None else weight
+    turns = mains_turns((levels.mean(axis=1) - levels.mean()) * counted, frame_hz, mains_hz)
     index = np.minimum((turns * PHASES).astype(np.intp), PHASES - 1)
-    count = np.bincount(index, minlength=PHASES)
-    mean = np.bincount(index, level, PHASES) / np.maximum(count, 1)
-    square = np.bincount(index, (level - mean[index]) ** 2, PHASES) / np.maximum(count, 1)
-    return mean.astype(np.float32), np.sqrt(square).astype(np.float32)
+    total = np.maximum(np.bincount(index, counted, PHASES), 1e-9)
+    mean = np.stack([np.bincount(index, one * counted, PHASES) / total for one in levels.T], axis=1)
+    squares = np.stack([np.bincount(index, one * one * counted, PHASES) / total for one in levels.T], axis=1)
+    spread = np.sqrt(np.maximum(squares - mean**2, 0))
+    shape = (PHASES,) if level.ndim == 1 else (PHASES, levels.shape[1])
+    return mean.astype(np.float32).reshape(shape), spread.astype(np.float32).reshape(shape)
 
 
-def _aligned(level: Array, turns: NDArray[np.float64], size: int) -> NDArray[np.float64]:
-    """Phases (in turns), each segment shifted so that its second harmonic stands where the segment's before did."""
-    out, last, shift = turns.copy(), None, 0.0
-    for start in range(0, len(level), size):
-        part = slice(start, start + size)
-        angle = float(np.angle(np.sum((level[part] - level[part].mean()) * np.exp(-4j * np.pi * turns[part]))))
-        if last is not None:
-            shift += ((angle - last + np.pi) % (2 * np.pi) - np.pi) / (4 * np.pi)
-        out[part] = (turns[part] + shift) % 1.0
-        last = angle
-    return out
+def mains_turns(level: Array, frame_hz: float, mains_hz: float) -> NDArray[np.float64]:
+    """Phase of the mains at each value of a level that beats with it, in turns from the recording's start.
+
+    Parameters
+    ----------
+    level : array, shape (n,), level over time about its mean [1]
+    frame_hz : float, values a second [Hz]
+    mains_hz : float, mean frequency of the mains [Hz]
+
+    Returns
+    -------
+    turns : (n,) 0 … 1; over more than 6 s it follows the mains' wander by the line at twice the mains, 3 s at a time.
+
+    Raises
+    ------
+    InputError : mains_hz not positive
+    """
+    if not mains_hz > 0:
+        raise InputError("mains_hz", mains_hz, "over 0 Hz")
+    turns = np.arange(len(level)) * (mains_hz / frame_hz)
+    size = round(_FOLLOW_S * frame_hz)
+    count = len(level) // size
+    if count >= 2:
+        beat = (level * np.exp(-4j * np.pi * turns))[: count * size].reshape(count, size).sum(axis=1)
+        lead = np.unwrap(np.angle(beat)) / (4 * np.pi)
+        turns = turns + np.interp(np.arange(len(level)), (np.arange(count) + 0.5) * size, lead - lead[0])
+    return turns % 1.0

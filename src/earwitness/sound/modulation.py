@@ -17,11 +17,12 @@ from earwitness.errors import InputError
 
 Array = NDArray[np.float32]
 
-FRAME_HZ = 2000.0  # powers a second: modulation up to 1 kHz
+FRAME_HZ = 2090.0  # powers a second: modulation up to 1 kHz; no multiple of the mains, lest its overtones fold onto it
 MOST_BANDS = 9  # odd, so that the median is one of them
 BLOCK_S = 12.0  # longer recordings are taken in blocks of about this length
 _LINE_OVER_FLOOR = 16.0  # exceeded by 1.5e-5 of the bins of noise: exp(-16 ln 2)
 _FLOOR_SPAN_HZ = 80.0
+_EDGE_S = 0.06
 _HELD_DB = 45.0  # a bin this far under the strongest one holds the converter's noise, not the sound's
 
 
@@ -111,7 +112,11 @@ def _block(block: Array, rate_hz: float, size: int, hop: int) -> tuple[Array, Li
     clean, lines = _without_lines(np.asarray(block, np.float32), rate_hz)
     frames = np.lib.stride_tricks.sliding_window_view(clean, size)[::hop]
     spectrum = fft.rfft(frames * np.hanning(size).astype(np.float32), axis=1)
-    return spectrum.real**2 + spectrum.imag**2, lines
+    power = spectrum.real**2 + spectrum.imag**2
+    edge = round(_EDGE_S * rate_hz / hop)
+    if lines.total > 1e-3 and len(power) > 6 * edge:  # what taking out a line leaves of it stands at the ends
+        power[:edge] = power[-edge:] = power[edge:-edge].mean(axis=0)
+    return power, lines
 
 
 def _without_lines(block: Array, rate_hz: float) -> tuple[Array, Lines]:

@@ -1,0 +1,134 @@
+"""What is a discharge, which kind, and what only looks like one. The sounds are written down here directly."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from tests.discharge import sounds
+
+from earwitness.hearing.discharge import ElectricalState, judge
+from earwitness.hearing.heard import Heard
+
+DISCHARGES = {"corona", "tracking", "arcing"}
+EXAMPLES = {
+    "corona": sounds.corona,
+    "tracking": sounds.tracking,
+    "arcing": sounds.arcing,
+    "mains-hum": sounds.hum,
+    "no-discharge-heard": lambda: sounds.listened(sounds.noise(6)),
+}
+
+
+def verdict(samples, state=None, rate=float(sounds.RATE), **heard):
+    return judge(Heard(np.asarray(samples, np.float32), rate, **heard), state or ElectricalState(mains_hz=50.0))
+
+
+@pytest.mark.parametrize("truth", EXAMPLES)
+def test_each_kind_is_told(truth):
+    """Patterns as in Archives of Acoustics 34 (2009) 41-49 (corona, hum) and from memory (tracking, arcing)."""
+    judgement = verdict(EXAMPLES[truth]())
+    assert judgement.verdict == truth, judgement.probabilities
+    assert judgement.probability >= 0.8
+    assert sum(judgement.probabilities.values()) == pytest.approx(1.0)
+
+
+def test_one_polarity_is_no_less_a_discharge():
+    """A line at the mains as strong as that at its double means asymmetry, not 'not electrical'."""
+    judgement = verdict(sounds.corona(both=False))
+    assert judgement.verdict == "corona"
+    assert judgement.measured["one-polarity"] > -3.0
+    assert "one-polarity" in {note.code for note in judgement.notes}
+
+
+def test_mains_frequency_is_found_when_not_given():
+    judgement = verdict(sounds.corona(mains=60.04), ElectricalState())
+    assert judgement.verdict == "corona"
+    found = next(note for note in judgement.notes if note.code == "mains-found")
+    assert found.args["hz"] == pytest.approx(60.04, abs=0.02)
+
+
+@pytest.mark.parametrize("apart", [100.0, 120.0])
+def test_two_tones_that_fold_are_no_discharge(apart):
+    """39.0 and 41.1 kHz about 40 kHz make a line at 100 Hz in the envelope, and nothing else."""
+    assert verdict(sounds.folded_tones(apart=apart), ElectricalState()).verdict not in DISCHARGES
+
+
+@pytest.mark.parametrize("hz", [117.9, 72.8, 145.7, 98.3])
+def test_near_twice_the_mains_is_not_twice_the_mains(hz):
+    """Air conditioners at 117.9 Hz, cicadas at 72.8 and 145.7 Hz, a two-pole motor's fan at 98.3 Hz."""
+    assert verdict(sounds.beaten(hz), ElectricalState()).verdict not in DISCHARGES
+
+
+def test_a_three_phase_rectifier_is_no_discharge():
+    assert verdict(sounds.six_pulses()).verdict not in DISCHARGES
+
+
+def test_lines_below_the_receivers_band_are_pickup_not_hum():
+    assert verdict(sounds.pickup(), signal="heterodyned").verdict != "mains-hum"
+
+
+@pytest.mark.parametrize("both", [True, False])
+def test_below_a_kilovolt_the_word_is_queried_and_the_urgency_stays(both):
+    """Peek and Paschen: no corona on a sinusoidal supply below 1 kV; an inverter's surges can exceed it."""
+    low = verdict(sounds.corona(both=both), ElectricalState(50.0, 400.0, "sinusoidal"))
+    assert low.verdict in {"tracking", "arcing", "inconclusive"}
+    assert "corona-not-expected" in {note.code for note in low.notes}
+    high = verdict(sounds.corona(both=both), ElectricalState(50.0, 11_000.0, "sinusoidal"))
+    assert sum(low.probabilities[v] for v in DISCHARGES) == pytest.approx(
+        sum(high.probabilities[v] for v in DISCHARGES), abs=1e-4
+    )
+    assert verdict(sounds.corona(both=both), ElectricalState(50.0, 690.0, "inverter")).verdict == "corona"
+
+
+def test_wide_band_recordings_are_judged_directly():
+    assert verdict(sounds.corona(3.0, rate=192_000), rate=192_000.0, signal="direct").verdict == "corona"
+
+
+@pytest.mark.parametrize("samples", [np.zeros(48_000), sounds.noise(0.3), []])
+def test_what_shows_nothing_says_what_would(samples):
+    judgement = verdict(samples)
+    assert judgement.verdict == "inconclusive" and judgement.settle is not None
+
+
+def test_a_spoiled_rhythm_spoils_the_verdict():
+    judgement = verdict(sounds.corona(), spoiled=frozenset({"rhythm"}))
+    assert judgement.verdict == "inconclusive" and judgement.settle.code == "electrical-rhythm-spoiled"
+
+
+def test_a_spoiled_spectrum_leaves_the_beat():
+    assert verdict(sounds.corona(), spoiled=frozenset({"spectrum"})).verdict == "corona"
+    assert verdict(sounds.hum(), spoiled=frozenset({"spectrum"})).verdict != "mains-hum"
+
+
+def test_the_pictures_show_the_lines_and_the_pattern():
+    spectrum, phase = verdict(sounds.corona()).traces
+    assert spectrum.form == "envelope-spectrum" and phase.form == "mains-phase"
+    assert [mark["found"] for mark in spectrum.marks][1] is True
+    assert spectrum.marks[1]["hz"] == pytest.approx(100.1, abs=0.05)
+    assert len(phase.arrays["phase_deg"]) == len(phase.arrays["level"]) == len(phase.arrays["spread"])
+
+
+@settings(max_examples=6, deadline=None)
+@given(gain=st.floats(0.05, 8.0), turned=st.booleans(), truth=st.sampled_from(sorted(EXAMPLES)))
+def test_gain_and_polarity_change_no_verdict(gain, turned, truth):
+    samples = EXAMPLES[truth]() * np.float32(gain * (-1 if turned else 1))
+    assert np.abs(samples).max() < 40  # floating point: nothing clips
+    assert verdict(samples).verdict == truth
+
+
+@pytest.mark.parametrize("truth", EXAMPLES)
+def test_rate_depth_and_silence_at_the_ends_change_no_verdict(truth):
+    import soxr
+
+    samples = EXAMPLES[truth]()
+    again = soxr.resample(samples, 48_000, 44_100)
+    assert verdict(again, rate=44_100.0).verdict == truth
+    full = np.abs(samples).max() * 1.01
+    coarse = (np.round(samples / full * 2**15) / 2**15).astype(np.float32)
+    fine = (np.round(samples / full * 2**23) / 2**23).astype(np.float32)
+    assert verdict(coarse).verdict == verdict(fine).verdict == truth
+    padded = np.concatenate([np.zeros(20_000, np.float32), samples, np.zeros(9_000, np.float32)])
+    sounding = np.flatnonzero(padded)
+    assert verdict(padded[sounding[0] : sounding[-1] + 1]).verdict == truth

@@ -1,0 +1,64 @@
+"""The numbers behind the verdict, against closed forms."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from tests.discharge import sounds
+
+from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
+from earwitness.sound.modulation import modulation
+
+
+def seen_through_frames(hz: float) -> float:
+    """What a Hann frame of 64 samples leaves of a beat: the transform of the squared window."""
+    window = np.hanning(64) ** 2
+    return float(abs(np.sum(window * np.exp(-2j * np.pi * hz / sounds.RATE * np.arange(64)))) / window.sum())
+
+
+@pytest.mark.parametrize("depth", [0.25, 0.5, 1.0])
+def test_line_of_modulated_noise(depth):
+    """(1 + m·cos)·noise: squared envelope over its mean 2m/(1+m²/2), at twice that frequency (m²/2)/(1+m²/2)."""
+    sound = modulation(sounds.beaten(100.0, depth, 20.0), float(sounds.RATE))
+    spectrum = envelope_spectrum(sound.bands.mean(axis=1), sound.frame_hz)
+    first = spectrum.amplitude[np.abs(spectrum.hz - 100.0) < 0.2].max()
+    second = spectrum.amplitude[np.abs(spectrum.hz - 200.0) < 0.2].max()
+    assert first == pytest.approx(2 * depth / (1 + depth**2 / 2) * seen_through_frames(100.0), rel=0.05)
+    assert second == pytest.approx(depth**2 / 2 / (1 + depth**2 / 2) * seen_through_frames(200.0), abs=0.02)
+
+
+def test_noise_has_a_power_of_one_over_its_noise():
+    spectrum = envelope_spectrum(sounds.noise(10, 8, 2000).astype(np.float32), 2000.0)
+    inside = (spectrum.hz > 20) & (spectrum.hz < 900)
+    assert spectrum.power[inside].mean() == pytest.approx(1.0, abs=0.1)
+
+
+def test_a_tone_is_taken_out_and_the_beat_of_the_noise_stays():
+    t = sounds.times(6)
+    beaten = sounds.beaten(100.0, 0.5, 6.0) + (0.2 * np.cos(2 * np.pi * 5000.0 * t)).astype(np.float32)
+    sound = modulation(beaten, float(sounds.RATE))
+    assert sound.lines.hz[0] == pytest.approx(5000.0, abs=0.2)
+    assert sound.lines.total == pytest.approx(0.02 / 0.0225, abs=0.02)
+    lock = mains_lock(envelope_spectrum(sound.common, sound.frame_hz), [50.0])
+    assert lock.mains_hz == pytest.approx(50.0, abs=0.02) and lock.over_noise_db > 25
+
+
+def test_the_skirt_of_a_line_outside_the_tolerance_is_no_line():
+    """98.3 Hz, 1.7 % under twice 50 Hz, in 1.5 s: its skirt reaches into ±1 %."""
+    level = (1 + 0.5 * np.cos(2 * np.pi * 98.3 * sounds.times(1.5, 2000))).astype(np.float32)
+    lock = mains_lock(envelope_spectrum(level + 0.001 * sounds.noise(1.5, 9, 2000).astype(np.float32), 2000.0), [50.0])
+    assert lock.over_noise_db < 3.0
+
+
+def test_a_long_recording_keeps_its_pattern_though_the_mains_wander():
+    from earwitness.hearing.discharge import ElectricalState, judge
+    from earwitness.hearing.heard import Heard
+
+    rate = 8000
+    t = sounds.times(60, rate)
+    mains = 50.0 + 0.02 * np.sin(2 * np.pi * t / 40)
+    voltage = np.sin(2 * np.pi * np.cumsum(mains) / rate)
+    sound = sounds.listened(np.sqrt(np.maximum(np.abs(voltage) - 0.5, 0)) * sounds.noise(60, 7, rate))
+    judgement = judge(Heard(sound, float(rate)), ElectricalState(50.0))
+    assert judgement.verdict == "corona"
+    assert judgement.measured["depth"] > 8.0
