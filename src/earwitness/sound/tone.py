@@ -32,7 +32,7 @@ _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
 _PICTURE = (400, 200)
 _SLOWEST_S = 1.4  # longest beat
-_DRIFT_BINS = 2
+_DRIFT_BINS = 4
 _SWEPT_BINS = 21  # a box this wide holds a tone that is swept
 _CANDIDATES = 5
 _KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
@@ -197,7 +197,7 @@ def _passed(hz: Array, power: NDArray[np.float32]) -> tuple[Array, NDArray[np.fl
 def _steady_lines(power: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Bins in which something stands by most of the time: a whine is no part of what comes and goes."""
     usual = np.partition(power, len(power) // 3, axis=0)[len(power) // 3]
-    return _widened(usual > 3 * running_quantile(usual, 65, 0.5), _DRIFT_BINS + 1)
+    return _widened(usual > 3 * running_quantile(usual, 65, 0.5), 3)
 
 
 def _of_three(power: NDArray[np.float32]) -> NDArray[np.float32]:
