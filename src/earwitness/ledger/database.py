@@ -1,6 +1,7 @@
 """Opening a ledger: SQLite in one file beside its recordings, or PostgreSQL by URL for a team.
 
-A ledger of an older schema is upgraded with its data; one that is newer than the program is refused.
+A ledger of an older schema is upgraded with its data; one that is newer than the program is refused. What a killed
+process left among the recordings is removed when the ledger is next opened.
 """
 
 from __future__ import annotations
@@ -8,18 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, inspect, text
+from sqlalchemy import Connection, Engine, create_engine, event, inspect, select, text
 from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
 
 from earwitness.errors import EarwitnessError
+from earwitness.ledger.schema import recording
 from earwitness.ledger.store import Store
 
 BUSY_MS = 30_000  # how long one writer waits for another
 LOCK = 0x6561_7277  # the advisory lock under which a schema is made or upgraded on PostgreSQL
+STORING = 0x6561_7278  # shared by those who commit rows that name files
 
 
 @dataclass(frozen=True)
@@ -33,12 +37,15 @@ class Ledger:
             yield connection
 
     @contextmanager
-    def writing(self) -> Iterator[Connection]:
-        """One transaction: all of it or nothing. On SQLite the writer's lock is taken at the start."""
+    def writing(self, *, storing: bool = False) -> Iterator[Connection]:
+        """One transaction: all of it or nothing. On SQLite the writer's lock is taken at the start. `storing` where
+        rows will name files that were kept under `Store.storing`."""
         with self.engine.connect() as connection:
             if connection.dialect.name == "sqlite":
                 connection.exec_driver_sql("BEGIN IMMEDIATE")
             try:
+                if storing and connection.dialect.name == "postgresql":
+                    connection.execute(text("SELECT pg_advisory_xact_lock_shared(:key)"), {"key": STORING})
                 yield connection
             except BaseException:
                 connection.rollback()
@@ -66,12 +73,21 @@ def open_ledger(where: str | Path, recordings: Path | None = None) -> Ledger:
         engine = _engine(url)
         ledger = Ledger(engine, Store(recordings))
         _upgrade(engine)
+        if ledger.store.disturbed():
+            with ledger.writing() as connection:
+                ledger.store.sweep(partial(_named, connection))
     except (ArgumentError, NoSuchModuleError) as error:
         raise EarwitnessError(f"{url} is no ledger: name a file, or a URL postgresql://user@host/name") from error
     except DBAPIError as error:
         reason = str(error.orig).strip().splitlines()[0] if error.orig else str(error)
         raise EarwitnessError(f"the ledger {_shown(url)} cannot be opened: {reason}") from error
     return ledger
+
+
+def _named(connection: Connection, hashes: list[str]) -> set[str]:
+    if connection.dialect.name == "postgresql":  # a killed client's commit may still be under way on the server
+        connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": STORING})
+    return set(connection.scalars(select(recording.c.sha256).where(recording.c.sha256.in_(hashes))))
 
 
 def _engine(url: str) -> Engine:

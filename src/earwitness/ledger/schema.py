@@ -6,15 +6,12 @@ stands beside the older ones in `assessment`, and a finding's life is the rows o
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import (
-    JSON,
     Boolean,
     Column,
     Date,
-    DateTime,
     Float,
     ForeignKey,
     Index,
@@ -22,35 +19,11 @@ from sqlalchemy import (
     MetaData,
     String,
     Table,
-    Text,
-    TypeDecorator,
     UniqueConstraint,
     Uuid,
 )
-from sqlalchemy.dialects.postgresql import JSONB
-from sqlalchemy.engine import Dialect
 
-
-class Moment(TypeDecorator[datetime]):
-    """A moment in UTC, aware on both databases; a moment without a zone is refused."""
-
-    impl = DateTime(timezone=True)
-    cache_ok = True
-
-    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        if value is None:
-            return None
-        if value.tzinfo is None:
-            raise ValueError("a moment without a time zone")
-        return value.astimezone(UTC)
-
-    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        if value is None:
-            return None
-        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
-
-
-Json: Any = JSON().with_variant(JSONB(), "postgresql")
+from earwitness.ledger.column_types import Json, Moment, Number, Words
 
 metadata = MetaData(
     naming_convention={
@@ -71,30 +44,29 @@ def _of(table: str, *, name: str | None = None, optional: bool = False, index: b
 
 
 def _text(name: str, *, optional: bool = True) -> Column[Any]:
-    return Column(name, Text, nullable=optional)
+    return Column(name, Words, nullable=optional)
 
 
 def _number(name: str) -> Column[Any]:
-    return Column(name, Float)
+    return Column(name, Number)
 
 
 site = Table(
     "site",
     metadata,
     _id(),
-    Column("name", Text, nullable=False, unique=True),
+    Column("name", Words, nullable=False, unique=True),
     _text("timezone"),
     Column("settings", Json, nullable=False),
 )
-area = Table("area", metadata, _id(), _of("site"), _text("name", optional=False), UniqueConstraint("site_id", "name"))
+area = Table("area", metadata, _id(), _of("site", index=True), _text("name", optional=False))
 asset = Table(
     "asset",
     metadata,
     _id(),
-    _of("site"),
+    _of("site", index=True),
     _of("area", optional=True),
     _text("name", optional=False),
-    UniqueConstraint("site_id", "area_id", "name"),
 )
 point = Table(
     "point",
@@ -104,8 +76,11 @@ point = Table(
     _of("area", optional=True, index=True),
     _of("asset", optional=True),
     _text("name", optional=False),
+    _text("key", optional=False),  # the name as it is compared: case and spaces do not matter
     Column("kind", String(16), nullable=False),
     Column("tag", String(16), nullable=False),
+    _text("plant_tag"),  # the number that the plant itself hung on the spot
+    _text("component"),
     _text("location"),
     _text("medium"),
     _number("pressure_abs"),
@@ -118,17 +93,18 @@ point = Table(
     _number("plan_x"),
     _number("plan_y"),
     UniqueConstraint("site_id", "tag"),
-    Index("ix_point_site_name", "site_id", "name", "kind"),
+    Index("ix_point_site_kind_key", "site_id", "kind", "key"),
+    Index("ix_point_site_plant_tag", "site_id", "plant_tag"),
+    Index("ix_point_site_name", "site_id", "name", "id"),
 )
 instrument = Table(
     "instrument",
     metadata,
     _id(),
-    _of("site"),
+    _of("site", index=True),
     _text("receiver"),
     _text("serial"),
     _text("sensor"),
-    UniqueConstraint("site_id", "serial", "sensor"),
 )
 sensitivity_check = Table(
     "sensitivity_check",
@@ -136,7 +112,7 @@ sensitivity_check = Table(
     _id(),
     _of("instrument", index=True),
     Column("day", Date, nullable=False),
-    Column("level_db", Float, nullable=False),
+    Column("level_db", Number, nullable=False),
     Column("expected_db", Float, nullable=False),
     Column("tolerance_db", Float, nullable=False),
 )
@@ -151,7 +127,7 @@ survey = Table(
     "survey",
     metadata,
     _id(),
-    _of("site", index=True),
+    _of("site"),
     _text("title", optional=False),
     Column("day", Date, nullable=False),
     _text("inspector", optional=False),
@@ -160,7 +136,21 @@ survey = Table(
     Column("inputs_sha256", String(64), nullable=False),
     Column("filed_at", Moment, nullable=False),
     Column("problems", Json, nullable=False),
-    UniqueConstraint("site_id", "title", "day"),
+    UniqueConstraint("site_id", "title", "day", "inspector"),
+    Index("ix_survey_site_day", "site_id", "day"),
+)
+survey_file = (
+    Table(  # what the survey folder held, byte for byte in the store; a corrected file stands beside the first
+        "survey_file",
+        metadata,
+        _id(),
+        _of("survey", index=True),
+        _text("path", optional=False),
+        Column("sha256", String(64), ForeignKey("recording.sha256"), nullable=False),
+        Column("modified_at", Moment),
+        Column("filed_at", Moment, nullable=False),
+        Column("current", Boolean, nullable=False),
+    )
 )
 reading = Table(
     "reading",
@@ -178,13 +168,14 @@ reading = Table(
     _number("level_db"),
     _number("background_db"),
     Column("comparable", Json, nullable=False),  # distance, gain, pressure, speed: what a comparison rests on
-    Column("cells", Json, nullable=False),  # the sheet's row as it was written
+    Column("cells", Json, nullable=False),  # the row as it was read; the sheet itself is a survey_file
     Column("recording_sha256", String(64), ForeignKey("recording.sha256")),
     Column("background_sha256", String(64), ForeignKey("recording.sha256")),
     Column("photo_sha256", String(64), ForeignKey("recording.sha256")),
     UniqueConstraint("survey_id", "name"),
     Index("ix_reading_point_taken", "point_id", "taken_at"),
     Index("ix_reading_site_taken", "site_id", "taken_at"),
+    Index("ix_reading_site_name", "site_id", "name"),
 )
 reading_revision = Table(
     "reading_revision",
@@ -221,20 +212,26 @@ finding = Table(  # state and figures as its last step and reading left them; th
     metadata,
     _id(),
     _of("site"),
-    _of("point", index=True),
+    _of("point", optional=True, index=True),  # none where it is in doubt which point the reading belongs to
     Column("kind", String(16), nullable=False),
     Column("verdict", String(24), nullable=False),
     Column("state", String(12), nullable=False),
     Column("opened_at", Moment, nullable=False),
     Column("closed_at", Moment),
-    _of("reading", name="opened_by"),
+    _of("reading", name="opened_by", index=True),
+    Column("standing", Boolean, nullable=False),  # on the list: open, scheduled or reopened
     Column("urgent", Boolean, nullable=False),
     Column("word_order", Integer, nullable=False),  # 0 DANGER … 3 NOTICE, 4 none
     _number("loss_per_hour"),
     _number("cost_per_year"),
     _number("saving_per_year"),
     Column("repair", Json, nullable=False),
-    Index("ix_finding_site_state_rank", "site_id", "state", "word_order", "loss_per_hour"),
+    # what work.rank sorts by, in its order, all ascending
+    Column("rank_class", Integer, nullable=False),
+    Column("rank_loss", Float, nullable=False),
+    Column("rank_rest", Float, nullable=False),
+    Index("ix_finding_rank", "site_id", "standing", "rank_class", "rank_loss", "rank_rest", "id"),
+    Index("ix_finding_site_state", "site_id", "state"),
 )
 finding_step = Table(
     "finding_step",
@@ -252,6 +249,7 @@ finding_step = Table(
     Column("data", Json, nullable=False),
     UniqueConstraint("finding_id", "number"),
     Index("ix_finding_step_site_state_at", "site_id", "state", "at"),
+    Index("ix_finding_step_reading", "reading_id"),
 )
 answer = Table(  # what the fitter found
     "answer",
@@ -323,7 +321,7 @@ calibration_leak = Table(
     _id(),
     _of("site", index=True),
     Column("day", Date, nullable=False),
-    Column("level_db", Float, nullable=False),
+    Column("level_db", Number, nullable=False),
     Column("pressure_abs", Float, nullable=False),
     Column("distance_m", Float, nullable=False),
     Column("flow_m3_s", Float, nullable=False),

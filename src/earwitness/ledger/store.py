@@ -1,7 +1,8 @@
 """Recordings, photos and drawings, byte for byte, each under the hash of what is in it.
 
-A file is written beside, flushed to the disk and only then given its name, so that a name is never half a file. What a
-killed process leaves behind (a temporary file, a file that no row names) is removed by `sweep` at the next start.
+A file is written beside, flushed to the disk and only then given its name, so that a name is never half a file. Who
+stores holds a lock on the folder until the rows that name the files are committed, and leaves a mark there meanwhile;
+a mark without a lock was left by a killed process, and what no row names is then removed by `sweep`.
 """
 
 from __future__ import annotations
@@ -9,14 +10,19 @@ from __future__ import annotations
 import hashlib
 import os
 import tempfile
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import IO
 
 from earwitness.errors import EarwitnessError
 
 CHUNK = 1 << 20
 TEMPORARY = ".part-"
+MARK = ".storing-"
+LOCK = ".lock"
+BATCH = 500
 
 
 @dataclass(frozen=True)
@@ -33,8 +39,21 @@ class Store:
     def path(self, sha256: str) -> Path:
         return self.folder / sha256[:2] / sha256
 
+    @contextmanager
+    def storing(self) -> Iterator[None]:
+        """Held around keeping files and committing the rows that name them: nothing is swept meanwhile."""
+        self.folder.mkdir(parents=True, exist_ok=True)
+        with _lock(self.folder / LOCK, shared=True):
+            handle, mark = tempfile.mkstemp(prefix=MARK, dir=self.folder)
+            os.close(handle)
+            yield  # after an error the mark stays: files were kept that no row names
+            Path(mark).unlink(missing_ok=True)
+
     def keep(self, source: Path) -> Kept:
         """Copy a file in; one that is there already is left alone."""
+        sha256, size = _hashed(source)
+        if self.path(sha256).is_file():
+            return Kept(sha256, size, source.name)
         with source.open("rb") as stream:
             return self._write(iter(lambda: stream.read(CHUNK), b""), source.name)
 
@@ -68,24 +87,81 @@ class Store:
         path = self.path(sha256)
         if not path.is_file():
             raise EarwitnessError(f"recording {sha256[:12]}… is missing from {self.folder}; restore it from a backup")
-        digest = hashlib.sha256()
-        with path.open("rb") as stream:
-            while chunk := stream.read(CHUNK):
-                digest.update(chunk)
-        if digest.hexdigest() != sha256:
+        if _hashed(path)[0] != sha256:
             raise EarwitnessError(f"{path} is not what was filed (its hash differs); restore it from a backup")
         return path
 
-    def sweep(self, named: set[str]) -> int:
-        """Remove temporary files and files that no row names; how many went."""
-        gone = 0
+    def disturbed(self) -> bool:
+        """Whether somebody is storing, or was killed while storing."""
+        return any(self.folder.glob(f"{MARK}*"))
+
+    def sweep(self, named: Callable[[list[str]], set[str]]) -> int:
+        """Remove what no row names, if nobody is storing; how many files went. `named` tells which of some hashes have
+        a row; it is asked after the lock is held."""
         if not self.folder.is_dir():
             return 0
-        for path in [*self.folder.glob(f"{TEMPORARY}*"), *self.folder.glob("??/*")]:
-            if path.name not in named:
+        with _lock(self.folder / LOCK, shared=False) as held:
+            if not held:
+                return 0
+            gone = list(self.folder.glob(f"{TEMPORARY}*"))
+            files = list(self.folder.glob("??/*"))
+            for first in range(0, len(files), BATCH):
+                batch = files[first : first + BATCH]
+                known = named([path.name for path in batch])
+                gone += [path for path in batch if path.name not in known]
+            for path in gone:
                 path.unlink(missing_ok=True)
-                gone += 1
-        return gone
+            for mark in self.folder.glob(f"{MARK}*"):
+                mark.unlink(missing_ok=True)
+            return len(gone)
+
+
+def _hashed(path: Path) -> tuple[str, int]:
+    digest, size = hashlib.sha256(), 0
+    with path.open("rb") as stream:
+        while chunk := stream.read(CHUNK):
+            digest.update(chunk)
+            size += len(chunk)
+    return digest.hexdigest(), size
+
+
+@contextmanager
+def _lock(path: Path, *, shared: bool) -> Iterator[bool]:
+    """Hold a lock that the system takes back when the process dies; whether it is held. A shared one is waited for,
+    that of the sweeper is not."""
+    with path.open("a+b") as stream:
+        if os.name == "posix":
+            yield _lock_posix(stream, shared)
+        else:
+            yield _lock_windows(stream, shared)
+
+
+def _lock_posix(stream: IO[bytes], shared: bool) -> bool:
+    import fcntl
+
+    try:
+        fcntl.flock(stream, fcntl.LOCK_SH if shared else fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        return False
+    return True
+
+
+def _lock_windows(stream: IO[bytes], shared: bool) -> bool:
+    """Windows has no shared lock of this kind: those who store take one byte each, the sweeper needs all of them."""
+    import msvcrt  # type: ignore[import-not-found,unused-ignore]
+    import random
+    import time
+
+    places = 64
+    for _ in range(10_000 if shared else 1):
+        stream.seek(random.SystemRandom().randrange(places) if shared else 0)
+        try:
+            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1 if shared else places)  # type: ignore[attr-defined,unused-ignore]
+        except OSError:
+            time.sleep(0.01 if shared else 0)
+        else:
+            return True
+    return False
 
 
 def _flush_folder(folder: Path) -> None:

@@ -5,6 +5,7 @@ Every one has a UUID made where the thing is made, so that phones and servers ne
 
 from __future__ import annotations
 
+import unicodedata
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -19,6 +20,15 @@ NAMESPACE = uuid.UUID("6f1d1f0a-6d1c-5b52-9a3e-3f0f3f5d7c11")
 def identity(*parts: str) -> uuid.UUID:
     """A UUID that the same parts always give: for things that come from a sheet and have no identity of their own."""
     return uuid.uuid5(NAMESPACE, "\x1f".join(parts))
+
+
+def name_key(name: str) -> str:
+    """A name as it is compared: width, case and spaces do not matter.
+
+    >>> name_key("  Line 1  Capper ")
+    'line 1 capper'
+    """
+    return " ".join(unicodedata.normalize("NFKC", name.replace("\x00", "")).casefold().split())
 
 
 @dataclass(frozen=True)
@@ -55,6 +65,8 @@ class Point:
     tag: str  # see plant.tag
     area_id: uuid.UUID | None = None
     asset_id: uuid.UUID | None = None
+    plant_tag: str | None = None  # the number that the plant itself hung there
+    component: str | None = None
     location: str | None = None
     medium: str | None = None
     pressure_abs: float | None = None  # Pa

@@ -1,0 +1,218 @@
+"""Findings and their history: opened, stepped on, ranked, and what the steps save over time."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, select
+
+from earwitness.errors import InputError
+from earwitness.ledger import schema
+from earwitness.ledger.rows import change, put
+from earwitness.plant.finding import CLOSED, STANDING, Figures, Finding, Step, check_step
+
+FIGURES = tuple(Figures.__dataclass_fields__)
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A line of the list: a finding with the names of its point and area."""
+
+    finding: Finding
+    point: str | None
+    tag: str | None
+    plant_tag: str | None
+    area: str | None
+    location: str | None
+
+
+@dataclass(frozen=True)
+class Savings:
+    """From this moment on, until the next: the sums of what open findings would save, what verified repairs do save,
+    and what was saved and is lost again [currency a year]."""
+
+    at: datetime
+    estimated: float
+    verified: float
+    lost_again: float
+
+
+def finding(connection: Connection, finding_id: uuid.UUID) -> Finding:
+    row = connection.execute(select(schema.finding).where(schema.finding.c.id == finding_id)).first()
+    if row is None:
+        raise InputError("finding", finding_id, "the identity of a finding in this ledger")
+    return _finding(row)
+
+
+def findings_at(connection: Connection, point_id: uuid.UUID, kind: str | None = None) -> list[Finding]:
+    """Every finding that a point ever had, the latest first."""
+    f = schema.finding.c
+    asked = select(schema.finding).where(f.point_id == point_id)
+    if kind is not None:
+        asked = asked.where(f.kind == kind)
+    return [_finding(r) for r in connection.execute(asked.order_by(f.opened_at.desc(), f.id))]
+
+
+def findings_opened_by(connection: Connection, reading_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Finding]:
+    """By the reading that opened it."""
+    f, ids, found = schema.finding.c, sorted(reading_ids), dict[uuid.UUID, Finding]()
+    for first in range(0, len(ids), 500):
+        rows = connection.execute(select(schema.finding).where(f.opened_by.in_(ids[first : first + 500])))
+        found |= {r.opened_by: _finding(r) for r in rows}
+    return found
+
+
+def ranked(
+    connection: Connection,
+    site_id: uuid.UUID,
+    *,
+    standing: bool = True,
+    limit: int = 100,
+    offset: int = 0,
+    states: Collection[str] = (),
+) -> list[Listed]:
+    """A page of the site's findings by rank: what is to be acted on first, first. `standing` are those open,
+    scheduled or reopened; else those repaired, verified or dismissed."""
+    f, p, a = schema.finding.c, schema.point.c, schema.area.c
+    page = select(schema.finding).where(f.site_id == site_id, f.standing == standing)
+    if states:
+        page = page.where(f.state.in_(sorted(states)))
+    page = page.order_by(f.rank_class, f.rank_loss, f.rank_rest, f.id).limit(limit).offset(offset)
+    rows = connection.execute(page).all()
+    ids = {r.point_id for r in rows if r.point_id is not None}
+    named = select(p.id, p.name, p.tag, p.plant_tag, p.location, a.name.label("area")).where(p.id.in_(ids))
+    places = {
+        r.id: r for r in connection.execute(named.select_from(schema.point.outerjoin(schema.area, a.id == p.area_id)))
+    }
+    return [_listed(r, places.get(r.point_id)) for r in rows]
+
+
+def count_by_state(connection: Connection, site_id: uuid.UUID) -> dict[str, int]:
+    f = schema.finding.c
+    rows = connection.execute(select(f.state, func.count()).where(f.site_id == site_id).group_by(f.state))
+    return {state: count for state, count in rows}
+
+
+def history(connection: Connection, finding_id: uuid.UUID) -> list[Step]:
+    s = schema.finding_step.c
+    rows = connection.execute(select(schema.finding_step).where(s.finding_id == finding_id).order_by(s.number))
+    return [Step(r.state, r.at, r.who, r.why, r.reading_id, r.data, r.saving_per_year) for r in rows]
+
+
+def stepped_by(connection: Connection, reading_id: uuid.UUID) -> list[uuid.UUID]:
+    """The findings of which this reading decided a step."""
+    s = schema.finding_step.c
+    return list(connection.scalars(select(s.finding_id).where(s.reading_id == reading_id).distinct()))
+
+
+def open_finding(connection: Connection, opened: Finding, step: Step) -> None:
+    """A new finding with its first step; one that is there already stays as it is."""
+    if connection.scalar(select(schema.finding.c.id).where(schema.finding.c.id == opened.id)) is not None:
+        return
+    check_step((), step.state, step.why)
+    row = {name: getattr(opened, name) for name in Finding.__dataclass_fields__ if name != "figures"}
+    put(connection, schema.finding, [row | {"standing": True} | _figures(opened.figures)])
+    _put_step(connection, opened, step, 1)
+
+
+def take_step(
+    connection: Connection, finding_id: uuid.UUID, step: Step, *, figures: Figures | None = None, verdict: str = ""
+) -> Finding:
+    """The finding's next step; raises InputError where it may not be taken. New figures replace those of the list."""
+    now = finding(connection, finding_id)
+    steps = history(connection, finding_id)
+    check_step(steps, step.state, step.why)
+    values: dict[str, Any] = {
+        "state": step.state,
+        "standing": step.state in STANDING,
+        "closed_at": step.at if step.state in CLOSED else None,
+    }
+    if figures is not None:
+        values |= _figures(figures)
+    if verdict:
+        values["verdict"] = verdict
+    if step.saving_per_year is None:
+        saving = figures.saving_per_year if figures is not None else now.figures.saving_per_year
+        step = Step(step.state, step.at, step.who, step.why, step.reading_id, step.data, saving)
+    _put_step(connection, now, step, len(steps) + 1)
+    change(connection, schema.finding, finding_id, **values)
+    return finding(connection, finding_id)
+
+
+def refigure(
+    connection: Connection, finding_id: uuid.UUID, figures: Figures, verdict: str, point_id: uuid.UUID | None
+) -> None:
+    """The same reading judged anew: its finding's figures follow, its history does not change."""
+    change(connection, schema.finding, finding_id, **_figures(figures), verdict=verdict, point_id=point_id)
+
+
+def savings(connection: Connection, site_id: uuid.UUID) -> list[Savings]:
+    """The three sums after each step that was ever taken, in order of time."""
+    s = schema.finding_step.c
+    asked = select(s.finding_id, s.state, s.at, s.saving_per_year).where(s.site_id == site_id)
+    now: dict[uuid.UUID, tuple[str, float]] = {}
+    proven: set[uuid.UUID] = set()
+    sums = {"estimated": 0.0, "verified": 0.0, "lost_again": 0.0}
+    out: list[Savings] = []
+    for row in connection.execute(asked.order_by(s.at, s.finding_id, s.number)):
+        before = now.get(row.finding_id)
+        if before is not None and before[0]:
+            sums[before[0]] -= before[1]
+        if row.state == "verified":
+            proven.add(row.finding_id)
+        account = _account(row.state, row.finding_id in proven)
+        saving = row.saving_per_year or 0.0
+        now[row.finding_id] = (account, saving)
+        if account:
+            sums[account] += saving
+        at = Savings(row.at, *(round(v, 6) + 0.0 for v in sums.values()))
+        if out and out[-1].at == at.at:
+            out[-1] = at
+        else:
+            out.append(at)
+    return out
+
+
+def _account(state: str, proven: bool) -> str:
+    if state == "verified":
+        return "verified"
+    if state == "dismissed":
+        return ""
+    return "lost_again" if proven else "estimated"
+
+
+def _put_step(connection: Connection, of: Finding, step: Step, number: int) -> None:
+    row: Mapping[str, Any] = {
+        "id": step.identity(of.id, number),
+        "site_id": of.site_id,
+        "finding_id": of.id,
+        "number": number,
+        "state": step.state,
+        "at": step.at,
+        "who": step.who,
+        "why": step.why,
+        "reading_id": step.reading_id,
+        "saving_per_year": step.saving_per_year,
+        "data": dict(step.data),
+    }
+    put(connection, schema.finding_step, [row])
+
+
+def _figures(figures: Figures) -> dict[str, Any]:
+    return {name: getattr(figures, name) for name in FIGURES}
+
+
+def _finding(r: Row[Any]) -> Finding:
+    cells = r._mapping
+    own = {name: cells[name] for name in Finding.__dataclass_fields__ if name != "figures"}
+    return Finding(**own, figures=Figures(**{name: cells[name] for name in FIGURES}))
+
+
+def _listed(row: Row[Any], place: Any) -> Listed:
+    if place is None:
+        return Listed(_finding(row), None, None, None, None, None)
+    return Listed(_finding(row), place.name, place.tag, place.plant_tag, place.area, place.location)
