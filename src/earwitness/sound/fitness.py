@@ -43,7 +43,7 @@ DC_SHARE = 0.5  # offset over the rms of the sound
 FLAT_SHARE = 0.05
 PUMPING_FALL_DB = 2.0
 PUMPING_SHARE = 0.75
-SPECKLE_DB = 6.9
+SPECKLE_DB = 6.7
 PICKUP_SHARE = 1e-3
 PICKUP_SPOILS = 0.1
 
@@ -322,7 +322,8 @@ def _treatment(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Fou
             yield FitnessProblem("automatic-gain", sentence, frozenset({"level"}))
     speckle = _speckle_db(np.concatenate(stream.frames)) if stream.frames else 0.0
     measures["speckle_db"] = speckle
-    if speckle > SPECKLE_DB:
+    flickers_itself = stream.dropouts > 0 or measures.get("clipped", 0.0) > 0
+    if speckle > SPECKLE_DB and not flickers_itself:
         text = (
             "The spectrum flickers by {speckle_db:.1f} dB where noise would by 5.6: noise suppression was on. It takes "
             "away the steady hiss that is listened for. Switch it off and listen again."

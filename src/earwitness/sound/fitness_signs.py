@@ -119,7 +119,7 @@ def _mains_lines(stream: Stream, mains_hz: float | None) -> MainsLines | None:
     for nominal in (50.0, 60.0) if mains_hz is None else (mains_hz,):
         for f in np.arange(0.99 * nominal, 1.01 * nominal, bin_hz / 8):
             multiples, share = _comb(power, floor, f / bin_hz, top / f)
-            if len(multiples) >= 2 and multiples[0] <= 2:
+            if multiples[:1] in ((1,), (2,)) and len([k for k in multiples if k <= 6]) >= 2:
                 found = MainsLines(float(f), multiples, 2 * share)
                 if best is None or (len(multiples), share) > (len(best.multiples), best.share / 2):
                     best = found
