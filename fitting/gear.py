@@ -33,7 +33,7 @@ def main(count: int = 500) -> None:
         if case.truth in PRIOR:
             rows.append(dict(judge(case.heard, case.state).measured))
             labels.append(case.truth)
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=2e-3)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
     note = f"{len(rows)} simulated readings; see simulate/gear.py"
     print(write("gear", PRIOR, SPECS, coefficients, "fitting/gear.py", note))
 

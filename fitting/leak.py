@@ -14,8 +14,9 @@ PRIOR = {"leak": 0.5, "no-leak-heard": 0.5}
 SPECS = [
     WeightSpec("over-background", "leak", 3.0, 3.0),
     WeightSpec("over-background", "leak", 8.0, 5.0),
-    WeightSpec("swept-rise", "leak", 4.0, 3.0),
-    WeightSpec("swept-rise", "leak", 9.0, 5.0),
+    WeightSpec("stands-out", "leak", 4.0, 2.0),
+    WeightSpec("stands-out", "leak", 8.0, 4.0),
+    WeightSpec("swept-rise", "leak", 6.0, 3.0),
     WeightSpec("hiss-share", "leak", -5.0, 4.0),
     WeightSpec("unsteady", "no-leak-heard", 1.2, 0.8),
     WeightSpec("puffed", "no-leak-heard", 0.2, 0.2),
@@ -41,7 +42,7 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
     usable = [
         r if "hiss-share" not in r else {k: v for k, v in r.items() if k != "level-over-background"} for r in rows
     ]
-    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=2e-3)
+    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=1e-3)
     write("leak", PRIOR, SPECS, coefficients, "fitting/leak.py", f"{len(rows)} simulated readings, seed 1")
 
 

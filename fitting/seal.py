@@ -24,7 +24,7 @@ SPECS = [
 def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
     # the level counts alone only where there is no recording
     usable = [r if "tone-rise" not in r else {k: v for k, v in r.items() if k != "level-over-background"} for r in rows]
-    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=2e-3)
+    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=1e-3)
     write("seal", PRIOR, SPECS, coefficients, "fitting/seal.py", f"{len(rows)} simulated sweeps, seed 1")
 
 

@@ -22,7 +22,7 @@ SPECS = [
 
 
 def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=2e-3)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
     write("trap", PRIOR, SPECS, coefficients, "fitting/trap.py", f"{len(rows)} simulated readings, seed 1")
 
 

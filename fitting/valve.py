@@ -19,7 +19,7 @@ SPECS = [
 
 
 def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=2e-3)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
     write("valve", PRIOR, SPECS, coefficients, "fitting/valve.py", f"{len(rows)} simulated readings, seed 1")
 
 

@@ -29,9 +29,10 @@ from earwitness.sound.pulsing import find_peaks
 VERSION = "1"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
-_MOSTLY_HISS_DB = -6.0
+_MOSTLY_HISS_DB = -10.0
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
+    "stands-out": ("hiss over the background or over the quiet parts of the sweep, whichever is more", "dB"),
     "swept-rise": ("smooth rise of the hiss as the probe passes", "dB"),
     "hiss-share": ("hiss in all that is heard", "dB"),
     "unsteady": ("flutter of the hiss", "dB"),
@@ -118,19 +119,22 @@ def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[st
     over = _over_background(heard, hiss, measured)
     if over is not None:
         measured["over-background"] = over
+        measured["stands-out"] = max(over, measured["swept-rise"])
     return measured
 
 
 def _over_background(heard: Heard, hiss: Hiss, measured: Mapping[str, float]) -> float | None:
     background = _background(heard)
+    ways = []
     over = measured.get("level-over-background")
     if over is not None:
         # the hiss's part of the level, against the hiss's part of the background where that was recorded
         own = background.share_db if background is not None else 0.0
-        return min(over, over + hiss.share_db - own)
-    if background is None or "level" in heard.spoiled:
-        return None
-    return float(np.quantile((hiss.spectrum_db - background.typical_db)[hiss.bands | background.bands], 0.75))
+        ways.append(min(over, over + hiss.share_db - own))
+    if background is not None and "level" not in heard.spoiled:
+        both = hiss.bands | background.bands
+        ways.append(float(np.quantile((hiss.spectrum_db - background.typical_db)[both], 0.75)))
+    return min(ways) if ways else None
 
 
 def _background(heard: Heard) -> Hiss | None:

@@ -123,9 +123,11 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         background_db=scene.background_db if reference in ("levels", "both") else None,
     )
     truth = "leak" if case in ("held", "swept") else "no-leak-heard"
-    bare = reference == "none" or (not recorded and reference == "background")
-    if (bare and case in ("held", "ambient")) or (not recorded and (bare or case != "held")):
-        truth = "inconclusive"
+    levels = reference in ("levels", "both")
+    if recorded and reference == "none" and case in ("held", "ambient"):
+        truth = "inconclusive"  # a steady hiss with nothing to hold it against
+    if not recorded and not (levels and truth == "leak" and scene.level_db > scene.background_db + 10):
+        truth = "inconclusive"  # a level alone
     variety = {"case": case, "reference": reference, "recorded": recorded, "rate_hz": receiver.rate_hz, **about}
     return Simulated(heard, LeakState(swept=case == "swept" or None), truth, places if recorded else (), variety)
 

@@ -29,6 +29,7 @@ _LEAST_BAND_HZ = 300.0  # a tone fills 4 of the 12 bins of such a band
 _BELOW_TOP_DB = 20.0  # a band this far below the strongest lies outside the receiver's passband
 _RISEN = 0.75  # quantile over bands: a quarter of them must rise together (a resonant sensor passes no more)
 _SWELL_DB = 4.0  # from here on the hiss counts as swelling, not steady
+_OVER_NEIGHBOURS_DB = 8.0
 _PICTURE = (400, 200)
 _TINY = 1e-20
 
@@ -138,7 +139,7 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     hiss_db = 10 * np.log10(bands.hiss + _TINY)
     smooth = running_mean(bands.hiss, round(0.3 / HOP_S))
     floor_db = 10 * np.log10(np.quantile(smooth, 0.2, axis=0) + _TINY)
-    typical_db = 10 * np.log10(np.quantile(smooth, 0.5, axis=0) + _TINY)
+    typical_db = _without_lines(10 * np.log10(np.quantile(smooth, 0.5, axis=0) + _TINY))
     passed = typical_db > typical_db.max() - _BELOW_TOP_DB
     raw = np.quantile(hiss_db[:, passed] - floor_db[passed], _RISEN, axis=1)
     bursts = find_bursts(running_quantile(raw, 3, 0.5), HOP_S)
@@ -149,7 +150,7 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     loud = (curve >= np.quantile(curve, 0.9) - 0.5) & ~bursts.mask
     if not loud.any():
         loud = curve >= curve.max() - 0.5
-    spectrum = np.quantile(bands.hiss[loud], 0.4, axis=0)
+    spectrum_db = _without_lines(10 * np.log10(np.quantile(bands.hiss[loud], 0.4, axis=0) + _TINY))
     widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
     everything = running_mean(bands.power @ widths, round(0.5 / HOP_S))
     swells = np.quantile(curve, 0.99) >= _SWELL_DB
@@ -159,14 +160,24 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
         bands.time_s,
         curve,
         raw,
-        10 * np.log10(spectrum + _TINY),
+        spectrum_db,
         floor_db,
         typical_db,
         passed,
-        float(10 * np.log10(spectrum @ widths / (heard + _TINY) + _TINY)),
+        float(10 * np.log10(10 ** (spectrum_db / 10) @ widths / (heard + _TINY) + _TINY)),
         1.4826 * float(np.median(np.abs(bridged - slow))),
         bursts,
     )
+
+
+def _without_lines(spectrum_db: Array) -> Array:
+    """A band that several tones fill stands far above its neighbours; hiss through any sensor does not."""
+    out = spectrum_db.copy()
+    for band in range(len(out)):
+        others = np.argsort(np.abs(np.arange(len(out)) - band), kind="stable")[1:5]
+        if len(others):
+            out[band] = min(out[band], float(np.median(spectrum_db[others])) + _OVER_NEIGHBOURS_DB)
+    return out
 
 
 def _bridged(raw: Array, mask: NDArray[np.bool_]) -> Array:

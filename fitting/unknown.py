@@ -1,0 +1,63 @@
+"""Weights between the kinds, fitted on simulated readings of each kind and on decoys (not the held-out part).
+
+Run: OMP_NUM_THREADS=1 python -m fitting.unknown [--count 150] [--seed 3]
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+from concurrent.futures import ProcessPoolExecutor
+
+import numpy as np
+
+from earwitness.hearing.unknown import NONE, QUIET, UnknownState, _asked, _log_odds
+from earwitness.simulate import decoy
+from fitting.logit import WeightSpec, fit, write
+
+SOURCES = {"leak": "leak", "seal": "seal", "bearing": "bearing", "electrical": "discharge"}
+KINDS = (*SOURCES, NONE)
+PRIOR = dict.fromkeys(KINDS, 1 / len(KINDS))
+# Each detector's odds count for its own kind, low and high apart, and against nothing being there.
+SPECS = [
+    spec
+    for kind in SOURCES
+    for spec in (
+        WeightSpec(f"as-{kind}", kind, 0.0, 2.0),
+        WeightSpec(f"as-{kind}", kind, 4.0, 4.0),
+        WeightSpec(f"as-{kind}", NONE, 0.0, -4.0),
+    )
+]
+
+
+def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
+    """The odds that each detector gives for one simulated reading, and its kind."""
+    seed, kind, number = task
+    rng = np.random.default_rng([seed, KINDS.index(kind), number])
+    if kind == NONE:
+        drawn = decoy.draw(rng)
+    else:
+        drawn = importlib.import_module(f"earwitness.simulate.{SOURCES[kind]}").draw(rng)
+    quiet = kind == NONE or drawn.truth in QUIET[kind] or drawn.truth == "inconclusive"
+    state = UnknownState(getattr(drawn.state, "mains_hz", None))
+    odds = {f"as-{name}": _log_odds(judgement, name) for name, judgement in _asked(drawn.heard, state).items()}
+    return odds, NONE if quiet else kind
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--count", type=int, default=150, help="readings of each kind")
+    parser.add_argument("--seed", type=int, default=3)
+    given = parser.parse_args()
+    tasks = [(given.seed, kind, i) for i in range(given.count) for kind in KINDS]
+    with ProcessPoolExecutor() as pool:
+        rows, labels = zip(*pool.map(measured, tasks, chunksize=10), strict=True)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
+    note = f"{given.count} simulated readings of each kind and of none, seed {given.seed}; equal priors"
+    print(write("unknown", PRIOR, SPECS, coefficients, "fitting/unknown.py", note))
+    for spec, coefficient in zip(SPECS, coefficients, strict=True):
+        print(f"{spec.supports:12s} {spec.code:14s} {spec.criterion:5g} {coefficient:7.3f}")
+
+
+if __name__ == "__main__":
+    main()
