@@ -1,8 +1,14 @@
-"""Fit the weights of evidence of the bearing detector on simulated sound."""
+"""Fit the weights of evidence of the bearing detector on simulated sound: python -m fitting.bearing [COUNT]"""
 
 from __future__ import annotations
 
-from fitting.logit import WeightSpec
+import sys
+
+import numpy as np
+
+from earwitness.hearing.bearing import judge
+from earwitness.simulate.bearing import draw
+from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {
     "outer-race": 0.10,
@@ -55,3 +61,18 @@ SPECS = [
     WeightSpec("level-known", "friction", 0.5, 0.5),
     WeightSpec("rise", "no-fault-heard", 6.0, 6.0, -20.0),
 ]
+
+
+def main(count: int = 1200) -> None:
+    rows, labels = [], []
+    for seed in range(count):
+        case = draw(np.random.default_rng([7, 0, seed]))
+        rows.append(dict(judge(case.heard, case.state).measured))
+        labels.append(case.truth)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-4)
+    note = f"{count} simulated readings of simulate/bearing.py"
+    print(write("bearing", PRIOR, SPECS, coefficients, "fitting/bearing.py", note))
+
+
+if __name__ == "__main__":
+    main(*(int(a) for a in sys.argv[1:]))

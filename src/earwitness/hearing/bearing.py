@@ -25,7 +25,7 @@ from dataclasses import dataclass
 
 from earwitness.hearing.bearing_families import Listened, families, speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
-from earwitness.hearing.bearing_words import evidence, notes_of, settle, severity_of, traces, wanted
+from earwitness.hearing.bearing_words import Account
 from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
 from earwitness.hearing.geometry import (
     Expected,
@@ -42,6 +42,7 @@ PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "eleme
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
 SHORTEST_S = 0.5
+CERTAIN = 12.0  # decades beyond which chance is no matter, and families are not to be ranked by it
 BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
 
 
@@ -79,7 +80,7 @@ def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] |
         The sound and its levels.
     machine : BearingMachine
         Speed and parts, as far as known.
-    prior : mapping of verdict to probability, or None
+    prior : mapping of verdict to probability, or None [1]
         The site's own instead of the stored one.
 
     Returns
@@ -92,10 +93,11 @@ def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] |
     expected = machine.expected()
     listened = _listen(heard, machine, expected)
     values = _measure(heard, listened)
-    items = evidence(values, rows)
+    account = Account(heard, listened, values)
+    items = account.evidence(rows)
     probabilities = weigh(prior or stored, items)
     verdict, probability = decide(probabilities)
-    wanting = wanted(heard, listened, verdict)
+    wanting = account.wanted(verdict)
     if wanting:
         verdict = "inconclusive"
     return Judgement(
@@ -105,10 +107,10 @@ def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] |
         evidence=items,
         detector="bearing",
         detector_version=VERSION,
-        settle=settle(heard, listened, wanting, probabilities) if verdict == "inconclusive" else None,
-        severity=severity_of(verdict, values),
-        notes=notes_of(listened, heard),
-        traces=traces(listened),
+        settle=account.settle(wanting, probabilities) if verdict == "inconclusive" else None,
+        severity=account.severity(verdict),
+        notes=account.notes(),
+        traces=account.traces(),
         measured=values,
     )
 
@@ -132,7 +134,10 @@ def _told(sound: BearingSound, machine: BearingMachine, expected: Expected) -> L
         speed_hz = speed_from_sound(sound, expected, machine.mains_hz)
         origin = "sound"
     if speed_hz is None:
-        return Listened(expected, None, "unknown", sound)
+        lines = sound.lines
+        mains = (machine.mains_hz,) if machine.mains_hz else (50.0, 60.0)
+        rhythm = lines.best_family(4.0, 400.0, lines.near_multiples(mains, at_most=1.0)).score
+        return Listened(expected, None, "unknown", sound, None, rhythm)
     if sound.seconds * speed_hz < SHORTEST_TURNS:
         return Listened(expected, speed_hz, origin, sound)
     if speed_hz < SLOW_HZ:
@@ -151,22 +156,27 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
         return values
     values["kurtosis"] = math.log10(1 + max(sound.kurtosis, 0.0))
     values["impulses"] = sound.impulses.per_second * sound.impulses.steadiness
-    deepest = 0.0
+    share = chance = hump = depth = 0.0
     if found is not None:
         for verdict, part in found.parts.items():
-            name = PARTS[verdict]
-            others = [p.share for v, p in found.parts.items() if v != verdict]
+            name, others = PARTS[verdict], [p for v, p in found.parts.items() if v != verdict]
             values[f"{name}-share"] = part.share
-            values[f"{name}-lead"] = part.share - max(others)
-            values[f"{name}-chance"] = part.chance
-            values[f"{name}-explains"] = part.depth**2 / 2 / (max(sound.kurtosis, 0.0) + 0.1)
+            values[f"{name}-lead"] = part.share - max(p.share for p in others)
+            chance_here = min(part.chance, CERTAIN)
+            values[f"{name}-chance"] = chance_here
+            values[f"{name}-beyond"] = chance_here - min(max(p.chance for p in others), CERTAIN)
+            values[f"{name}-explains"] = part.depth**2 / 2 / min(max(sound.kurtosis, 0.0) + 0.1, 4.0)
             values[f"{name}-hump"] = part.hump
-        best = max(found.parts.values(), key=lambda p: p.share)
-        deepest = best.depth
+        share = max(p.share for p in found.parts.values())
+        chance = max(p.chance for p in found.parts.values())
+        hump = max(p.hump for p in found.parts.values())
+        depth = max(found.parts.values(), key=lambda p: p.share).depth
         values["cage-share"] = found.cage_share
         values["cage-harmonics"] = float(found.cage_found)
-        values["best-chance"] = max(p.chance for p in found.parts.values())
-        values["best-depth"] = deepest
-        values["best-hump"] = max(p.hump for p in found.parts.values())
-    values["unexplained"] = math.log10(1 + max(sound.kurtosis - deepest**2 / 2, 0.0))
+    elif listened.speed_from == "unknown":
+        chance = listened.rhythm
+    values["unexplained"] = math.log10(1 + max(sound.kurtosis - depth**2 / 2, 0.0))
+    calm = {"share": share, "chance": chance, "hump": hump, "depth": depth}
+    calm |= {"kurtosis": values["kurtosis"], "impulses": values["impulses"]}
+    values |= {f"calm-{name}": -value for name, value in calm.items()}
     return values

@@ -23,6 +23,8 @@ from earwitness.sound.orders import Family, Lines, log10_chance
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
+SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
+_CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
 _HIDDEN = 0.004  # a line this close to where it is expected may be the fault's although something else stands there
 
 
@@ -64,10 +66,19 @@ class Listened:
     speed_from: str = "given"
     sound: BearingSound | None = None
     families: FamiliesHeard | None = None
+    rhythm: float = 0.0  # where the speed is unknown: -log10 of the chance of the strongest family of any rate
 
 
 def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz: float | None) -> FamiliesHeard:
-    """Ask each part for its share. Arrays: lines of `sound`; speed_hz, mains_hz [Hz]."""
+    """Ask each part for its share of the lines.
+
+    Parameters
+    ----------
+    sound : BearingSound
+    expected : Expected
+    speed_hz : float, of the shaft as given; its own lines may correct it by 1.5 % [Hz]
+    mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
+    """
     lines = sound.lines
     turning, seen = lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
     if seen < _SPEED_SEEN:
@@ -108,22 +119,29 @@ def _ask(
     depth = max(math.sqrt(max(float(lines.shares(row, np.array([hz]), spacing)[0]), 0.0)) for row in energy)
     share = min(float(with_sides[at]), 1.0)
     hump = lines.hump(low, high, avoid=avoid) if part.nominal is not None else 0.0
+    share *= _beyond_chance(max(family.score, hump))
     return PartHeard(part, hz, share, family.score, depth, family, max(share - alone, 0.0), hump)
+
+
+def _beyond_chance(decades: float) -> float:
+    """A share counts so far as its family is beyond chance: two lines make a share too, where there are only two."""
+    return min(1.0, decades / 4.0)
 
 
 def _cage(
     lines: Lines, profile: NDArray[Any], expected: Expected, turning: float, avoid: NDArray[np.bool_]
 ) -> tuple[float, float, int]:
-    """The cage's rate, its share, and how many of its first twelve harmonics stand out in the best view."""
+    """The cage's rate, its share, and how many of its first five harmonics stand out in the best view."""
     low, high = (order * turning for order in expected.cage)
     candidates = np.arange(low, high + lines.step_hz / 4, lines.step_hz / 8)
-    share = lines.shares(profile, candidates, turning, pairs=0, harmonics=12)
+    share = lines.shares(profile, candidates, turning, pairs=0, harmonics=_CAGE_LINES)
     at = int(share.argmax())
     hz = float(candidates[at]) if share[at] > 0 else (low + high) / 2
-    index = np.rint(hz * np.arange(1, 13) / lines.step_hz).astype(np.intp)
+    index = np.rint(hz * np.arange(1, _CAGE_LINES + 1) / lines.step_hz).astype(np.intp)
     index = index[index < lines.surprise.shape[1]]
     found = int((lines.surprise[:, index] * ~avoid[index] >= 5.0).sum(axis=1).max()) if len(index) else 0
-    return hz, min(float(share[at]), 1.0), found
+    beyond = _beyond_chance(lines.best_family(low, high, avoid).score)
+    return hz, min(float(share[at]), 1.0) * beyond, found
 
 
 def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
@@ -166,11 +184,23 @@ def _coincides(
 
 
 def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:
-    """For slow shafts: how well the single impacts fall on each part's rate. speed_hz [Hz]."""
+    """For slow shafts: how well the single impacts fall on each part's rate.
+
+    Parameters
+    ----------
+    sound : BearingSound
+    expected : Expected
+    speed_hz : float, of the shaft [Hz]
+    """
     at = sound.impulses.at_s
     heard = {part.verdict: _train(at, sound.seconds, part, speed_hz) for part in expected.parts}
     low, high = (order * speed_hz for order in expected.cage)
     cage = _train(at, sound.seconds, Part("cage", low / speed_hz, high / speed_hz), speed_hz)
+    if sound.seconds * speed_hz >= SPECTRAL_TURNS:  # long enough for lines as well: the clearer of both counts
+        spectral = families(sound, expected, speed_hz, None)
+        for verdict, part in spectral.parts.items():
+            if part.share > heard[verdict].share:
+                heard[verdict] = part
     return FamiliesHeard(heard, speed_hz, 0.0, cage.hz, cage.share, len(cage.family.found_hz))
 
 
@@ -184,7 +214,7 @@ def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> P
     at = int(strength.argmax())
     looks = max((high - low) * seconds * 3, 1.0)
     chance = max(0.0, -float(log10_chance(strength[at], np.array(3))) - math.log10(looks))
-    share = max(0.0, (float(strength[at]) / 3 - 1) / len(at_s))
+    share = max(0.0, (float(strength[at]) / 3 - 1) / len(at_s)) * _beyond_chance(chance)
     found = tuple(float(rates[at] * h) for h in range(1, 4)) if chance > 3 else ()
     family = Family(float(rates[at]), chance, 0, found, share)
     return PartHeard(part, float(rates[at]), share, chance, 2 * share, family)
@@ -195,6 +225,12 @@ def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | 
 
     Only a spacing that also stands as a line of its own, and at which the strongest family then lies where some
     part's line is expected, is believed.
+
+    Parameters
+    ----------
+    sound : BearingSound
+    expected : Expected
+    mains_hz : float or None [Hz]
     """
     lines = sound.lines
     avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)

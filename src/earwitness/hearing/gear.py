@@ -81,7 +81,7 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
         The sound and its levels.
     machine : GearMachine
         Speed and teeth, as far as known.
-    prior : mapping of verdict to probability, or None
+    prior : mapping of verdict to probability, or None [1]
         The site's own instead of the stored one.
 
     Returns

@@ -206,6 +206,9 @@ def _blows(
     at_turn = turn[0] + rng.random() / order + np.cumsum(steps)
     at_s = np.interp(at_turn, turn, np.arange(len(turn)) / 1000.0, right=np.inf)
     strength = rng.lognormal(0, rng.uniform(0.05, 0.5), count)
+    if truth in ("outer-race", "inner-race"):  # the elements are not alike: the pattern comes again with the cage
+        unlike = rng.lognormal(0, rng.uniform(0, 0.4), bearing.rolling_elements)
+        strength *= np.resize(unlike, count)
     zone, power = rng.uniform(0.3, 1.2), 1.1 if not held_out else 1.5
     if truth == "outer-race":
         strength *= np.maximum(1 + rng.uniform(0, 0.5) * np.cos(2 * np.pi * at_turn), 0.1)
@@ -288,7 +291,7 @@ def _levels(rng: np.random.Generator, truth: str, strength: float) -> tuple[floa
 def _known(rng: np.random.Generator, bearing: Bearing) -> tuple[BearingMachine, str]:
     """What the inspector wrote down of it."""
     read_off = bearing.speed_hz * (1 + (rng.normal(0, 0.0015) if rng.random() < 0.85 else rng.uniform(-0.012, 0.012)))
-    what: dict[str, Any] = {"speed_hz": read_off if rng.random() < 0.88 else None}
+    what: dict[str, Any] = {"speed_hz": read_off if rng.random() < 0.92 else None}
     kind = rng.random()
     if kind < 0.65 or (kind < 0.8 and bearing.designation is None):
         what |= {

@@ -173,7 +173,11 @@ def _lines(x: Array, rate_hz: float, limit_hz: float, tapered: bool = True) -> A
     window = _hann(n) if tapered else np.ones(1, dtype=np.float32)
     count = min(n // 2, math.ceil(limit_hz * n * factor / rate_hz) + 1)
     scale = np.float32((4 if tapered else 2) / n)
-    return np.abs(rfft(x * window)[:count]) * scale
+    lines = np.abs(rfft(x * window)[:count]) * scale
+    if factor > 1:  # averaging took some off the faster lines
+        turn = np.pi / (n * factor) * np.arange(1, count)
+        lines[1:] *= (factor * np.sin(turn) / np.sin(factor * turn)).astype(np.float32)
+    return lines
 
 
 def _hann(n: int) -> Array:

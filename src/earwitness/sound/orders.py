@@ -154,7 +154,8 @@ class Lines:
         self, profile: Array, candidates_hz: Array, spacing_hz: float, pairs: int = 2, harmonics: int = 5
     ) -> Array:
         """Share of the profile that each candidate's family accounts for, (candidates,): its harmonics, and `pairs`
-        of sidebands at ± multiples of spacing_hz about each.
+        of sidebands at ± multiples of spacing_hz about each, the k-th pair counting 1 - 0.3 k, so that a family is
+        not mistaken for one centred on its sideband.
 
         Parameters
         ----------
@@ -163,13 +164,15 @@ class Lines:
         spacing_hz : float, spacing of sidebands [Hz]
         """
         order = np.arange(1, harmonics + 1)[:, None]
-        offset = np.arange(-pairs, pairs + 1)[None, :] * spacing_hz
-        spots = (np.asarray(candidates_hz)[:, None, None] * order + offset).reshape(len(candidates_hz), -1)
+        step = np.arange(-pairs, pairs + 1)[None, :]
+        worth = np.broadcast_to(1 - 0.3 * np.abs(step), (harmonics, 2 * pairs + 1)).ravel()
+        spots = (np.asarray(candidates_hz)[:, None, None] * order + step * spacing_hz).reshape(len(candidates_hz), -1)
         half = np.maximum(2, np.floor(0.0012 * np.abs(spots) / self.step_hz)).astype(np.intp)
         at = np.rint(spots / self.step_hz).astype(np.intp)
         inside = (at > half) & (at + half + 1 < len(profile))
         total = np.concatenate([[0.0], np.cumsum(profile, dtype=np.float64)])
-        return (total[np.where(inside, at + half + 1, 0)] - total[np.where(inside, at - half, 0)]).sum(axis=1)
+        caught = total[np.where(inside, at + half + 1, 0)] - total[np.where(inside, at - half, 0)]
+        return np.asarray((caught * worth).sum(axis=1))
 
     def hump(self, low_hz: float, high_hz: float, width: float = 0.012, avoid: Mask | None = None) -> float:
         """-log10 of the chance, looks accounted for, of the broadest rise in low_hz…high_hz and at twice it.

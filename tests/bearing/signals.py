@@ -1,0 +1,93 @@
+"""Signals in closed form for the cases of envelopes, bearings and gears."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from earwitness.hearing.bearing_sound import BearingSound
+from earwitness.hearing.geometry import Expected, defect_orders, expected_given
+from earwitness.hearing.heard import Heard
+from earwitness.sound.envelope import Whole, whole_spectrum
+
+
+def am_tone_power(*, modulation_hz: float, depth: float, seconds: float, rate_hz: float) -> np.ndarray:
+    """Squared envelope of (1 + m·cos 2πFt)·carrier."""
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    return ((1 + depth * np.cos(2 * np.pi * modulation_hz * t)) ** 2).astype(np.float32)
+
+
+def gated_power(*, duty: float, count: int) -> np.ndarray:
+    return (np.arange(count) % 100 < 100 * duty).astype(np.float32)
+
+
+def exponential_power(*, count: int) -> np.ndarray:
+    """Squared envelope of Gaussian noise."""
+    return np.random.default_rng(1).exponential(1.0, count).astype(np.float32)
+
+
+def rayleigh(*, count: int, scale: float) -> np.ndarray:
+    return np.random.default_rng(2).rayleigh(scale, count).astype(np.float32)
+
+
+def spectrum_of_noise(*, seconds: float, rate_hz: float) -> Whole:
+    samples = np.random.default_rng(3).standard_normal(round(seconds * rate_hz)).astype(np.float32)
+    return whole_spectrum(samples, rate_hz)
+
+
+def spikes(*, seconds: float, rate_hz: float, per_second: float, height: float) -> np.ndarray:
+    power = np.random.default_rng(4).exponential(1.0, round(seconds * rate_hz)).astype(np.float32)
+    at = (np.arange(round(seconds * per_second)) + 0.5) / per_second
+    for offset in range(8):
+        power[(at * rate_hz).astype(int) + offset] += height
+    return power
+
+
+def struck(
+    *,
+    rate_hz: float,
+    seconds: float,
+    blow_hz: float,
+    ring_hz: float,
+    noise: float = 0.3,
+    swing_hz: float = 0.0,
+    slip: float = 0.002,
+    seed: int = 0,
+    blow_at: np.ndarray | None = None,
+) -> np.ndarray:
+    """Blows at blow_hz that ring at ring_hz in noise, weighed by a load zone turning at swing_hz."""
+    rng = np.random.default_rng(seed)
+    count = round(seconds * rate_hz)
+    at = np.cumsum((1 + slip * rng.standard_normal(int(seconds * blow_hz))) / blow_hz) if blow_at is None else blow_at
+    at = at[at < seconds - 0.01]
+    strength = np.ones(len(at))
+    if swing_hz:
+        strength = np.maximum(np.cos(2 * np.pi * swing_hz * at), 0.05)
+    train = np.zeros(count)
+    np.add.at(train, (at * rate_hz).astype(int), strength)
+    t = np.arange(round(0.006 * rate_hz)) / rate_hz
+    ring = np.exp(-t / 0.0008) * np.sin(2 * np.pi * ring_hz * t)
+    return (0.2 * np.convolve(train, ring)[:count] + 0.1 * noise * rng.standard_normal(count)).astype(np.float32)
+
+
+def pair(*, first: float, second: float) -> tuple[float, float]:
+    return first, second
+
+
+def drive_end() -> Expected:
+    """The drive-end bearing of the CWRU rig."""
+    return expected_given(defect_orders(9, 7.94e-3, 39.04e-3))
+
+
+def sound_of_blows(*, blow_hz: float, seconds: float, limit_hz: float = 750.0, **more: float) -> BearingSound:
+    samples = struck(rate_hz=24000, seconds=seconds, blow_hz=blow_hz, ring_hz=5200, **more)
+    return BearingSound.of(samples, 24000, limit_hz, 650.0)
+
+
+def heard_blows(*, blow_hz: float, seconds: float, **more: float) -> Heard:
+    samples = struck(rate_hz=24000, seconds=seconds, blow_hz=blow_hz, ring_hz=5200, **more)
+    return Heard(samples, 24000.0, "direct", "contact")
+
+
+def heard_noise(*, seconds: float) -> Heard:
+    rng = np.random.default_rng(9)
+    return Heard((0.1 * rng.standard_normal(round(seconds * 24000))).astype(np.float32), 24000.0, "direct", "contact")
