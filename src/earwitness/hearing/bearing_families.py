@@ -180,7 +180,7 @@ def _coincides(
         return False
     family = lines.best_family(nominal - reach, nominal + reach)
     on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
-    return family.score > 6 and len(family.found_hz) >= 2 and on_other and heard[part.verdict].chance < 6
+    return family.score > 4 and len(family.found_hz) >= 2 and on_other and heard[part.verdict].chance < 6
 
 
 def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:

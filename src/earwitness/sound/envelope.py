@@ -20,7 +20,7 @@ Array = NDArray[Any]
 
 _STEPS = 192  # bins come in multiples of this, so that bands of 1/2, 1/3, 1/4 … and whole decimations come out even
 _FLOOR_LINES = 64  # lines over which the local noise of an envelope spectrum is taken
-_CAP = 12.0  # nats that one line can say at most: a lone line convicts nobody
+CAP = 12.0  # nats that one line can say at most: a lone line convicts nobody
 
 
 @dataclass(frozen=True)
@@ -243,4 +243,4 @@ def surprise(amplitude: Array, noise: Array, smear: float = 0.002) -> Array:
         z = np.maximum(z, 0)
         smeared = z * z / 2 + np.log1p(2.5 * z)
         best[..., first:] = np.maximum(best[..., first:], smeared)
-    return np.clip(best - math.log(2), 0, _CAP).astype(np.float32)
+    return np.clip(best - math.log(2), 0, CAP).astype(np.float32)

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.envelope import noise_power, surprise
+from earwitness.sound.envelope import CAP, noise_power, surprise
 
 Array = NDArray[Any]
 Mask = NDArray[np.bool_]
@@ -69,19 +69,24 @@ class Lines:
         return (self.surprise.shape[1] - 1) * self.step_hz
 
     def near_multiples(self, fundamentals_hz: Sequence[float], at_most: float = math.inf) -> Mask:
-        """Which lines lie on a multiple of one of `fundamentals_hz`: within two line spacings, or
-        at_most if that is less.
+        """Which lines lie on a multiple of one of `fundamentals_hz`: within two line spacings (six
+        where a strong line spills over), or at_most if that is less.
 
         Parameters
         ----------
         fundamentals_hz : frequencies whose multiples are meant [Hz]
         at_most : float, widest half width [Hz]
         """
-        at = np.arange(self.surprise.shape[1]) * self.step_hz
-        near = np.zeros(len(at), dtype=bool)
+        n = self.surprise.shape[1]
+        at = np.arange(n) * self.step_hz
+        near = np.zeros(n, dtype=bool)
+        strong = self.surprise.max(axis=0) >= 0.9 * CAP
+        strong[1:-1] |= strong[:-2] | strong[2:]
         for fundamental in fundamentals_hz:
-            order = np.maximum(np.round(at / fundamental), 1)
-            near |= np.abs(at - order * fundamental) <= min(2.0 * self.step_hz, at_most)
+            multiple = np.maximum(np.round(at / fundamental), 1) * fundamental
+            spills = strong[np.minimum(np.rint(multiple / self.step_hz).astype(np.intp), n - 1)]
+            reach = np.minimum(np.where(spills, 6.0, 2.0) * self.step_hz, at_most)
+            near |= np.abs(at - multiple) <= reach
         return near
 
     def best_family(
