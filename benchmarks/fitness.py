@@ -3,7 +3,7 @@
     python benchmarks/fitness.py [COUNT] [SEED]
 
 Good recordings: every receiver that `simulate` draws, heterodyned and wide-band, 2 to 12 s, peaks from 30 dB to 1 dB
-under full scale, ten sources (steady, swept and pulsing hiss, impacts, tone bursts, bursts gated by the mains, or
+under full scale, nine sources (steady, swept and pulsing hiss, impacts, tone bursts, bursts gated by the mains, or
 nothing) under a mixture of plant noise. The faults are laid on the same recordings. A suppressor and a gate stand in
 for those of phones; automatic gain, clipping and pickup are the simulated receiver's own.
 """
