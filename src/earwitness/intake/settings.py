@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from earwitness import units
 from earwitness.intake.choices import choice
 from earwitness.intake.dates import moment
+from earwitness.intake.tariff import profile_of, tariff_of
 from earwitness.intake.toml_lines import Parts
 from earwitness.plant.reading import Problem
 from earwitness.plant.survey import AirSystem, Compressor, Energy, Instrument, LeakTest, Price, SiteConditions
@@ -172,7 +173,7 @@ def read_settings(parts: Parts, fallback_title: str) -> Settings:
     _site(_Table(parts, "site", tables.pop("site", None), into))
     ambient = into.conditions.ambient_pressure_abs or units.ATMOSPHERE
     energy = _Table(parts, "energy", tables.pop("energy", None), into)
-    into.energy = Energy(energy.price("price", heat=False), energy.amount("carbon", "carbon", low=0, high=10))
+    into.energy = tariff_of(energy)
     energy.done()
     compressors = [_compressor(table) for table in _tables(parts, "compressor", tables.pop("compressor", None), into)]
     _air(_Table(parts, "air", tables.pop("air", None), into), tuple(c for c in compressors if c), ambient)
@@ -260,6 +261,7 @@ def _air(table: _Table, compressors: tuple[Compressor, ...], ambient: float) -> 
         pressure_abs=table.amount("pressure", "pressure", ambient=ambient, low=0, high=1e9),
         hours_per_year=table.amount("hours_per_year", "hours", unit="h", low=0, high=8784),
         average_load=table.amount("average_load", "fraction", low=0, high=1),
+        load_profile=profile_of(table),
         specific_power_j_m3=table.amount("specific_power", "specific power", low=1e4, high=1e7),
         control=table.chosen("control"),
         leak_test=_leak_test(_Table(table.parts, "air.leak_test", test, table.into), ambient) if test else None,

@@ -64,6 +64,7 @@ class AirSystem:
     pressure_abs: float | None = None
     hours_per_year: float | None = None
     average_load: float | None = None  # fraction of capacity
+    load_profile: tuple[float, ...] = ()  # of a day in equal spans, fractions of capacity
     specific_power_j_m3: float | None = None
     control: str | None = None
     leak_test: LeakTest | None = None
@@ -71,9 +72,24 @@ class AirSystem:
 
 
 @dataclass(frozen=True)
+class PriceBand:
+    """A price that holds from one hour of the day to another (22 to 6 runs over midnight)."""
+
+    from_hour: float
+    to_hour: float
+    price: Price
+
+
+@dataclass(frozen=True)
 class Energy:
+    """`carbon` by the grid's average, `carbon_marginal` by the plants that follow the load; demand charge for the
+    highest power of a month [currency/kW]."""
+
     price: Price | None = None
     carbon_kg_per_kwh: float | None = None
+    carbon_marginal_kg_per_kwh: float | None = None
+    bands: tuple[PriceBand, ...] = ()
+    demand_charge: float | None = None
 
 
 @dataclass(frozen=True)

@@ -7,14 +7,14 @@ from dataclasses import dataclass
 
 from earwitness.energy.compressor import SpecificPower, specific_power
 from earwitness.energy.plant import Machine, Plant, make_machine
-from earwitness.energy.saving import NO_CAPACITY, repair_saving
+from earwitness.energy.saving import NO_CAPACITY, NO_CONTROL, NO_LOAD, repair_saving
+from earwitness.energy.tariff import Band, Tariff, mean_price
 from earwitness.errors import InputError
 from earwitness.interval import Uncertain
-from earwitness.plant.survey import AirSystem, Price, Survey
+from earwitness.plant.survey import AirSystem, Energy, Price, Survey
 from earwitness.sentence import Sentence, say
 
 HOURS_PER_YEAR = 8760.0
-DEFAULT_CONTROL = "load-unload"
 PRICE_SIGMA = 0.05 / 1.96  # a stated price holds within 5 % over the year (common practice)
 CARBON_SIGMA = 0.20 / 1.96  # the grid's factor within 20 % (common practice); average and marginal differ by more
 
@@ -26,15 +26,29 @@ class Economy:
 
     specific_power: SpecificPower | None
     plant: Plant | None
-    demand_m3_s: float | None
+    capacity_m3_s: float | None  # of all compressors; None where none is stated
+    profile_m3_s: tuple[float, ...]  # demand over the day, leaks included; empty where no capacity is known
     price: Price | None
+    tariff: Tariff | None
     carbon_kg_per_kwh: float | None
+    carbon_marginal_kg_per_kwh: float | None
     hours_per_year: float | None
     notes: tuple[Sentence, ...] = ()
 
     @property
+    def demand_m3_s(self) -> float | None:
+        """Mean demand, leaks included; None where the load is not known."""
+        return math.fsum(self.profile_m3_s) / len(self.profile_m3_s) if self.profile_m3_s else None
+
+    @property
+    def supply_m3_s(self) -> float | None:
+        """What no sum of leaks can exceed: the mean demand, or the capacity where the load is not known."""
+        return self.demand_m3_s or self.capacity_m3_s
+
+    @property
     def money_per_kwh(self) -> Uncertain | None:
-        return None if self.price is None else Uncertain(self.price.value, 0.0, {"price": PRICE_SIGMA})
+        """Mean price of a kWh that is drawn evenly over the day, as a leak draws it."""
+        return None if self.tariff is None else Uncertain(mean_price(self.tariff), 0.0, {"price": PRICE_SIGMA})
 
     @property
     def carbon_per_kwh(self) -> Uncertain | None:
@@ -43,9 +57,9 @@ class Economy:
 
     def given_back(self, flow_m3_s: float) -> float | None:
         """What part of the waste of so much leakage the controls give back when it stops; None where not known."""
-        if self.plant is None or self.demand_m3_s is None or flow_m3_s <= 0:
+        if self.plant is None or not self.profile_m3_s or flow_m3_s <= 0:
             return None
-        saving = repair_saving(self.plant, self.demand_m3_s, flow_m3_s, HOURS_PER_YEAR)
+        saving = repair_saving(self.plant, self.profile_m3_s, flow_m3_s, HOURS_PER_YEAR)
         return None if saving is None else float(saving.fraction)
 
 
@@ -55,8 +69,8 @@ def economy_of(survey: Survey) -> Economy:
     machines, missing = _machines(air)
     notes += missing
     plant = Plant(machines) if machines else None
-    power = _specific_power(air, plant)
-    if plant is None and power is not None:
+    power = _specific_power(air)
+    if power is not None and not any(c.capacity_m3_s for c in air.compressors):
         notes.append(NO_CAPACITY)
     if power is None:
         text = "Nothing is known of the compressors, so compressed air has no cost here; state [air] specific_power."
@@ -66,15 +80,33 @@ def economy_of(survey: Survey) -> Economy:
     if survey.energy.price is None:
         text = "No energy price is given, so nothing has a cost here; state [energy] price in survey.toml."
         notes.append(say("no-energy-price", text))
-    demand = None
-    if plant is not None:
-        demand = (air.average_load if air.average_load is not None else 1.0) * plant.capacity_m3_s
-        if air.average_load is None:
-            text = "No average load is given, so the plant is taken as fully loaded; state [air] average_load."
-            notes.append(say("no-average-load", text))
+    capacity = math.fsum(c.capacity_m3_s or 0.0 for c in air.compressors) or None
+    profile: tuple[float, ...] = ()
+    if capacity is not None:
+        loads = air.load_profile or (() if air.average_load is None else (air.average_load,))
+        profile = tuple(load * capacity for load in loads)
+        if not loads and plant is not None:
+            notes.append(NO_LOAD)
+    energy = survey.energy
     return Economy(
-        power, plant, demand, survey.energy.price, survey.energy.carbon_kg_per_kwh, air.hours_per_year, tuple(notes)
+        power,
+        plant,
+        capacity,
+        profile,
+        energy.price,
+        _tariff(energy),
+        energy.carbon_kg_per_kwh,
+        energy.carbon_marginal_kg_per_kwh,
+        air.hours_per_year,
+        tuple(notes),
     )
+
+
+def _tariff(energy: Energy) -> Tariff | None:
+    if energy.price is None:
+        return None
+    bands = tuple(Band(b.from_hour, b.to_hour, b.price.value) for b in energy.bands)
+    return Tariff(energy.price.value, energy.price.currency, bands, energy.demand_charge or 0.0)
 
 
 def _machines(air: AirSystem) -> tuple[tuple[Machine, ...], list[Sentence]]:
@@ -91,25 +123,29 @@ def _machines(air: AirSystem) -> tuple[tuple[Machine, ...], list[Sentence]]:
             text = "Compressor {name} has no capacity or no power stated; it is left out of the part-load curve."
             notes.append(say("machine-left-out", text, name=c.name))
             continue
+        control = c.control or air.control
+        if control is None:
+            return (), [NO_CONTROL]
         try:
             full_power_w = power.value.median * c.capacity_m3_s
-            control = c.control or air.control or DEFAULT_CONTROL
             machines.append(make_machine(c.name, c.capacity_m3_s, full_power_w, control, c.storage_m3))
         except InputError as error:
             notes.append(say("control-not-known", "Compressor {name}: {error}.", name=c.name, error=str(error)))
     return tuple(machines), notes
 
 
-def _specific_power(air: AirSystem, plant: Plant | None) -> SpecificPower | None:
+def _specific_power(air: AirSystem) -> SpecificPower | None:
+    """Of the plant: as stated, else the mean of the machines' own, else their rating plates, else the legal minimum."""
     if air.specific_power_j_m3 is not None:
         return specific_power(stated_j_m3=air.specific_power_j_m3)
-    known = [c for c in air.compressors if c.specific_power_j_m3 is not None and c.capacity_m3_s]
-    if known and len(known) == len(air.compressors):
-        total = math.fsum(c.capacity_m3_s or 0.0 for c in known)
-        mean = math.fsum((c.capacity_m3_s or 0.0) * (c.specific_power_j_m3 or 0.0) for c in known) / total
-        return specific_power(stated_j_m3=mean)
-    if plant is not None:
-        power = plant.specific_power_j_m3 * plant.capacity_m3_s
-        return specific_power(rated_power_w=power, capacity_m3_s=plant.capacity_m3_s)
-    alone = [c for c in air.compressors if c.specific_power_j_m3 is not None]
-    return specific_power(stated_j_m3=alone[0].specific_power_j_m3) if alone else None
+    sized = [c for c in air.compressors if c.capacity_m3_s]
+    total = math.fsum(c.capacity_m3_s or 0.0 for c in sized)
+    stated = [(c.capacity_m3_s or 0.0, c.specific_power_j_m3) for c in sized]
+    if stated and all(each is not None for _, each in stated):
+        return specific_power(stated_j_m3=math.fsum(q * (each or 0.0) for q, each in stated) / total)
+    if sized and all(c.rated_power_w for c in sized):
+        return specific_power(rated_power_w=math.fsum(c.rated_power_w or 0.0 for c in sized), capacity_m3_s=total)
+    alone = next((c.specific_power_j_m3 for c in air.compressors if c.specific_power_j_m3 is not None), None)
+    if alone is not None:
+        return specific_power(stated_j_m3=alone)
+    return specific_power(capacity_m3_s=total, outlet_abs=air.pressure_abs) if total else None

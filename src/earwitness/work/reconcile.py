@@ -50,15 +50,13 @@ def reconciled(
     counted: Sequence[Assessment], air: AirSystem, economy: Economy, seed: int, count: int
 ) -> tuple[Reconciliation | None, SystemLeakage | None, list[Sentence]]:
     """The counted air leaks updated by the system test and capped by the supply, where either is known."""
-    capacity = economy.plant.capacity_m3_s if economy.plant else None
-    measured, notes = system_leakage(air, capacity)
+    measured, notes = system_leakage(air, economy.capacity_m3_s)
     if not counted:
         return None, measured, notes
     flows = [a.amounts["volume_flow"] for a in counted]
-    supply = economy.demand_m3_s
     leakage = measured.flow if measured else None
     try:
-        return reconcile(flows, leakage, supply, seed=seed, count=count), measured, notes
+        return reconcile(flows, leakage, economy.supply_m3_s, seed=seed, count=count), measured, notes
     except InputError as error:
         text = "The leaks found and the supply contradict each other: {error}. Check openings, flows and capacity."
         notes.append(say("supply-contradicts", text, error=str(error)))

@@ -70,6 +70,8 @@ def size(
         return Sized(gas=gas, notes=notes)
     amounts, said = yearly(flow, gas, reading, survey, economy)
     amounts = {"volume_flow": flow * (1 / reference_density(gas)), **amounts}
+    if reading.repair.cost and "saving_per_year" in amounts:
+        amounts["payback"] = Uncertain(reading.repair.cost) / amounts["saving_per_year"]
     return Sized(
         flow, method, regime, gas, amounts, _quantities(flow, amounts, method, survey, economy), (*notes, *said)
     )
@@ -228,6 +230,8 @@ def _of_air(
             amounts["saving_per_year"] = amounts["cost_per_year"] * fraction
     if economy.carbon_per_kwh is not None:
         amounts["carbon_per_year"] = energy * economy.carbon_per_kwh
+    if economy.carbon_marginal_kg_per_kwh is not None:
+        amounts["carbon_marginal_per_year"] = energy * economy.carbon_marginal_kg_per_kwh
     return amounts, ()
 
 
@@ -241,6 +245,8 @@ def _quantities(
         "cost_per_year": currency,
         "saving_per_year": currency,
         "carbon_per_year": "kg",
+        "carbon_marginal_per_year": "kg",
+        "payback": "a",
     }
     out = {"mass_flow": Quantity(flow.interval(), "kg/s", method)}
     for name, amount in amounts.items():

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.energy.saving import repair_saving
+from earwitness.energy.tariff import demand_cost, mean_price
 from earwitness.interval import Sampler, summary
 from earwitness.plant.assessment import Assessment, Quantity
 from earwitness.plant.survey import Survey
@@ -19,7 +20,7 @@ from earwitness.work.reconcile import as_json, reconciled
 from earwitness.work.size import REFERENCE
 
 COUNT = 4000  # joint draws
-UNITS = {"volume_flow": "m3/s", "energy_per_year": "kWh", "carbon_per_year": "kg"}
+UNITS = {"volume_flow": "m3/s", "energy_per_year": "kWh", "carbon_per_year": "kg", "carbon_marginal_per_year": "kg"}
 
 
 @dataclass(frozen=True)
@@ -74,15 +75,20 @@ def _of_air(
     sums["energy_per_year"] = energy
     if economy.carbon_per_kwh is not None:
         sums["carbon_per_year"] = energy * economy.carbon_per_kwh.draws(sampler, "carbon")
+    if economy.carbon_marginal_kg_per_kwh is not None:
+        sums["carbon_marginal_per_year"] = energy * economy.carbon_marginal_kg_per_kwh
     if economy.money_per_kwh is None:
         return sums, ()
     cost = energy * economy.money_per_kwh.draws(sampler, "price")
     sums["cost_per_year"] = cost
-    if economy.plant is None or economy.demand_m3_s is None:
+    if economy.plant is None or not economy.profile_m3_s or economy.tariff is None:
         return sums, ()
-    saving = repair_saving(economy.plant, economy.demand_m3_s, sums["volume_flow"], HOURS_PER_YEAR)
+    saving = repair_saving(economy.plant, economy.profile_m3_s, sums["volume_flow"], HOURS_PER_YEAR)
     assert saving is not None
-    sums["saving_per_year"] = cost * saving.fraction
+    less_w = np.maximum(saving.before_profile_w - saving.after_profile_w, 0.0)
+    dearer = mean_price(economy.tariff, less_w) / mean_price(economy.tariff) if less_w.any() else 1.0
+    peak_w = max(0.0, float(saving.before_profile_w.max() - saving.after_profile_w.max()))
+    sums["saving_per_year"] = cost * saving.fraction * dearer + demand_cost(peak_w, economy.tariff.demand_kw_month)
     return sums, saving.notes
 
 

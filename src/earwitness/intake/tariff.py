@@ -1,0 +1,84 @@
+"""The parts of survey.toml about prices over the day: bands, demand charge, marginal carbon, the day's load."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING, Any
+
+from earwitness import units
+from earwitness.plant.survey import Energy, Price, PriceBand
+from earwitness.units import UnitError
+
+if TYPE_CHECKING:
+    from earwitness.intake.settings import _Table
+
+_CLOCK = re.compile(r"(\d{1,2})(?::(\d{2}))?$")
+_DEMAND = re.compile(r"\s*/\s*kW(?:\s*/?\s*month)?\s*$", re.IGNORECASE)
+
+
+def tariff_of(table: _Table) -> Energy:
+    """`[energy]`: price, carbon, carbon_marginal, demand_charge = "9 EUR/kW", `band` tables with from, to, price."""
+    return Energy(
+        table.price("price", heat=False),
+        table.amount("carbon", "carbon", low=0, high=10),
+        table.amount("carbon_marginal", "carbon", low=0, high=10),
+        tuple(band for given in _listed(table) if (band := _band(table, given)) is not None),
+        _demand(table),
+    )
+
+
+def profile_of(table: _Table) -> tuple[float, ...]:
+    """`[air] load_profile`: numbers of equal spans of a day, fractions of capacity."""
+    given = table.take("load_profile")
+    if given is None:
+        return ()
+    good = isinstance(given, list) and 1 <= len(given) <= 1440
+    if not good or not all(isinstance(x, int | float) and not isinstance(x, bool) and 0 <= x <= 1 for x in given):
+        table.wrong("load_profile", given, "a list of fractions of capacity over a day, such as 24 numbers from 0 to 1")
+        return ()
+    return tuple(float(x) for x in given)
+
+
+def _listed(table: _Table) -> list[Any]:
+    given = table.take("band")
+    if given is None:
+        return []
+    if not isinstance(given, list):
+        table.wrong("band", given, "[[energy.band]] tables with from, to and price")
+        return []
+    return given
+
+
+def _band(table: _Table, given: Any) -> PriceBand | None:
+    try:
+        hours = [_hour(given[key]) for key in ("from", "to")]
+        read = units.price(str(given["price"]), where="[energy] band price", decimal=".")
+    except UnitError as error:
+        table.problem("band", error.sentence)
+        return None
+    except (TypeError, KeyError, ValueError):
+        table.wrong("band", given, 'from = "22:00", to = "06:00", price = "0.14 EUR/kWh"')
+        return None
+    return PriceBand(hours[0], hours[1], Price(read.value, read.currency, read.per, read.given))
+
+
+def _hour(given: Any) -> float:
+    match = _CLOCK.match(str(given)[:5])
+    if match is None or not 0 <= int(match[1]) <= 24:
+        raise ValueError(given)
+    return int(match[1]) + int(match[2] or 0) / 60
+
+
+def _demand(table: _Table) -> float | None:
+    """Money for the highest kW of a month."""
+    given = table.text("demand_charge")
+    if given is None:
+        return None
+    try:
+        amount, _ = units.money(_DEMAND.sub("", given), where="[energy] demand_charge", decimal=".")
+    except UnitError:
+        amount = -1.0
+    if not _DEMAND.search(given) or amount < 0:
+        table.wrong("demand_charge", given, '"9 EUR/kW", for the highest power of each month')
+        return None
+    return amount
