@@ -14,10 +14,14 @@ COMMANDS = {  # command: the module below earwitness.cli that holds `command`, a
     "survey": ("survey", "Judge a folder of recordings and its sheet; write the ranked repair list and the report."),
     "demo": ("demo", "Write an invented site's survey and run the main job on it."),
     "diagnose": ("diagnose", "Judge one recording and say why."),
+    "points": ("points", "The points of a ledger: take them over from a sheet, list them."),
+    "findings": ("findings", "The findings of a ledger by rank; schedule, mend, dismiss or reopen one."),
     "flow": ("flow", "Gas through a hole, with its interval, cost and cautions."),
     "calibrate": ("calibrate", "Fit the site's own leaks of known size, so that levels give flows."),
     "system-test": ("system_test", "What the whole air system leaks: load and unload times, bleed-down, night meter."),
     "what-if": ("what_if", "What a lower pressure, other controls or a zone shut at night would save."),
+    "serve": ("serve", "Open the workbench in a browser on this machine."),
+    "user": ("user", "Accounts, for a server that others can reach."),
 }
 
 

@@ -57,6 +57,17 @@ def findings_at(connection: Connection, point_id: uuid.UUID, kind: str | None = 
     return [_finding(r) for r in connection.execute(asked.order_by(f.opened_at.desc(), f.id))]
 
 
+def findings_beginning(connection: Connection, site_id: uuid.UUID, digits: str) -> list[Finding]:
+    """Those of a site whose identity begins with these digits; none for fewer than four."""
+    digits = digits.replace("-", "")
+    if not 4 <= len(digits) <= 32 or any(d not in "0123456789abcdef" for d in digits):
+        return []
+    low, high = (uuid.UUID(digits.ljust(32, end)) for end in "0f")
+    f = schema.finding.c
+    rows = connection.execute(select(schema.finding).where(f.id.between(low, high), f.site_id == site_id).limit(9))
+    return [_finding(r) for r in rows]
+
+
 def findings_opened_by(connection: Connection, reading_ids: Collection[uuid.UUID]) -> dict[uuid.UUID, Finding]:
     """By the reading that opened it."""
     f, ids, found = schema.finding.c, sorted(reading_ids), dict[uuid.UUID, Finding]()

@@ -278,3 +278,13 @@ def step_finding(ledger: Ledger, finding_id: uuid.UUID, state: str, *, who: str,
         raise EarwitnessError("who took this step? state --who NAME")
     with ledger.writing() as connection:
         return stored.take_step(connection, finding_id, Step(state, at, who.strip(), why.strip()))
+
+
+def finding_of(connection: Connection, site_id: uuid.UUID, text: str) -> Finding:
+    """The finding whose identity begins so."""
+    found = stored.findings_beginning(connection, site_id, text.strip().casefold())
+    if len(found) != 1:
+        raise EarwitnessError(
+            f"{len(found) or 'no'} findings begin with {text}; `earwitness findings list` shows their identities"
+        )
+    return found[0]

@@ -1,0 +1,99 @@
+"""earwitness findings: what is wrong, until it is proven mended."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from pathlib import Path
+
+import click
+
+from earwitness.cli.ledger_options import ledger_options, opened, site_option
+
+EPILOG = """\b
+Examples:
+  earwitness findings list --ledger plant.db
+  earwitness findings step 7f3a… repaired --ledger plant.db --who "A. Name" --why "coupling replaced"
+"""
+
+
+@click.group("findings", epilog=EPILOG)
+def command() -> None:
+    """The findings of a ledger: listed by rank, scheduled, repaired, dismissed with a reason, reopened. Verified they
+    are by a later reading."""
+
+
+@command.command("list")
+@ledger_options
+@site_option
+@click.option("--closed", is_flag=True, help="Those repaired, verified or dismissed instead.")
+@click.option("--limit", type=click.IntRange(1), default=100, show_default=True)
+@click.option("--offset", type=click.IntRange(0), default=0, show_default=True)
+@click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
+def list_(
+    ledger: str, recordings: Path | None, site: str | None, closed: bool, limit: int, offset: int, as_json: bool
+) -> None:
+    """List findings, what is to be acted on first, first."""
+    from earwitness.ledger import findings, sites
+
+    with opened(ledger, recordings) as book, book.reading() as c:
+        home = sites.site_of(c, site)
+        found = findings.ranked(c, home.id, standing=not closed, limit=limit, offset=offset)
+        counts = findings.count_by_state(c, home.id)
+        sums = findings.savings(c, home.id)
+    if as_json:
+        listed = [asdict(x.finding) | {k: v for k, v in asdict(x).items() if k != "finding"} for x in found]
+        out = {"site": home.name, "counts": counts, "savings": [asdict(s) for s in sums], "findings": listed}
+        click.echo(json.dumps(out, default=str, indent=1, ensure_ascii=False))
+        return
+    for x in found:
+        f = x.finding
+        now = "ACT NOW" if f.figures.urgent else ""
+        parts = (str(f.id)[:8], f"{f.state:<9}", f"{f.verdict:<12}", x.tag, x.point, x.area, now)
+        click.echo("  ".join(part for part in parts if part))
+    click.echo(f"{home.name}: " + (", ".join(f"{n} {s}" for s, n in sorted(counts.items())) or "no finding"), err=True)
+
+
+@command.command("step")
+@click.argument("finding")
+@click.argument("state", type=click.Choice(["scheduled", "repaired", "dismissed", "reopened"]))
+@ledger_options
+@site_option
+@click.option("--who", required=True, help="Who took the step.")
+@click.option("--why", default="", help="Why; needed to dismiss a finding.")
+@click.option("--at", type=click.DateTime(), help="When, in the computer's time; now where it is not stated.")
+def step(
+    finding: str, state: str, ledger: str, recordings: Path | None, site: str | None, who: str, why: str, at: object
+) -> None:
+    """Take a step with FINDING (its identity, the first eight characters will do): it is added to its history."""
+    from datetime import UTC, datetime
+
+    from earwitness.ledger import sites
+    from earwitness.work.findings import finding_of, step_finding
+
+    when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
+    with opened(ledger, recordings) as book:
+        with book.reading() as c:
+            known = finding_of(c, sites.site_of(c, site).id, finding)
+        now = step_finding(book, known.id, state, who=who, why=why, at=when)
+    click.echo(f"{str(now.id)[:8]}: {known.state} → {now.state}")
+
+
+@command.command("history")
+@click.argument("finding")
+@ledger_options
+@site_option
+@click.option("--json", "as_json", is_flag=True, help="Print the steps as JSON.")
+def history(finding: str, ledger: str, recordings: Path | None, site: str | None, as_json: bool) -> None:
+    """Every step of FINDING: who, when, why."""
+    from earwitness.ledger import findings, sites
+    from earwitness.work.findings import finding_of
+
+    with opened(ledger, recordings) as book, book.reading() as c:
+        known = finding_of(c, sites.site_of(c, site).id, finding)
+        steps = findings.history(c, known.id)
+    if as_json:
+        click.echo(json.dumps([asdict(s) for s in steps], default=str, indent=1, ensure_ascii=False))
+        return
+    for s in steps:
+        click.echo(f"{s.at:%Y-%m-%d %H:%M}  {s.state:<9}  {s.who}: {s.why}")
