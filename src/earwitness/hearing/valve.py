@@ -23,6 +23,7 @@ VERSION = "1"
 _NAMES = {
     "at-over-upstream": ("level at the valve over upstream", "dB"),
     "downstream-over-upstream": ("level downstream over upstream", "dB"),
+    "downstream-over-at": ("level downstream over the valve", "dB"),
     "downstream-over-beyond": ("level downstream over further on", "dB"),
     "hiss-share": ("steady hiss in all that is heard at the valve", "dB"),
     "puffed": ("part of the time inside sharp-fronted puffs", ""),
@@ -93,6 +94,7 @@ def _measure(heard: Heard | None, state: ValveState, sound: tuple[ShortTimeBands
     pairs = {
         "at-over-upstream": (at, state.upstream_db),
         "downstream-over-upstream": (state.downstream_db, state.upstream_db),
+        "downstream-over-at": (state.downstream_db, at),
         "downstream-over-beyond": (state.downstream_db, state.beyond_db),
     }
     measured = {name: a - b for name, (a, b) in pairs.items() if a is not None and b is not None}

@@ -55,7 +55,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     truth = str(rng.choice(["working", "blowing", "blocked"], p=[0.5, 0.3, 0.2]))
     rapid = truth == "blowing" and trap_type == "thermodynamic" and rng.random() < 0.4
     receiver = varied_receiver(rng, direct=False, held_out=held_out)
-    seconds = float(rng.uniform(15, 40) if held_out else rng.uniform(15, 30))
+    seconds = float(rng.uniform(10, 24) if held_out else rng.uniform(10, 20))
     background = varied_background(rng, 2 * seconds + 0.1, receiver.band, held_out=held_out)
     course = flow_course(rng, trap_type, truth, seconds, rapid)
     over = rng.uniform(6, 20) if truth == "working" else rng.uniform(10, 30)

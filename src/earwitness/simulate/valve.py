@@ -7,6 +7,8 @@ with a contact probe, to about a decibel.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from earwitness.hearing.heard import Heard
@@ -40,20 +42,22 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     spread = rng.uniform(0.4, 1.5)
     level = {place: 10 * np.log10(p) + rng.normal(0, spread) for place, p in power.items()}
     read_beyond = bool(rng.random() < (0.9 if case == "from-beyond" else 0.65))
+    read_at, read_downstream = bool(rng.random() < 0.88), bool(rng.random() < 0.9)
+    read_downstream |= not read_at
     heard = _recording(rng, case, level["at"] - floor, held_out) if rng.random() < 0.7 else None
-    if heard is not None:
-        heard = Heard(**{**heard.__dict__, "level_db": level["at"]})
+    if heard is not None and read_at:
+        heard = replace(heard, level_db=level["at"])
     state = ValveState(
         upstream_db=level["upstream"],
-        downstream_db=level["downstream"],
+        downstream_db=level["downstream"] if read_downstream else None,
         beyond_db=level["beyond"] if read_beyond else None,
         position_commanded="closed",
         pressure_across=True,
-        level_db=level["at"],
+        level_db=level["at"] if read_at else None,
     )
     truth = "passing" if case == "passing" else "no-passage-heard"
     return Simulated(
-        heard or _levels_only(level["at"]), state, truth, (), {"case": case, "recorded": heard is not None}
+        heard or _levels_only(), state, truth, (), {"case": case, "recorded": heard is not None}
     )
 
 
@@ -62,8 +66,8 @@ def _add(power: dict[str, float], source_db: float, **loss_db: float) -> None:
         power[place] += 10 ** ((source_db - loss) / 10)
 
 
-def _levels_only(level_db: float) -> Heard:
-    return Heard(np.zeros(0, np.float32), 48_000.0, level_db=level_db)
+def _levels_only() -> Heard:
+    return Heard(np.zeros(0, np.float32), 48_000.0)
 
 
 def _recording(rng: np.random.Generator, case: str, over_db: float, held_out: bool) -> Heard:

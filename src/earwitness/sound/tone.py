@@ -32,7 +32,8 @@ _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
 _PICTURE = (400, 200)
 _SLOWEST_S = 1.4  # longest beat
-_DRIFT_BINS = 4
+_DRIFT_BINS = 4  # 30 Hz
+_STANDS_BY = 1.6
 _SWEPT_BINS = 21  # a box this wide holds a tone that is swept
 _CANDIDATES = 5
 _KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
@@ -74,7 +75,7 @@ class ToneTrack:
     @property
     def assured_db(self) -> float:
         """The largest lasting rise, less the more it may be chance, or knocks."""
-        return self.lasting_db * min(1.0, max(self.deviate, 0.0) / 3.0) * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9))
+        return self.lasting_db * min(1.0, max(self.deviate, 0.0) / 2.0) * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9))
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -196,8 +197,11 @@ def _passed(hz: Array, power: NDArray[np.float32]) -> tuple[Array, NDArray[np.fl
 
 def _steady_lines(power: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Bins in which something stands by most of the time: a whine is no part of what comes and goes."""
-    usual = np.partition(power, len(power) // 3, axis=0)[len(power) // 3]
-    return _widened(usual > 3 * running_quantile(usual, 65, 0.5), 3)
+    size = 2 * _DRIFT_BINS + 1
+    total = np.cumsum(np.pad(power, ((0, 0), (_DRIFT_BINS + 1, _DRIFT_BINS)), mode="reflect"), axis=1, dtype=np.float64)
+    nine = total[:, size:] - total[:, :-size]  # a line that drifts stays within nine bins
+    usual = np.partition(nine, len(nine) // 3, axis=0)[len(nine) // 3]
+    return np.asarray(usual > _STANDS_BY * running_quantile(usual, 97, 0.5))
 
 
 def _of_three(power: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -278,7 +282,7 @@ def _lines_at(over: NDArray[np.float32], box: _Box, steady: NDArray[np.bool_]) -
         mask[bins] = True
     mask &= ~steady
     mask[bins.start + int(np.argmax(mean[bins]))] = True
-    return _widened(mask, _DRIFT_BINS)
+    return _widened(mask & steady, _DRIFT_BINS) | mask
 
 
 def _widened(mask: NDArray[np.bool_], bins: int) -> NDArray[np.bool_]:
