@@ -18,11 +18,13 @@ from earwitness.plant.assessment import FitnessNote, RecordingUsed
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
-from earwitness.work.listen import Channel, Listened, listen
+from earwitness.sound.heterodyne import busiest_centre, fold
+from earwitness.work.listen import WIDE_BAND_HZ, Channel, Listened, listen
 
 QUIET = frozenset({"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-heard", "working"})
 SWEPT_KINDS = frozenset({"leak", "seal"})
 EXCERPT_SECONDS = 6.0
+PLAYED_HZ = 16_000  # of a wide-band recording folded down to be heard
 Detector = Callable[[Heard, Reading, Survey], Judgement]
 
 
@@ -196,7 +198,10 @@ def _excerpt(listened: Listened, channel: Channel, judgement: Judgement) -> audi
         samples = audio.read(listened.path, start_s=start, seconds=EXCERPT_SECONDS)[:, channel.number - 1]
     except audio.AudioError:
         return None
-    return audio.excerpt(np.ascontiguousarray(samples), listened.file.rate_hz, EXCERPT_SECONDS, 0.0)
+    samples, rate_hz = np.ascontiguousarray(samples), listened.file.rate_hz
+    if rate_hz >= WIDE_BAND_HZ:  # nobody hears ultrasound: fold the busiest part of it down
+        samples, rate_hz = fold(samples, rate_hz, busiest_centre(samples, rate_hz)), PLAYED_HZ
+    return audio.excerpt(samples, rate_hz, EXCERPT_SECONDS, 0.0)
 
 
 def judge_sound(heard: Heard, reading: Reading, survey: Survey) -> Judgement:

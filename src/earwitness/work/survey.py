@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
@@ -125,7 +126,7 @@ def _judge_all(
 
 def _in_pool(work: Callable[[Reading], Judged], readings: Sequence[Reading], jobs: int) -> Iterator[Judged]:
     """A recording that kills its process costs only its own judgement: the others are judged again one by one."""
-    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"))
+    pool = ProcessPoolExecutor(jobs, mp_context=get_context("spawn"), initializer=_hush)
     done = 0
     try:
         for judged in pool.map(work, readings, chunksize=max(1, min(8, len(readings) // (4 * jobs)))):
@@ -133,13 +134,18 @@ def _in_pool(work: Callable[[Reading], Judged], readings: Sequence[Reading], job
             done += 1
     except BrokenProcessPool:
         for reading in readings[done:]:
-            with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as alone:
+            with ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_hush) as alone:
                 try:
                     yield alone.submit(work, reading).result()
                 except BrokenProcessPool:
                     yield unjudged(reading)
     finally:
         pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _hush() -> None:
+    """Decoders write remarks of their own to stderr; what matters comes back as a problem."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
 
 
 def _exhibit(judged: Judged, reading: Reading, survey: Survey) -> Exhibit:
