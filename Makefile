@@ -2,24 +2,34 @@
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
+WORKBENCH := src/earwitness/workbench
 
-.PHONY: demo test check format clean
+.PHONY: demo serve test check bundle format clean
 
 demo: $(VENV)/.installed
 	$(BIN)/earwitness demo --out demo
 
-test: $(VENV)/.installed-dev check
+serve: bundle
+	$(BIN)/earwitness serve --ledger $(or $(LEDGER),site.ledger)
+
+test: $(VENV)/.installed-dev check bundle
 	$(BIN)/python -m pytest -n auto
 
 check: $(VENV)/.installed-dev
-	$(BIN)/ruff check src tests benchmarks fitting
-	$(BIN)/ruff format --check src tests benchmarks fitting
+	$(BIN)/ruff check src tests benchmarks tools fitting
+	$(BIN)/ruff format --check src tests benchmarks tools fitting
 	$(BIN)/mypy
 	$(BIN)/lint-imports --no-cache
 
+bundle: $(WORKBENCH)/static/built
+
+# Node comes from the machine, else from PyPI into the virtual environment; the packages are pinned in package.json.
+$(WORKBENCH)/static/built: package.json $(wildcard $(WORKBENCH)/browser/* $(WORKBENCH)/browser/*/*) | $(VENV)/.installed
+	$(BIN)/python tools/bundle_browser.py
+
 format: $(VENV)/.installed-dev
-	$(BIN)/ruff check --fix src tests benchmarks fitting
-	$(BIN)/ruff format src tests benchmarks fitting
+	$(BIN)/ruff check --fix src tests benchmarks tools fitting
+	$(BIN)/ruff format src tests benchmarks tools fitting
 
 $(BIN)/pip:
 	$(PYTHON) -m venv $(VENV)
@@ -35,4 +45,4 @@ $(VENV)/.installed-dev: $(VENV)/.installed
 	touch $@
 
 clean:
-	rm -rf $(VENV) demo build dist .pytest_cache .mypy_cache .ruff_cache
+	rm -rf $(VENV) demo build dist node_modules $(WORKBENCH)/static .pytest_cache .mypy_cache .ruff_cache
