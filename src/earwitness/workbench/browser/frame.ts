@@ -1,0 +1,15 @@
+// On every page: fragments over the wire, without eval and without styles of its own (the page's policy forbids both).
+import htmx from "htmx.org";
+import { announce } from "./shared/announce";
+
+htmx.config.allowEval = false;
+htmx.config.includeIndicatorStyles = false;
+htmx.config.selfRequestsOnly = true;
+htmx.config.historyCacheSize = 0;
+htmx.config.responseHandling = [{ code: "204", swap: false }, { code: ".*", swap: true }];
+
+document.addEventListener("htmx:sendError", () => announce("The server does not answer; nothing was saved."));
+document.addEventListener("click", (event) => {
+  const button = event.target instanceof Element ? event.target.closest("[data-print]") : null;
+  if (button) window.print();
+});
