@@ -31,6 +31,7 @@ class BearingSound:
     bands: tuple[Band, ...]
     impulses: Impulses
     seconds: float
+    width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
 
     @property
     def kurtosis(self) -> float:
@@ -64,7 +65,7 @@ class BearingSound:
             look(_name(band), band.power, band.high_hz - band.low_hz)
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, clearest.high_hz - clearest.low_hz)
-        return cls(Lines.seen_in(views, 1 / whole.seconds), proposed, impulses, whole.seconds)
+        return cls(Lines.seen_in(views, 1 / whole.seconds), proposed, impulses, whole.seconds, whole_band)
 
 
 def _name(band: Band) -> str:

@@ -39,6 +39,7 @@ _OTHERS = {
 }
 _FAINT_CHANCE = 12.0  # decades; a sound machine's lines do not reach it at a part's rate (measured: none in 300)
 _FAINT_HUMP = 9.0
+_IMPACTS = 0.3  # log of 1 + kurtosis from which jumps of the envelope are taken for impacts
 _LEAST_WEIGHT = 0.005  # nats; what weighs less is not worth a line
 
 
@@ -77,6 +78,8 @@ class Account:
             return "coincidence"
         if found is not None and verdict in ("no-fault-heard", "friction") and _faint_lines(self.values):
             return "faint"
+        if verdict == "irregular" and self.values.get("unexplained", 0.0) < _IMPACTS:
+            return "weak"  # a grainy noise jumps as well
         return ""
 
     def settle(self, wanting: str, probabilities: Mapping[str, float]) -> Sentence:

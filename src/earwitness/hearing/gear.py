@@ -38,6 +38,10 @@ _NAMES = {
     "mesh-sides": ("how much of that stands in the sidebands", "", "> {c:.2f}"),
     "foreign": ("strongest family of lines that belongs to no wheel, against chance", "decades", "> {c:.1f} decades"),
     "kurtosis": ("impacts in the clearest band (log of 1 + kurtosis)", "decades", "> {c:.2f}"),
+    "calm-turn-harmonics": ("no comb of one wheel's speed: harmonics that stand out, negative", "of 13", "> {c:.0f}"),
+    "calm-turn-depth": ("no blow once a turn: depth of that comb, negative", "of the mean", "> {c:.2f}"),
+    "calm-mesh-depth": ("the mesh hardly swells: depth of modulation, negative", "of the mean", "> {c:.2f}"),
+    "calm-kurtosis": ("no impacts in the clearest band: log of 1 + kurtosis, negative", "decades", "> {c:.2f}"),
     "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
 }
 
@@ -96,10 +100,18 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
     items = _evidence(values, rows)
     probabilities = weigh(prior or stored, items)
     verdict, probability = decide(probabilities)
-    if wanting is None and verdict == "no-fault-heard" and values.get("foreign", 0.0) > FOREIGN_CHANCE:
+    if wanting is None and verdict != "tooth" and values.get("foreign", 0.0) > FOREIGN_CHANCE:
         wanting = say(
             "settle-foreign",
-            "Blows are heard whose rate is no multiple of a wheel's speed: listen to the bearings of this gear.",
+            "Blows are heard whose rate is no multiple of a known wheel's speed: listen to the bearings of this gear,"
+            " and give the teeth of both wheels.",
+        )
+    if wheels is not None and verdict == "no-fault-heard" and (wheels.mesh_hz or 0.0) > 0.5 * wheels.sound.width_hz:
+        wanting = say(
+            "settle-mesh-band",
+            "Teeth meet {mesh_hz:.0f} times a second, faster than this recording's band can show. A wide-band recording"
+            " or a slower run would do.",
+            mesh_hz=wheels.mesh_hz,
         )
     if wanting is None and verdict == "inconclusive":
         wanting = _settle(heard, machine)
@@ -195,6 +207,9 @@ def _measure(heard: Heard, wheels: _Wheels | None) -> dict[str, float]:
     foreign = lines.best_family(1.3 * hz, 13.0 * hz, own)
     values["foreign"] = foreign.score if len(foreign.found_hz) >= 3 else 0.0
     values["kurtosis"] = math.log10(1 + max(wheels.sound.kurtosis, 0.0))
+    for name in ("turn-harmonics", "turn-depth", "mesh-depth", "kurtosis"):
+        if name in values:
+            values[f"calm-{name}"] = -values[name]
     return values
 
 

@@ -31,7 +31,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     uneven = rng.uniform(0.3, 0.9) if truth == "wear" else rng.uniform(0.0, 0.15)
     scene = _meshing(rng, band, seconds, (turn, teeth, mate), swell, uneven, held_out)
     strength = 10 ** (rng.uniform(-5, 10) / 20)
-    foreign = rng.random() < 0.12
+    foreign = truth != "tooth" and rng.random() < 0.15
     if truth == "tooth":
         wheel = turn if rng.random() < 0.6 else turn * teeth / mate
         scene = scene + _struck(rng, band, seconds, wheel, held_out) * np.float32(strength)
