@@ -6,7 +6,7 @@ most sub-bands do together is looked at over one cycle of the mains and over sec
 
 - **corona** beats steadily, at the mains frequency (one polarity) or its double (both), second after second;
 - **tracking** beats at twice the mains, builds up over seconds and lets go, and again;
-- **arcing** comes in abrupt bursts, irregular from half cycle to half cycle;
+- **arcing** comes in abrupt bursts, irregular from cycle to cycle;
 - **hum** (laminations, loose parts) is the same movement twice a cycle: narrow lines twice the mains apart, with
   little between them;
 - nothing of these: no beat at the mains, or one that is not common to the sub-bands, or has another cause.
@@ -35,6 +35,7 @@ from earwitness.sentence import Sentence, say
 
 VERSION = "1"
 SHORTEST_S = 0.5
+LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
 _BY_LINES = ("tonal", "tones", "comb-lines", "comb-over-rest", "comb-over-lines")  # need an unspoiled spectrum
 _NAMES = {
@@ -47,11 +48,11 @@ _NAMES = {
     "one-polarity": ("beat once a cycle over that twice a cycle", "dB"),
     "swing": ("rise and fall of what beats with the mains, over seconds", "dB"),
     "wobble": ("unsteadiness of what beats with the mains, over its mean", ""),
-    "irregular": ("loudest half cycles over their neighbours", "dB"),
+    "irregular": ("loudest cycles over their neighbours", "dB"),
     "onsets": ("abrupt starts a second", "1/s"),
     "ends": ("abrupt ends a second", "1/s"),
     "in-all-bands": ("likeness of the course in all sub-bands", ""),
-    "bursts": ("loudest half cycles over the middle one", "dB"),
+    "bursts": ("loudest cycles over the middle one", "dB"),
     "let-go": ("slow growth and sudden end, from -1 (the reverse) to 1", ""),
     "tonal": ("narrow lines over the rest of the sound", "dB"),
     "tones": ("narrow lines that are not twice the mains apart, over the rest", "dB"),
@@ -119,8 +120,17 @@ def _unfit(heard: Heard) -> Sentence | None:
             needed=3,
             seconds=heard.seconds,
         )
-    if not np.any(heard.samples):
-        return say("electrical-silent", "The recording is silent; record again with the receiver's audio connected.")
+    if heard.rate_hz < LOWEST_RATE_HZ:
+        return say(
+            "electrical-rate",
+            "At {rate:.0f} samples a second too little of the sound is left; record at {needed:.0f} or more.",
+            rate=heard.rate_hz,
+            needed=8000,
+        )
+    if not np.any(heard.samples) or not np.isfinite(np.sum(heard.samples)):
+        return say(
+            "electrical-silent", "The recording holds no sound; record again with the receiver's audio connected."
+        )
     if "rhythm" in heard.spoiled:
         return say(
             "electrical-rhythm-spoiled",
@@ -191,7 +201,7 @@ def _severity(verdict: str) -> Sentence | None:
 
 def _notes(heard: Heard, state: ElectricalState, sound: Listened, verdict: str) -> tuple[Sentence, ...]:
     notes = []
-    locked = sound.lock.over_noise_db > LOCKED_DB
+    locked = sound.numbers["lock"] > LOCKED_DB
     if not corona_expected(state.voltage_v, state.supply) and verdict not in ("mains-hum", "no-discharge-heard"):
         notes.append(
             say(
@@ -251,5 +261,5 @@ def _traces(sound: Listened) -> tuple[Trace, ...]:
             },
             marks,
         ),
-        Trace("mains-phase", pattern, (loudest,) if lock.over_noise_db > LOCKED_DB else ()),
+        Trace("mains-phase", pattern, (loudest,) if sound.numbers["lock"] > LOCKED_DB else ()),
     )

@@ -42,12 +42,20 @@ def _listen(samples: Array, rate_hz: float, nominal_hz: tuple[float, ...], direc
     beat, loud = _loud_parts(sound)
     spectrum = envelope_spectrum(beat, sound.frame_hz)
     lock = mains_lock(spectrum, nominal_hz)
-    pattern, spread = folded(beat, sound.frame_hz, lock.mains_hz, loud)
-    numbers = {"lock": lock.over_noise_db}
-    numbers |= _of_the_beat(lock, pattern, sound, loud)
-    numbers |= _of_the_course(sound, lock, pattern, beat)
+    turns = mains_turns(beat, sound.frame_hz, lock.mains_hz)
+    pattern, spread = folded(beat, turns, loud)
+    numbers = {"lock": _locked_db(lock)}
+    numbers |= _of_the_beat(lock, pattern, sound, turns, loud)
+    numbers |= _of_the_course(sound, lock, pattern, turns)
     numbers |= _of_the_lines(sound, nominal_hz, direct)
     return Listened(sound, spectrum, lock, pattern * np.float32(_DB), spread * np.float32(_DB), numbers)
+
+
+def _locked_db(lock: MainsLock) -> float:
+    """How far the beat at once, twice and four times the mains stands out; less where it is the by-product of a beat
+    that is more than 3 dB stronger: six pulses a cycle, or one that is not of the mains."""
+    stronger = max(lock.lines_db[6], lock.foreign_db) - lock.over_noise_db
+    return lock.over_noise_db - max(0.0, stronger - 3.0)
 
 
 def _loud_parts(sound: Modulation) -> tuple[Array, Array]:
@@ -69,26 +77,21 @@ def _running_mean(values: Array, span: int) -> Array:
     return ((sums[last] - sums[first]) / (last - first)).astype(np.float32)
 
 
-def _of_the_beat(lock: MainsLock, pattern: Array, sound: Modulation, loud: Array) -> dict[str, float]:
+def _of_the_beat(
+    lock: MainsLock, pattern: Array, sound: Modulation, turns: NDArray[np.float64], loud: Array
+) -> dict[str, float]:
     """How the loudness beats: what other beat is stronger, how deep it goes, whether every sub-band takes part."""
     smooth = (np.roll(pattern, 1) + pattern + np.roll(pattern, -1)) / 3
     out = {
         "foreign": lock.foreign_db - lock.over_noise_db,
         "depth": float(smooth.max() - smooth.min()) * _DB,
-        "together": _together(sound, lock.mains_hz, loud),
+        "together": _alike(folded(np.log(sound.bands + np.float32(1e-3)), turns, loud)[0]),
     }
-    if lock.over_noise_db > LOCKED_DB:
+    if _locked_db(lock) > LOCKED_DB:
         out["off-mains"] = abs(lock.mains_hz / lock.nominal_hz - 1) * 100
         out["six-pulse"] = lock.lines_db[6] - max(lock.lines_db[order] for order in (1, 2, 4))
         out["one-polarity"] = lock.lines_db[1] - lock.lines_db[2]
     return out
-
-
-def _together(sound: Modulation, mains_hz: float, loud: Array) -> float:
-    """Likeness (correlation) of each sub-band's pattern over the cycle to that of the others, on the average."""
-    bands = np.log(sound.bands + np.float32(1e-3))
-    patterns, _ = folded(bands, sound.frame_hz, mains_hz, loud)
-    return _alike(patterns)
 
 
 def _alike(courses: Array) -> float:
@@ -99,39 +102,37 @@ def _alike(courses: Array) -> float:
     return float(np.mean((own * others).sum(axis=0) / norm))
 
 
-def _of_the_course(sound: Modulation, lock: MainsLock, pattern: Array, beat: Array) -> dict[str, float]:
-    """How the loudness goes over half cycles and over seconds: steady, growing and letting go, or in bursts."""
-    length = sound.frame_hz / (2 * lock.mains_hz)
+def _of_the_course(sound: Modulation, lock: MainsLock, pattern: Array, turns: NDArray[np.float64]) -> dict[str, float]:
+    """How the loudness goes over cycles of the mains and over seconds: steady, growing and letting go, or in bursts."""
+    length = sound.frame_hz / lock.mains_hz  # whole cycles: where one polarity discharges, every other half is quiet
     power = np.exp(sound.common)
-    halves = _means(power, length)
-    if len(halves) < 20:
+    cycles = _means(power, length)
+    if len(cycles) < 20:
         return {}
-    level = _DB * np.log(halves + 1e-6)
-    local = np.interp(np.arange(len(level)), *_medians(level, 25))
-    bands = np.stack([_means(band, length) for band in sound.bands.T], axis=1)
+    level = _DB * np.log(cycles + 1e-6)
+    local = np.interp(np.arange(len(level)), *_medians(level, 13))
+    bands = _means(sound.bands, length)
     abrupt = _abrupt(level)
     numbers = (
         {}
         if sound.seconds < BURSTS_NEED_S
         else {
             "irregular": float(np.quantile(level - local, 0.97)),
-            "onsets": abrupt * 2 * lock.mains_hz,
-            "ends": _abrupt(level[::-1]) * 2 * lock.mains_hz,
-            "bursts": float(np.sort(level)[-min(5, len(level) // 4)] - np.median(level)),
+            "onsets": abrupt * lock.mains_hz,
+            "ends": _abrupt(level[::-1]) * lock.mains_hz,
+            "bursts": float(np.sort(level)[-min(4, len(level) // 4)] - np.median(level)),
             "in-all-bands": _alike(np.log(bands + 1e-3)),
         }
     )
-    if lock.over_noise_db > LOCKED_DB:
+    if _locked_db(lock) > LOCKED_DB:
         numbers |= {f"locked-{code}": numbers[code] for code in ("bursts", "irregular") if code in numbers}
-        numbers |= _of_the_beats_course(
-            power, sound.frame_hz, mains_turns(beat, sound.frame_hz, lock.mains_hz), pattern
-        )
+        numbers |= _of_the_beats_course(power, sound.frame_hz, turns, pattern)
     return numbers
 
 
 def _abrupt(level: Array) -> float:
-    """Part of the half cycles that begin a burst at once: 8 dB up to within 3 dB of what the next 60 ms hold."""
-    ahead = np.lib.stride_tricks.sliding_window_view(level[1:], 6).max(axis=1)
+    """Part of the cycles that begin a burst at once: 8 dB up to within 3 dB of what the next 60 ms hold."""
+    ahead = np.lib.stride_tricks.sliding_window_view(level[1:], 3).max(axis=1)
     before, after = level[: len(ahead)], level[1 : len(ahead) + 1]
     return float(np.mean((after - before > 8.0) & (after > ahead - 3.0)))
 
@@ -203,10 +204,9 @@ def _apart(hz: Array, offset: NDArray[np.float64], period: NDArray[np.float64]) 
 
 def _means(values: Array, length: float) -> Array:
     """Means over successive stretches of `length` values, which need not be whole."""
-    count = int(len(values) / length)
-    edges = np.round(np.arange(count + 1) * length).astype(np.intp)
-    sums = np.concatenate([[0.0], np.cumsum(values, dtype=np.float64)])
-    return ((sums[edges[1:]] - sums[edges[:-1]]) / np.maximum(np.diff(edges), 1)).astype(np.float32)
+    edges = np.round(np.arange(int(len(values) / length) + 1) * length).astype(np.intp)
+    sums = np.add.reduceat(values[: edges[-1]], edges[:-1], axis=0)
+    return sums / np.diff(edges).astype(np.float32).reshape(-1, *[1] * (values.ndim - 1))
 
 
 def _medians(values: Array, size: int) -> tuple[Array, Array]:

@@ -40,7 +40,7 @@ def rectifier(rng: np.random.Generator, seconds: float, band: Band, mains_hz: fl
     for i, at in enumerate(np.arange(rng.uniform(0, period), seconds, period)):
         strength = np.float32(uneven[i % 6] * rng.lognormal(0, 0.05))
         turn = np.complex64(np.exp(2j * np.pi * rng.random()))
-        noise._add(sound, ring * strength * turn, round((at + rng.normal(0, 2e-5)) * band.rate_hz))
+        noise._add(sound, ring * strength * turn, max(0, round((at + rng.normal(0, 2e-5)) * band.rate_hz)))
     return noise._unit(sound)
 
 
@@ -82,7 +82,7 @@ def impacts(rng: np.random.Generator, seconds: float, band: Band, mains_hz: floa
     sound = band.silence(seconds)
     for at in np.cumsum(rng.normal(1 / rate, 0.01 / rate, round(seconds * rate))):
         turn = np.complex64(np.exp(2j * np.pi * rng.random()) * rng.lognormal(0, 0.3))
-        noise._add(sound, ring * turn, round(at * band.rate_hz))
+        noise._add(sound, ring * turn, max(0, round(at * band.rate_hz)))
     return noise._unit(sound)
 
 

@@ -58,7 +58,8 @@ def tracking(rng: np.random.Generator, seconds: float, band: Band, mains_hz: flo
 
 
 def arcing(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -> Envelope:
-    """Bursts at no particular time and of no particular strength, each abrupt, struck anew after every zero."""
+    """Bursts at no particular time and of no particular strength, each abrupt, struck anew after every zero,
+    from single cracks to arcs that burn on for a second and flutter."""
     turns = _turns(seconds, mains_hz, rng)
     half = (2 * turns) % 1.0
     struck = rng.uniform(0.1, 0.5)
@@ -67,11 +68,13 @@ def arcing(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float
         gate = np.ones(len(turns))
     gate *= _each_half_cycle(rng, turns, rng.uniform(0.5, 1.2))
     course = np.zeros(len(turns))
-    often, long = 10 ** rng.uniform(0.1, 1.1), 10 ** rng.uniform(-2, -0.6)
+    often, long = 10 ** rng.uniform(0.1, 1.1), 10 ** rng.uniform(-2, 0)
+    often *= min(1.0, 0.5 / (often * long))  # what burns on burns half of the time
     for at in np.sort(rng.uniform(0, seconds, 3 + rng.poisson(often * seconds))):
         length = long * rng.lognormal(0, 0.7)
         first, last = int(at * _CONTROL_HZ), int((at + length) * _CONTROL_HZ) + 1
         course[first:last] += rng.lognormal(0, 1.0)
+    course *= np.exp(rng.uniform(0, 1.0) * _slow(rng, seconds, 10.0, len(course)))
     return _shots(rng, gate * course, 10 ** rng.uniform(1.0, 2.5), mains_hz, rng.uniform(0.5, 1.0), band, seconds)
 
 
@@ -87,7 +90,9 @@ def hum(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -
     return noise._unit(sound)
 
 
-def audible_hum(rng: np.random.Generator, samples: Audio, rate_hz: float, mains_hz: float) -> Audio:
+def audible_hum(
+    rng: np.random.Generator, samples: Audio, rate_hz: float, mains_hz: float, louder_db: float = 20.0
+) -> Audio:
     """The hum of a core as such, five to eleven even multiples of the mains, laid into what was recorded."""
     t = np.arange(len(samples)) / rate_hz
     orders = 1 + np.arange(int(rng.integers(5, 12)))
@@ -96,7 +101,7 @@ def audible_hum(rng: np.random.Generator, samples: Audio, rate_hz: float, mains_
         strength = order ** -rng.uniform(0.3, 1.2) * rng.lognormal(0, 0.4)
         wave += strength * np.cos(2 * np.pi * (2 * mains_hz * order * t + rng.random()))
     rms = np.sqrt(np.mean(samples**2)) + 1e-9
-    wave *= rms * 10 ** (rng.uniform(-3, 20) / 20) / np.sqrt(np.mean(wave**2))
+    wave *= rms * 10 ** (rng.uniform(-3, louder_db) / 20) / np.sqrt(np.mean(wave**2))
     return np.clip(samples + wave, -1, 1).astype(np.float32)
 
 
@@ -118,7 +123,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         seconds = min(seconds, 3.0)
     mains = float(rng.choice([50.0, 60.0]) * (1 + 0.0015 * np.clip(rng.standard_normal(), -3, 3)))
     band = receiver.band
-    over_db = float(rng.uniform(-6 if held_out else -4, 24))
+    over_db = float(rng.uniform(-4, 24))
     name = truth
     around = noise.plant_noise(rng, seconds, band, parts=_around(rng, held_out))
     if truth == "no-discharge-heard":
@@ -133,6 +138,8 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         samples, name = audible_hum(rng, receiver.hear_band(quiet, rng), receiver.rate_hz, mains), "audible-hum"
     else:
         samples = receiver.hear_band(sound, rng)
+        if truth in ("corona", "tracking", "arcing") and rng.random() < 0.2:  # what discharges may hum as well
+            samples = audible_hum(rng, samples, receiver.rate_hz, mains, 6.0)
     heard = Heard(samples, receiver.rate_hz, receiver.signal, centre_hz=receiver.centre_hz)
     variety = {"source": name, "over_db": over_db, "signal": receiver.signal, "rate_hz": receiver.rate_hz}
     variety |= {"seconds": seconds, "mains_hz": mains, "agc": receiver.agc is not None}

@@ -18,7 +18,7 @@ ORDERS = (1, 2, 3, 4, 6)
 PHASES = 36  # ten degrees each
 _SEGMENT_S = 10.0  # over longer spans the mains' own wander would smear the lines
 _FOLLOW_S = 3.0
-_MOST_PER_LINE = 1e5  # one line alone does not decide which frequency it is
+_SIDE_LOBES = 1e-6  # of the strongest line: what the window leaves of it beside it is no noise to stand out of
 
 
 @dataclass(frozen=True)
@@ -93,9 +93,10 @@ def envelope_spectrum(level: Array, frame_hz: float) -> EnvelopeSpectrum:
     keep = round(min(0.48 * frame_hz, 960.0) * padded / frame_hz)
     width = frame_hz / padded
     amplitude = 2 * np.sqrt(power[:keep]) / window.sum()
+    noise = np.maximum(_local_noise(power, width), np.float32(_SIDE_LOBES) * power[: keep + 1].max())
     return EnvelopeSpectrum(
         (np.arange(keep) * width).astype(np.float32),
-        power[:keep] / _local_noise(power, width)[:keep],
+        power[:keep] / noise[:keep],
         amplitude.astype(np.float32),
         frame_hz / size,
         count,
@@ -153,9 +154,21 @@ def _best(spectrum: EnvelopeSpectrum, nominal: float) -> tuple[float, float, flo
     for order in ORDERS:
         if order * nominal * (1 + TOLERANCE) < spectrum.hz[-1]:
             at = np.interp(order * candidates, spectrum.hz, spectrum.power)
-            score += np.log1p(np.minimum(at, _MOST_PER_LINE)) * (2.0 if order == 2 else 1.0)
+            score += np.log1p(at) * (2.0 if order == 2 else 1.0)
     best = int(np.argmax(score))
-    return float(score[best]), float(candidates[best]), nominal
+    return float(score[best]), _refined(spectrum, float(candidates[best]), nominal), nominal
+
+
+def _refined(spectrum: EnvelopeSpectrum, mains: float, nominal: float) -> float:
+    """The frequency moved to the very peak of its strongest line, within the tolerance."""
+    peaks = []
+    for order in (1, 2, 4):
+        near = np.flatnonzero(np.abs(spectrum.hz - order * mains) <= 1.5 * spectrum.resolution_hz)
+        if len(near):
+            top = near[int(np.argmax(spectrum.power[near]))]
+            peaks.append((float(spectrum.power[top]), float(spectrum.hz[top]) / order))
+    peak = max(peaks)[1] if peaks else mains
+    return peak if abs(peak / nominal - 1) <= TOLERANCE else mains
 
 
 def _line(spectrum: EnvelopeSpectrum, hz: float) -> float:
@@ -169,14 +182,13 @@ def _line(spectrum: EnvelopeSpectrum, hz: float) -> float:
     return min(here, 1.0) if skirt else here
 
 
-def folded(level: Array, frame_hz: float, mains_hz: float, weight: Array | None = None) -> tuple[Array, Array]:
-    """Courses of level folded at the mains frequency: mean and spread in each tenth degree of one cycle.
+def folded(level: Array, turns: NDArray[np.float64], weight: Array | None = None) -> tuple[Array, Array]:
+    """Courses of level folded over one cycle of the mains: mean and spread in each ten degrees of it.
 
     Parameters
     ----------
     level : array, shape (n,) or (n, k), level over time, or k of them [1]
-    frame_hz : float, values a second [Hz]
-    mains_hz : float, frequency to fold at [Hz]
+    turns : array, shape (n,), phase of the mains at each value, from `mains_turns` [turns, 0 to 1]
     weight : array, shape (n,), how much each value counts [1]; by default all alike
 
     Returns
@@ -186,21 +198,17 @@ def folded(level: Array, frame_hz: float, mains_hz: float, weight: Array | None 
 
     Raises
     ------
-    InputError : mains_hz not positive, or fewer values than two cycles
+    InputError : not one phase to each value
 
     Notes
     -----
-    Phase-resolved pattern as in IEC 60270:2000, annex D (there of charge, here of sound). The phase is followed
-    as in `mains_turns`, so that the mains' wander does not smear the pattern.
+    Phase-resolved pattern as in IEC 60270:2000, annex D (there of charge, here of sound).
     """
-    if not mains_hz > 0:
-        raise InputError("mains_hz", mains_hz, "over 0 Hz")
-    if len(level) < 2 * frame_hz / mains_hz:
-        raise InputError("level", len(level), f"at least two cycles, {round(2 * frame_hz / mains_hz)} values")
+    if len(turns) != len(level):
+        raise InputError("turns", len(turns), f"one phase to each value of level, {len(level)}")
     levels = level[:, None] if level.ndim == 1 else level
-    counted = np.ones(len(levels), np.float32) if weight is None else weight
-    turns = mains_turns((levels.mean(axis=1) - levels.mean()) * counted, frame_hz, mains_hz)
     index = np.minimum((turns * PHASES).astype(np.intp), PHASES - 1)
+    counted = np.ones(len(levels), np.float32) if weight is None else weight
     total = np.maximum(np.bincount(index, counted, PHASES), 1e-9)
     mean = np.stack([np.bincount(index, one * counted, PHASES) / total for one in levels.T], axis=1)
     squares = np.stack([np.bincount(index, one * one * counted, PHASES) / total for one in levels.T], axis=1)

@@ -22,6 +22,7 @@ MOST_BANDS = 9  # odd, so that the median is one of them
 BLOCK_S = 12.0  # longer recordings are taken in blocks of about this length
 _LINE_OVER_FLOOR = 16.0  # exceeded by 1.5e-5 of the bins of noise: exp(-16 ln 2)
 _FLOOR_SPAN_HZ = 80.0
+_WORTH_TAKING_OUT = 1e-3  # share of the sound; chance marks less
 _EDGE_S = 0.06
 _HELD_DB = 45.0  # a bin this far under the strongest one holds the converter's noise, not the sound's
 
@@ -114,7 +115,9 @@ def _block(block: Array, rate_hz: float, size: int, hop: int) -> tuple[Array, Li
     spectrum = fft.rfft(frames * np.hanning(size).astype(np.float32), axis=1)
     power = spectrum.real**2 + spectrum.imag**2
     edge = round(_EDGE_S * rate_hz / hop)
-    if lines.total > 1e-3 and len(power) > 6 * edge:  # what taking out a line leaves of it stands at the ends
+    if (
+        lines.total > _WORTH_TAKING_OUT and len(power) > 6 * edge
+    ):  # what taking out a line leaves of it stands at the ends
         power[:edge] = power[-edge:] = power[edge:-edge].mean(axis=0)
     return power, lines
 
@@ -139,9 +142,11 @@ def _without_lines(block: Array, rate_hz: float) -> tuple[Array, Lines]:
     groups = np.split(marked, np.flatnonzero(np.diff(marked) > max(2, round(3.0 / width))) + 1) if len(marked) else []
     hz = np.array([float((g * power[g]).sum() / power[g].sum()) * width for g in groups], np.float32)
     share = np.array([float(power[g].sum()) / total for g in groups], np.float32)
+    lines = Lines(hz, share)
+    if lines.total < _WORTH_TAKING_OUT:
+        return block, lines
     spectrum[marked] = 0
-    spectrum[0] = 0
-    return fft.irfft(spectrum, n).astype(np.float32, copy=False), Lines(hz, share)
+    return fft.irfft(spectrum, n), lines
 
 
 def _strongest(lines: tuple[Lines, ...]) -> Lines:
