@@ -7,12 +7,17 @@ through SciPy, with the bound on how much better any other plan could be.
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 from earwitness.errors import InputError
+
+LET_IN = (0.06, 0.15, math.inf)  # how dear a slot may be, in shares of a mean task's part of the bound
 
 
 @dataclass(frozen=True)
@@ -73,11 +78,13 @@ def schedule(tasks: Sequence[Task], weeks: Weeks, *, gap: float = 0.009, seconds
     unknown = sorted({t.craft for t in tasks} - set(weeks.hours))
     if unknown:
         raise InputError("craft", ", ".join(unknown), "one of " + ", ".join(weeks.hours))
+    if any(len(offered) != weeks.count for offered in weeks.hours.values()):
+        raise InputError("hours", "a craft's weeks", f"one number for each of the {weeks.count} weeks")
     slots = [(i, w) for i, t in enumerate(tasks) for w in range(weeks.count) if _may(t, w, weeks)]
     if not slots:
         return Schedule({}, 0.0, 0.0, tuple(t.name for t in tasks))
     worth, rows = _programme(tasks, weeks, slots)
-    chosen_slots, bound = _solve(worth, rows, gap, seconds)
+    chosen_slots, bound = _solve(worth, rows, len(slots), len(tasks), gap, seconds)
     chosen = {tasks[i].name: w for n, (i, w) in enumerate(slots) if chosen_slots[n]}
     value = float(sum(t.value_per_week * (weeks.count - chosen[t.name]) for t in tasks if t.name in chosen))
     return Schedule(chosen, value, max(bound, value), tuple(t.name for t in tasks if t.name not in chosen))
@@ -110,24 +117,45 @@ def _programme(tasks: Sequence[Task], weeks: Weeks, slots: Sequence[tuple[int, i
     return worth, rows
 
 
-def _solve(worth: np.ndarray, rows: Sequence[Row], gap: float, seconds: float) -> tuple[np.ndarray, float]:
-    """Which columns are chosen, and the bound on the value."""
-    from scipy.optimize import Bounds, LinearConstraint, milp
+def _solve(
+    worth: np.ndarray, rows: Sequence[Row], slots: int, tasks: int, gap: float, seconds: float
+) -> tuple[np.ndarray, float]:
+    """Which slots are chosen, and the bound on the value: that of the linear programme, which no plan exceeds.
+
+    Slots whose price in the linear programme (their reduced cost) is high are left out at first and let in where the
+    plan without them is not near enough to the bound.
+    """
+    from scipy.optimize import Bounds, LinearConstraint, linprog, milp
     from scipy.sparse import coo_array
 
     entries = [(r, col, value) for r, (row, _) in enumerate(rows) for col, value in row]
     r, c, v = (np.array(x) for x in zip(*entries, strict=True))
     matrix = coo_array((v, (r.astype(int), c.astype(int))), shape=(len(rows), len(worth))).tocsr()
     limits = np.array([limit for _, limit in rows])
-    found = milp(
-        -worth,
-        integrality=np.ones(len(worth), dtype=np.int64),
-        bounds=Bounds(0, 1),
-        constraints=LinearConstraint(matrix, -np.inf, limits),
-        options={"mip_rel_gap": gap, "time_limit": seconds},
-    )
-    bound = float(worth.sum()) if found.mip_dual_bound is None else -float(found.mip_dual_bound)
-    return (np.zeros(len(worth), bool) if found.x is None else found.x > 0.5), bound
+    began = time.monotonic()
+    relaxed: Any = linprog(-worth, A_ub=matrix, b_ub=limits, bounds=(0, 1), method="highs")  # type: ignore[call-overload]
+    bound, best = -float(relaxed.fun), np.zeros(len(worth))
+    for share in LET_IN:
+        dear = share * bound / tasks
+        upper = np.where(relaxed.lower.marginals > dear, 0.0, 1.0)
+        lower = np.where((relaxed.x > 1 - 1e-6) & (-relaxed.upper.marginals > dear), 1.0, 0.0)
+        left = seconds - (time.monotonic() - began)
+        if left <= 0 and best.any():
+            break
+        found = milp(
+            -worth,
+            integrality=np.ones(len(worth), dtype=np.int64),
+            bounds=Bounds(lower, upper),
+            constraints=LinearConstraint(matrix, -np.inf, limits),
+            options={"mip_rel_gap": 0.6 * gap, "time_limit": max(0.5, left)},
+        )
+        if found.x is not None and -found.fun > worth @ best:
+            best = found.x
+        if share == math.inf and found.mip_dual_bound is not None:
+            bound = min(bound, -float(found.mip_dual_bound))
+        if worth @ best >= (1 - gap) * bound:
+            break
+    return best[:slots] > 0.5, bound
 
 
 def _may(task: Task, week: int, weeks: Weeks) -> bool:
