@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from importlib import import_module
 
@@ -23,6 +24,8 @@ COMMANDS = {  # command: the module below earwitness.cli that holds `command`, a
     "serve": ("serve", "Open the workbench in a browser on this machine."),
     "user": ("user", "Accounts, for a server that others can reach."),
 }
+
+SHOW = "EARWITNESS_TRACEBACK"  # set in the environment: a fault of the program shows where it lies
 
 
 class LazyGroup(click.Group):
@@ -60,4 +63,10 @@ def main() -> None:
         sys.exit(130)
     except EarwitnessError as error:
         click.echo(f"earwitness: {error}", err=True)
+        sys.exit(2)
+    except Exception as error:
+        if os.environ.get(SHOW):
+            raise
+        what = f"{type(error).__name__}: {error}".splitlines()[0]
+        click.echo(f"earwitness: this should not have happened ({what}); set {SHOW}=1 to see where", err=True)
         sys.exit(2)

@@ -17,8 +17,9 @@ from earwitness.plant.assessment import Assessment
 from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Energy, Instrument, SiteConditions, Survey
 from earwitness.work.assess import assess
+from earwitness.work.detectors import judge_sound
 from earwitness.work.economy import economy_of
-from earwitness.work.judge import judge_reading, judge_sound
+from earwitness.work.judge import judge_reading
 
 
 def diagnose(file: Path, cells: Mapping[str, str]) -> Assessment:

@@ -5,7 +5,7 @@ The detectors are told the sound, the levels and the conditions; never the recor
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -13,19 +13,18 @@ import numpy as np
 
 from earwitness import audio
 from earwitness.hearing.evidence import Judgement
-from earwitness.hearing.heard import Heard
 from earwitness.plant.assessment import FitnessNote, RecordingUsed
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
 from earwitness.sound.heterodyne import busiest_centre, fold
+from earwitness.work.detectors import Detector, detector_of
 from earwitness.work.listen import WIDE_BAND_HZ, Channel, Listened, listen
 
 QUIET = frozenset({"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-heard", "working"})
 SWEPT_KINDS = frozenset({"leak", "seal"})
 EXCERPT_SECONDS = 6.0
 PLAYED_HZ = 16_000  # of a wide-band recording folded down to be heard
-Detector = Callable[[Heard, Reading, Survey], Judgement]
 
 
 @dataclass(frozen=True)
@@ -46,7 +45,7 @@ class Judged:
 def judge_reading(reading: Reading, survey: Survey, *, exhibits: bool = True) -> Judged:
     """Listen to a reading and judge it; an excerpt to play comes along where `exhibits` are wanted."""
     listened = listen(reading, survey)
-    detector = _detector(reading.kind)
+    detector = detector_of(reading.kind)
     heard = listened.heard
     if not listened.channels:
         fit = False if reading.recording is not None else None
@@ -202,52 +201,3 @@ def _excerpt(listened: Listened, channel: Channel, judgement: Judgement) -> audi
     if rate_hz >= WIDE_BAND_HZ:  # nobody hears ultrasound: fold the busiest part of it down
         samples, rate_hz = fold(samples, rate_hz, busiest_centre(samples, rate_hz)), PLAYED_HZ
     return audio.excerpt(samples, rate_hz, EXCERPT_SECONDS, 0.0)
-
-
-def judge_sound(heard: Heard, reading: Reading, survey: Survey) -> Judgement:
-    """What the detector of the reading's kind makes of a sound."""
-    return _detector(reading.kind)(heard, reading, survey)
-
-
-def _detector(kind: str) -> Detector:
-    return _DETECTORS[kind]
-
-
-def _leak(heard: Heard, r: Reading, survey: Survey) -> Judgement:
-    from earwitness.hearing import leak
-
-    swept = True if r.sweep_marks or r.sweep_length_m else None
-    return leak.judge(heard, leak.LeakState(cause=r.cause, pressurised=True, swept=swept))  # type: ignore[arg-type]
-
-
-def _seal(heard: Heard, r: Reading, survey: Survey) -> Judgement:
-    from earwitness.hearing import seal
-
-    return seal.judge(heard, seal.SealState(sweep_marks=r.sweep_marks, sweep_length_m=r.sweep_length_m))
-
-
-def _electrical(heard: Heard, r: Reading, survey: Survey) -> Judgement:
-    from earwitness.hearing import discharge
-
-    mains = r.mains_hz
-    return discharge.judge(heard, discharge.ElectricalState(mains, r.voltage_v, r.supply))  # type: ignore[arg-type]
-
-
-def _bearing(heard: Heard, r: Reading, survey: Survey) -> Judgement:
-    from earwitness.hearing import bearing
-
-    m = r.machine
-    machine = bearing.BearingMachine(
-        speed_hz=m.speed_hz,
-        rolling_elements=m.rolling_elements,
-        element_m=m.element_m,
-        pitch_m=m.pitch_m,
-        contact_angle_rad=m.contact_angle_rad,
-        designation=m.bearing,
-        load_percent=r.load_percent,
-        mains_hz=r.mains_hz,
-    )
-    return bearing.judge(heard, machine)
-
-
-_DETECTORS: dict[str, Detector] = {"leak": _leak, "seal": _seal, "electrical": _electrical, "bearing": _bearing}
