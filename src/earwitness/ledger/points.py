@@ -87,7 +87,8 @@ def points_named(connection: Connection, site_id: uuid.UUID, names: Collection[s
 def points_tagged(connection: Connection, site_id: uuid.UUID, tags: Collection[str]) -> list[Point]:
     """Those with any of these printed tags or numbers of the plant."""
     p = schema.point.c
-    own = _where_in(connection, p.plant_tag, sorted(tags), p.site_id == site_id)
+    written = {form for t in tags if t.strip() for form in (t.strip(), t.strip().upper(), t.strip().lower())}
+    own = _where_in(connection, p.plant_tag, sorted(written), p.site_id == site_id)
     printed = sorted({read for t in tags if (read := _printed(t))})
     return own + _where_in(connection, p.tag, printed, p.site_id == site_id)
 
