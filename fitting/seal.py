@@ -10,13 +10,12 @@ from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
 SPECS = [
-    WeightSpec("tone-rise", "passage", 2.5, 1.5),
-    WeightSpec("tone-rise", "passage", 5.0, 3.0),
-    WeightSpec("tone-rise", "passage", 10.0, 6.0),
+    WeightSpec("tone-rise", "passage", 3.0, 1.5),
+    WeightSpec("tone-rise", "passage", 6.0, 2.0),
+    WeightSpec("tone-rise", "passage", 10.0, 4.0),
     WeightSpec("tone-beat", "passage", 0.3, 0.3),
     WeightSpec("tone-beat", "no-passage-heard", 6.0, 3.0),
-    WeightSpec("place-width", "no-passage-heard", 0.4, 0.2),
-    WeightSpec("steady-tone", "no-passage-heard", 12.0, 8.0),
+    WeightSpec("steady-tone", "no-passage-heard", 4.0, 8.0),
     WeightSpec("level-over-background", "passage", 6.0, 6.0),
 ]
 

@@ -57,7 +57,7 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     ----------
     heard : the reading; with no samples the levels alone are judged.
     state : what is known of the place.
-    prior : probability of each verdict before listening; by default the stored one.
+    prior : probability of each verdict before listening, by default the stored one [1].
     """
     state = state or LeakState()
     stored, _ = fitted("leak")

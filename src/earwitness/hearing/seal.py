@@ -49,7 +49,7 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
     ----------
     heard : the sweep; with no samples the levels alone are judged.
     state : what is known of the sweep.
-    prior : probability of each verdict before listening; by default the stored one.
+    prior : probability of each verdict before listening, by default the stored one [1].
     """
     stored, _ = fitted("seal")
     track = _listen(heard)

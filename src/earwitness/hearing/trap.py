@@ -56,7 +56,7 @@ class TrapState:
 
 
 def judge(
-    heard: Heard | None, state: TrapState | None = None, *, prior: Mapping[str, float] | None = None
+    heard: Heard | None = None, state: TrapState | None = None, *, prior: Mapping[str, float] | None = None
 ) -> Judgement:
     """`working`, `blowing`, `blocked` or `inconclusive`.
 
@@ -64,7 +64,7 @@ def judge(
     ----------
     heard : recording and level at the trap; None where only temperatures and levels were read.
     state : what is known of the trap.
-    prior : probability of each verdict before listening; by default the stored one.
+    prior : probability of each verdict before listening, by default the stored one [1].
     """
     state = state or TrapState()
     stored, _ = fitted("trap")
@@ -104,16 +104,16 @@ def _measure(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands,
     measured: dict[str, float] = {}
     if sound is not None and heard is not None:
         hiss = sound[1]
-        slow = running_mean(hiss.raw_db, round(0.3 / HOP_S))
-        if "level" not in heard.spoiled:
-            measured["swing"] = float(np.quantile(slow, 0.95) - np.quantile(slow, 0.05))
-            if state.trap_type in _CYCLING:
-                measured["cycling-steady"] = measured["swing"]
+        slow = running_mean(hiss.raw_db, round(0.2 / HOP_S))
         if "rhythm" not in heard.spoiled:
             tops = find_peaks(slow, _SWING_DB)
             measured["cycles"] = float(len(tops))
             if state.trap_type == "thermodynamic" and len(tops) >= 3:
                 measured["rapid"] = len(tops) / heard.seconds
+        if "level" not in heard.spoiled and measured.get("rapid", 0.0) < _RAPID_HZ:
+            measured["swing"] = float(np.quantile(slow, 0.95) - np.quantile(slow, 0.05))
+            if state.trap_type in _CYCLING:
+                measured["cycling-steady"] = measured["swing"]
         measured["hiss-share"] = hiss.share_db
     over = _over_quiet(heard, state, sound)
     if over is not None:
@@ -166,7 +166,7 @@ def _unproven(verdict: str, state: TrapState, measured: Mapping[str, float]) -> 
             "trap-level",
             "A steady hiss with nothing to hold it against: read the level at the trap and on the pipe upstream.",
         )
-    if verdict == "inconclusive":
+    if verdict == "inconclusive" or (verdict == "working" and "cycles" not in measured):
         return say(
             "trap-longer",
             "Listen for a minute or more, in contact at the outlet side, and read the level upstream and the "

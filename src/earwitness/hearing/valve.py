@@ -43,7 +43,7 @@ class ValveState:
 
 
 def judge(
-    heard: Heard | None, state: ValveState | None = None, *, prior: Mapping[str, float] | None = None
+    heard: Heard | None = None, state: ValveState | None = None, *, prior: Mapping[str, float] | None = None
 ) -> Judgement:
     """`passing`, `no-passage-heard` or `inconclusive`.
 
@@ -51,7 +51,7 @@ def judge(
     ----------
     heard : the recording and level at the valve; None where only levels were read.
     state : what is known of the valve and the levels along the pipe.
-    prior : probability of each verdict before listening; by default the stored one.
+    prior : probability of each verdict before listening, by default the stored one [1].
     """
     state = state or ValveState()
     stored, _ = fitted("valve")

@@ -90,7 +90,8 @@ def short_time_bands(samples: Samples, rate_hz: float, *, low_hz: float, high_hz
     ----------
     samples : (n,) at least 0.2 s [full scale 1].
     rate_hz : sampling rate [Hz].
-    low_hz, high_hz : the range to look at, below half the rate [Hz].
+    low_hz : lower end of the range to look at [Hz].
+    high_hz : its upper end, at most half the rate [Hz].
 
     Raises
     ------
@@ -217,7 +218,8 @@ def power_frames(
     ----------
     samples : (n,) any length; short ones are padded to a frame [full scale 1].
     rate_hz : sampling rate [Hz].
-    frame_s, hop_s : length of a frame and time from frame to frame [s].
+    frame_s : length of a frame [s].
+    hop_s : time from frame to frame [s].
     taper : frames are multiplied by sin(πt) to this power: 2 is Hann's window, 4 has side lobes below −46 dB.
     """
     from scipy.fft import next_fast_len, rfft

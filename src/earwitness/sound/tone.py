@@ -75,7 +75,8 @@ class ToneTrack:
     @property
     def assured_db(self) -> float:
         """The largest lasting rise, less the more it may be chance, or knocks."""
-        return self.lasting_db * min(1.0, max(self.deviate, 0.0) / 2.0) * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9))
+        chance = min(1.0, max(self.deviate, 0.0) / 2.0)
+        return self.lasting_db * chance * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9)) ** 2
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -85,7 +86,8 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     ----------
     samples : (n,) at least 1 s [full scale 1].
     rate_hz : sampling rate [Hz].
-    low_hz, high_hz : the range to look in, below half the rate [Hz].
+    low_hz : lower end of the range to look in [Hz].
+    high_hz : its upper end, at most half the rate [Hz].
 
     Raises
     ------
