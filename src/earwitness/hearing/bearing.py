@@ -129,20 +129,18 @@ def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listen
 
 def _told(sound: BearingSound, machine: BearingMachine, expected: Expected) -> Listened:
     """Whose the lines and impacts are: by spectrum, or for a slow shaft by single impacts in time."""
-    speed_hz, origin = machine.speed_hz, "given"
+    speed_hz, origin, rhythm = machine.speed_hz, "given", 0.0
     if speed_hz is None:
-        speed_hz = speed_from_sound(sound, expected, machine.mains_hz)
-        origin = "sound"
-    if speed_hz is None:
-        lines = sound.lines
-        mains = (machine.mains_hz,) if machine.mains_hz else (50.0, 60.0)
+        lines, mains = sound.lines, (machine.mains_hz,) if machine.mains_hz else (50.0, 60.0)
         rhythm = lines.best_family(4.0, 400.0, lines.near_multiples(mains, at_most=1.0)).score
+        speed_hz, origin = speed_from_sound(sound, expected, machine.mains_hz), "sound"
+    if speed_hz is None:
         return Listened(expected, None, "unknown", sound, None, rhythm)
-    if sound.seconds * speed_hz < SHORTEST_TURNS:
-        return Listened(expected, speed_hz, origin, sound)
-    if speed_hz < SLOW_HZ:
-        return Listened(expected, speed_hz, origin, sound, trains(sound, expected, speed_hz))
-    return Listened(expected, speed_hz, origin, sound, families(sound, expected, speed_hz, machine.mains_hz))
+    found = None  # too short for a rhythm
+    if sound.seconds * speed_hz >= SHORTEST_TURNS:
+        slow = speed_hz < SLOW_HZ
+        found = trains(sound, expected, speed_hz) if slow else families(sound, expected, speed_hz, machine.mains_hz)
+    return Listened(expected, speed_hz, origin, sound, found, rhythm)
 
 
 def _measure(heard: Heard, listened: Listened) -> dict[str, float]:

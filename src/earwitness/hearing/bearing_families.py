@@ -116,7 +116,7 @@ def _ask(
     if with_sides[at] <= 0:
         hz = family.hz
     alone = float(lines.shares(profile, np.array([hz]), spacing, pairs=0)[0])
-    depth = max(math.sqrt(max(float(lines.shares(row, np.array([hz]), spacing)[0]), 0.0)) for row in energy)
+    depth = math.sqrt(max(float(lines.shares(energy, np.array([hz]), spacing).max()), 0.0))
     share = min(float(with_sides[at]), 1.0)
     hump = lines.hump(low, high, avoid=avoid) if part.nominal is not None else 0.0
     share *= _beyond_chance(max(family.score, hump))

@@ -78,6 +78,10 @@ class Account:
             return "coincidence"
         if found is not None and verdict in ("no-fault-heard", "friction") and _faint_lines(self.values):
             return "faint"
+        if verdict in ("no-fault-heard", "friction") and self.listened.rhythm > _FAINT_CHANCE:
+            return "speed"
+        if verdict == "inner-race" and self.listened.expected.known == "unknown":
+            return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
         if verdict == "irregular" and self.values.get("unexplained", 0.0) < _IMPACTS:
             return "weak"  # a grainy noise jumps as well
         return ""
@@ -111,7 +115,7 @@ class Account:
                 " A recording of {needed:.0f} s, or one at another speed, would part them.",
                 needed=max(30.0, 3 * self.heard.seconds),
             )
-        if self.listened.speed_from == "unknown":
+        if wanting == "speed" or self.listened.speed_from == "unknown":
             return say("settle-speed", "The shaft's speed is not known. With it, lines could be laid to the parts.")
         if self.listened.expected.known != "given":
             return say(

@@ -106,7 +106,7 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
             "Blows are heard whose rate is no multiple of a known wheel's speed: listen to the bearings of this gear,"
             " and give the teeth of both wheels.",
         )
-    if wheels is not None and verdict == "no-fault-heard" and (wheels.mesh_hz or 0.0) > 0.5 * wheels.sound.width_hz:
+    if wheels is not None and verdict == "no-fault-heard" and (wheels.mesh_hz or 0.0) > 0.3 * wheels.sound.width_hz:
         wanting = say(
             "settle-mesh-band",
             "Teeth meet {mesh_hz:.0f} times a second, faster than this recording's band can show. A wide-band recording"

@@ -164,7 +164,7 @@ class Lines:
 
         Parameters
         ----------
-        profile : (n,) what `profile` returned, or the energies of one view [1]
+        profile : (n,) what `profile` returned, or (views, n) energies [1]
         candidates_hz : (c,) fundamentals to try [Hz]
         spacing_hz : float, spacing of sidebands [Hz]
         """
@@ -174,10 +174,10 @@ class Lines:
         spots = (np.asarray(candidates_hz)[:, None, None] * order + step * spacing_hz).reshape(len(candidates_hz), -1)
         half = np.maximum(2, np.floor(0.0012 * np.abs(spots) / self.step_hz)).astype(np.intp)
         at = np.rint(spots / self.step_hz).astype(np.intp)
-        inside = (at > half) & (at + half + 1 < len(profile))
-        total = np.concatenate([[0.0], np.cumsum(profile, dtype=np.float64)])
-        caught = total[np.where(inside, at + half + 1, 0)] - total[np.where(inside, at - half, 0)]
-        return np.asarray((caught * worth).sum(axis=1))
+        inside = (at > half) & (at + half + 1 < profile.shape[-1])
+        total = np.concatenate([np.zeros((*profile.shape[:-1], 1)), np.cumsum(profile, axis=-1, dtype=np.float64)], -1)
+        caught = total[..., np.where(inside, at + half + 1, 0)] - total[..., np.where(inside, at - half, 0)]
+        return np.asarray((caught * worth).sum(axis=-1))
 
     def hump(self, low_hz: float, high_hz: float, width: float = 0.012, avoid: Mask | None = None) -> float:
         """-log10 of the chance, looks accounted for, of the broadest rise in low_hz…high_hz and at twice it.
