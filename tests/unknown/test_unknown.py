@@ -1,0 +1,72 @@
+"""Which kind it is, when nobody says: one clear sound of each, and sounds of none."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from earwitness.hearing.evidence import fitted
+from earwitness.hearing.heard import Heard
+from earwitness.hearing.unknown import NONE, UnknownState, judge
+from tests.discharge import sounds
+
+RATE = float(sounds.RATE)
+
+
+def sweep_past_a_leak() -> np.ndarray:
+    t = sounds.times(8)
+    passing = np.exp(-0.5 * ((t - 4) / 0.7) ** 2)
+    return (0.003 * sounds.noise(8, 1) + 0.2 * passing * sounds.noise(8, 2)).astype(np.float32)
+
+
+def emitter_through_two_gaps() -> np.ndarray:
+    t = sounds.times(8)
+    passing = np.exp(-0.5 * ((t - 2.5) / 0.4) ** 2) + np.exp(-0.5 * ((t - 5.5) / 0.4) ** 2)
+    on = (t * 8) % 1.0 < 0.5
+    return (0.003 * sounds.noise(8, 3) + 0.2 * passing * on * np.cos(2 * np.pi * 2300 * t)).astype(np.float32)
+
+
+def outer_race_impacts() -> np.ndarray:
+    rng = np.random.default_rng(4)
+    sound = 0.01 * sounds.noise(8, 5)
+    ring = np.exp(-np.arange(400) / 60.0) * np.cos(2 * np.pi * 4100 / RATE * np.arange(400))
+    for at in np.cumsum(rng.normal(1 / 87.3, 0.0001, 680)):
+        start = round(at * RATE)
+        if start + 400 < len(sound):
+            sound[start : start + 400] += 0.3 * ring
+    return sound.astype(np.float32)
+
+
+EXAMPLES = {
+    "leak": sweep_past_a_leak,
+    "seal": emitter_through_two_gaps,
+    "bearing": outer_race_impacts,
+    "electrical": sounds.corona,
+}
+
+
+@pytest.mark.parametrize("kind", EXAMPLES)
+def test_the_likeliest_kind_is_the_right_one(kind):
+    judgement = judge(Heard(EXAMPLES[kind](), RATE))
+    kinds = {name.removeprefix("kind-"): p for name, p in judgement.measured.items()}
+    assert max(kinds, key=lambda name: kinds[name]) == kind, kinds
+    assert sum(kinds.values()) == pytest.approx(1.0)
+
+
+def test_a_clear_discharge_needs_no_kind():
+    judgement = judge(Heard(sounds.corona(), RATE), UnknownState(mains_hz=50.0))
+    assert judgement.verdict == "corona" and judgement.detector == "unknown"
+    assert judgement.notes[0].code == "kind-told"
+
+
+@pytest.mark.parametrize("samples", [0.01 * sounds.noise(4, 6), np.zeros(96_000), sounds.folded_tones(4.0)])
+def test_a_sound_of_no_kind_is_not_given_one(samples):
+    judgement = judge(Heard(np.asarray(samples, np.float32), RATE))
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None
+
+
+def test_the_weights_cover_every_kind_and_none():
+    prior, rows = fitted("unknown")
+    assert set(prior) == {"leak", "seal", "bearing", "electrical", NONE}
+    assert {row.supports for row in rows} == set(prior)
