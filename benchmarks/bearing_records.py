@@ -55,7 +55,11 @@ def main() -> None:
             result = judge(heard, machine_of(row, options.known, not options.no_speed))
             expected = truth[row["reading"]]
             fate = (
-                "right" if result.verdict == expected else "unsure" if result.verdict == "inconclusive" else "MISLEADING"
+                "right"
+                if result.verdict == expected
+                else "unsure"
+                if result.verdict == "inconclusive"
+                else "MISLEADING"
             )
             counts[fate] += 1
             likeliest = sorted(result.probabilities.items(), key=lambda item: -item[1])[:2]

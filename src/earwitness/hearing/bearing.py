@@ -23,6 +23,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from earwitness.errors import InputError
 from earwitness.hearing.bearing_families import Listened, families, speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_words import Account
@@ -89,6 +90,8 @@ def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] |
         `outer-race`, `inner-race`, `rolling-element`, `cage`, `irregular`, `friction`, `no-fault-heard`, or
         `inconclusive` with what would settle it.
     """
+    if machine.speed_hz is not None and not machine.speed_hz > 0:
+        raise InputError("speed_hz", machine.speed_hz, "more than 0 (leave it out where it is not known)")
     stored, rows = fitted("bearing")
     expected = machine.expected()
     listened = _listen(heard, machine, expected)
