@@ -121,7 +121,9 @@ def judge_upload(ask: Ask) -> UploadState:
     """The upload is complete: file it and judge it in the background."""
     _may_bring(ask)
     of = ask.id(what="upload")
-    ask.house.uploads.close(of, ask.who.name, JUDGE)
+    everywhere = ["all"] if ask.who.may("inspect", None) else []
+    may = everywhere or [str(site.id) for site in ask.sites if ask.who.may("inspect", site.id)]
+    ask.house.uploads.close(of, ask.who.name, JUDGE, may)
     ask.house.wake()
     return ask.house.uploads.state(of, ask.who.name)
 

@@ -164,15 +164,16 @@ class Uploads:
                     )
                 )
 
-    def close(self, of: uuid.UUID, who: str, kind: str) -> uuid.UUID:
-        """The upload is complete: a job of `kind` begins with it, in the same transaction. Twice gives the same job."""
+    def close(self, of: uuid.UUID, who: str, kind: str, may: Sequence[str]) -> uuid.UUID:
+        """The upload is complete: a job of `kind` begins with it, in the same transaction. Twice gives the same job.
+        `may` are the sites where it may be filed, or "all"."""
         state = self.state(of, who)
         if state.job is not None:
             return state.job
         if not state.files:
             raise Refusal(422, "upload-empty", "Nothing has come up yet; drop a survey folder, a zip or files.")
         with self.ledger.writing() as connection:
-            made = jobs.enqueue(connection, kind, who, {"upload": str(of)})
+            made = jobs.enqueue(connection, kind, who, {"upload": str(of), "may": list(may)})
             connection.execute(update(upload).where(upload.c.id == of).values(job_id=made))
         return made
 

@@ -1,0 +1,173 @@
+"""One survey: what could not be read and how it is mended, and what each reading was judged to be."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from earwitness.ledger import Ledger, readings, surveys
+from earwitness.ledger.surveys import FiledSurvey
+from earwitness.report import blocks, wording
+from earwitness.server import Ask, House, Page, Refusal, Went, jobs
+from earwitness.server.page import Progress
+from earwitness.server.refusal import not_found
+from earwitness.work.correct import Sheets, correct, sheets_of
+
+page = Page("survey", title="Survey")
+CORRECT = "correct-survey"
+FILE_COLUMNS = ("recording", "background_recording")
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """Something that could not be read or used; `given` is what stands in the cell, None where no cell can mend it."""
+
+    row: int | None
+    column: str | None
+    text: str
+    given: str | None
+    choices: Sequence[str]
+
+    @property
+    def field(self) -> str:
+        return f"{self.row}:{self.column}"
+
+
+@dataclass(frozen=True)
+class Line:
+    """A reading in the survey's list."""
+
+    id: uuid.UUID
+    reading: str
+    rank: str
+    word: str
+    where: str
+    what: str
+    wastes: str
+    saves: str
+    status: str
+    urgent: bool
+
+
+@dataclass(frozen=True)
+class SurveyShown:
+    id: uuid.UUID
+    title: str
+    day: date
+    inspector: str
+    heading: str
+    troubles: Sequence[Trouble]
+    mendable: int
+    lines: Sequence[Line]
+    job: jobs.JobState | None
+    may_correct: bool
+
+
+@dataclass(frozen=True)
+class Corrections:
+    """Cells by "row:column"; a cell that is left as it is is no correction."""
+
+    cells: Mapping[str, str] = field(default_factory=dict)
+    before: Mapping[str, str] = field(default_factory=dict)
+
+
+def survey_here(ask: Ask) -> FiledSurvey:
+    of = ask.id(what="survey")
+    with ask.ledger.reading() as connection:
+        try:
+            found = surveys.survey(connection, of)
+        except ValueError:
+            raise not_found("survey") from None
+    if found.site_id != ask.site.id:
+        raise not_found("survey")
+    return found
+
+
+@page.view("/site/{site}/survey/{id}")
+def show(ask: Ask) -> SurveyShown:
+    """What was judged, in the order of the repair list, and what could not be read."""
+    filed = survey_here(ask)
+    lines = _lines(ask.ledger, filed.id)
+    troubles = _troubles(ask.ledger, filed)
+    judged = sum(line.status == "judged" for line in lines)
+    listed = sum(bool(line.rank) or line.urgent for line in lines)
+    heading = (
+        f"{len(lines)} readings: {judged} judged, {listed} to act on, "
+        f"{len(troubles)} problem{'' if len(troubles) == 1 else 's'}"
+    )
+    job = jobs.state_of(ask.ledger, uuid.UUID(ask.query["job"])) if _is_id(ask.query.get("job")) else None
+    return SurveyShown(
+        filed.id, filed.title, filed.day, filed.inspector, heading, troubles,
+        sum(t.given is not None for t in troubles), lines, job, ask.may("inspect"),
+    )  # fmt: skip
+
+
+def _is_id(text: str | None) -> bool:
+    try:
+        uuid.UUID(text or "")
+    except ValueError:
+        return False
+    return True
+
+
+def _lines(ledger: Ledger, survey_id: uuid.UUID) -> list[Line]:
+    with ledger.reading() as connection:
+        filed = [r for r in readings.readings_of_survey(connection, survey_id) if r.status != readings.WITHDRAWN]
+        judged = readings.current_judgements(connection, [r.id for r in filed])
+    lines = []
+    for r in filed:
+        result: Mapping[str, Any] = judged[r.id].result if r.id in judged else {"reading": r.name, "status": r.status}
+        row = blocks.list_row(result)
+        verdict = result.get("verdict")
+        status = "judged" if verdict and verdict != "inconclusive" else "undecided" if verdict else r.status
+        what = row.what if verdict in wording.FAULTS else wording.headline(result).rstrip(".")
+        lines.append(
+            Line(r.id, r.name, row.rank, row.word, row.where, what, row.wastes, row.saves, status,
+                 bool(result.get("urgent")))
+        )  # fmt: skip
+    order = {"judged": 1, "undecided": 0}
+    return sorted(lines, key=lambda x: (not x.urgent, not x.rank, int(x.rank or 0), order.get(x.status, 2), x.reading))
+
+
+def _troubles(ledger: Ledger, filed: FiledSurvey) -> list[Trouble]:
+    if not filed.problems:
+        return []
+    sheets = sheets_of(ledger, filed.id)
+    return [_trouble(problem, sheets) for problem in filed.problems]
+
+
+def _trouble(problem: Mapping[str, Any], sheets: Sheets) -> Trouble:
+    row, column = problem.get("row"), problem.get("column")
+    mendable = row is not None and column in sheets.columns
+    given = sheets.text(row, column) if mendable else None
+    choices = sheets.free_recordings if column in FILE_COLUMNS and given is not None else ()
+    return Trouble(row, column, str(problem.get("text", "")), given, choices)
+
+
+@page.deed("/site/{site}/survey/{id}/correct", role="inspect")
+def correct_cells(ask: Ask, given: Corrections) -> Went:
+    """Write these cells into the sheet and judge the survey again in the background."""
+    filed = survey_here(ask)
+    changed = {name: text for name, text in given.cells.items() if given.before.get(name) != text}
+    if not changed:
+        raise Refusal(422, "nothing-corrected", "No cell was changed; edit the cell beside the problem.")
+    for name in changed:
+        row, colon, column = name.partition(":")
+        if not colon or not row.isdigit() or not column.isidentifier():
+            raise Refusal(422, "cell-unknown", "There is no cell “{cell}”; write it as row:column.", cell=name[:40])
+    asked = {"survey": str(filed.id), "cells": changed, "site": ask.site.tag}
+    with ask.ledger.writing() as connection:
+        job = jobs.enqueue(connection, CORRECT, ask.who.name, asked, ask.site.id)
+    return Went(f"{ask.site.path}/survey/{filed.id}?job={job}", str(job))
+
+
+@page.job(CORRECT)
+def correct_survey(house: House, asked: Mapping[str, Any], progress: Progress) -> Mapping[str, Any]:
+    cells = {
+        (int(row), column): text for name, text in asked["cells"].items() for row, _, column in [name.partition(":")]
+    }
+    filed = correct(house.ledger, uuid.UUID(asked["survey"]), cells, jobs=house.judging_processes, progress=progress)
+    return {**filed.as_json(), "address": f"/site/{asked['site']}/survey/{filed.survey_id}"}

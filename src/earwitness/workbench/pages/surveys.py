@@ -1,0 +1,79 @@
+"""Surveys: what came in, and the place to drop the next one."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from sqlalchemy import func, select
+
+from earwitness.intake import read_survey
+from earwitness.ledger import schema, sites, surveys
+from earwitness.plant.site import identity, name_key
+from earwitness.plant.tag import tag_of
+from earwitness.server import Ask, House, Page, Refusal
+from earwitness.server.entrance import JUDGE
+from earwitness.server.page import Progress
+from earwitness.work.file_survey import file_survey
+from earwitness.work.survey import judge_survey
+
+page = Page("surveys", title="Surveys", order=20)
+SHOWN = 100
+
+
+@dataclass(frozen=True)
+class SurveyLine:
+    id: uuid.UUID
+    title: str
+    day: date
+    inspector: str
+    readings: int
+    problems: int
+
+
+@dataclass(frozen=True)
+class Surveys:
+    """The surveys of a site, the latest first."""
+
+    count: int
+    surveys: Sequence[SurveyLine]
+    may_drop: bool
+
+
+@page.view("/site/{site}/surveys")
+def show(ask: Ask) -> Surveys:
+    """What came in, the latest first."""
+    r = schema.reading.c
+    with ask.ledger.reading() as connection:
+        filed = surveys.surveys(connection, ask.site.id, limit=SHOWN)
+        count = connection.execute(
+            select(func.count()).select_from(schema.survey).where(schema.survey.c.site_id == ask.site.id)
+        ).scalar_one()
+        counts: dict[uuid.UUID, int] = dict(
+            connection.execute(
+                select(r.survey_id, func.count()).where(r.survey_id.in_([s.id for s in filed])).group_by(r.survey_id)
+            ).all()
+        )
+    lines = [SurveyLine(s.id, s.title, s.day, s.inspector, counts.get(s.id, 0), len(s.problems)) for s in filed]
+    return Surveys(count, lines, ask.may("inspect"))
+
+
+@page.job(JUDGE)
+def judge(house: House, asked: Mapping[str, Any], progress: Progress) -> Mapping[str, Any]:
+    """Read, judge and file what was brought up; where it was filed before a killed server could say so, the same."""
+    upload = uuid.UUID(asked["upload"])
+    survey = read_survey(house.uploads.survey_folder(upload))
+    site_id = identity("site", name_key(survey.site))
+    may = asked["may"]
+    if "all" not in may and str(site_id) not in may:
+        text = "survey.toml names the site “{site}”, where you do not inspect; ask whoever administers it."
+        raise Refusal(403, "site-not-yours", text, site=survey.site)
+    result = judge_survey(survey, jobs=house.judging_processes, exhibits=False, progress=progress)
+    filed = file_survey(house.ledger, result)
+    house.uploads.discard(upload)
+    with house.ledger.reading() as connection:
+        site = sites.site_of(connection, filed.site)
+    return {**filed.as_json(), "address": f"/site/{tag_of(site.id)}/survey/{filed.survey_id}"}
