@@ -5,11 +5,6 @@ python benchmarks/bearing_speed.py    (bar: at most 4 times, one core)
 
 from __future__ import annotations
 
-import os
-
-for name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"):
-    os.environ[name] = "1"
-
 import tempfile
 import time
 from collections.abc import Callable

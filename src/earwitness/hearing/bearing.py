@@ -120,7 +120,7 @@ def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] |
 
 def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listened:
     """Lines and impacts of the recording, if its rhythm can be trusted, and whose they are."""
-    if "rhythm" in heard.spoiled or heard.seconds < SHORTEST_S:
+    if "rhythm" in heard.spoiled or heard.seconds < SHORTEST_S or not heard.samples.any():
         return Listened(expected, machine.speed_hz)
     limit_hz, band_hz = BLIND_LIMIT_HZ, BLIND_LIMIT_HZ / 2
     if machine.speed_hz is not None:

@@ -77,9 +77,11 @@ def _occupied_up_to(whole: Whole) -> float:
     size = np.abs(whole.bins)
     block = max(8, round(50 * whole.seconds))
     count = len(size) // block
-    if count < 8:
+    if count < 8 or not size.any():
         return whole.top_hz
     level = np.median(size[: count * block].reshape(count, block)[:, :: max(1, block // 64)], axis=1)
     heard = np.flatnonzero(level > 0.01 * level[min(10, count // 2) :].max())
+    if len(heard) == 0:
+        return whole.top_hz
     top = (int(heard[-1]) + 1) * block / whole.seconds
     return float(min(max(top, whole.top_hz / 16), whole.top_hz))

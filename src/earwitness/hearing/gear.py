@@ -18,6 +18,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.errors import InputError
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
@@ -132,11 +133,13 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
 
 def _wanting(heard: Heard, machine: GearMachine) -> Sentence | None:
     """What is missing before anything can be judged."""
-    if "rhythm" in heard.spoiled:
+    if "rhythm" in heard.spoiled or not heard.samples.any():
         return say(
             "settle-rhythm",
             "The recording cannot show a rhythm. Record again with fixed gain, uncompressed, no noise suppression.",
         )
+    if machine.speed_hz is not None and not machine.speed_hz > 0:
+        raise InputError("speed_hz", machine.speed_hz, "more than 0 (leave it out where it is not known)")
     if machine.speed_hz is None:
         return say("settle-gear-speed", "The wheel's speed is not known; with it and the teeth the lines can be read.")
     slowest = min(machine.speed_hz, machine.mate_hz or machine.speed_hz)
