@@ -23,6 +23,8 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+import numpy as np
+
 from earwitness.errors import InputError
 from earwitness.hearing.bearing_families import Listened, families, speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
@@ -120,7 +122,7 @@ def judge(heard: Heard, machine: BearingMachine, *, prior: Mapping[str, float] |
 
 def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listened:
     """Lines and impacts of the recording, if its rhythm can be trusted, and whose they are."""
-    if "rhythm" in heard.spoiled or heard.seconds < SHORTEST_S or not heard.samples.any():
+    if "rhythm" in heard.spoiled or heard.seconds < SHORTEST_S or not np.ptp(heard.samples):
         return Listened(expected, machine.speed_hz)
     limit_hz, band_hz = BLIND_LIMIT_HZ, BLIND_LIMIT_HZ / 2
     if machine.speed_hz is not None:

@@ -70,7 +70,7 @@ class Account:
         if "rhythm" in self.heard.spoiled and verdict != "friction":
             return "rhythm"
         if self.listened.sound is None and verdict != "friction":
-            return "longer" if self.heard.samples.any() else "rhythm"
+            return "longer" if len(self.heard.samples) and np.ptp(self.heard.samples) else "rhythm"
         found = self.listened.families
         if self.listened.speed_from == "given" and found is None and verdict != "friction":
             return "longer"

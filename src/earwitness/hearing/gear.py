@@ -133,7 +133,7 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
 
 def _wanting(heard: Heard, machine: GearMachine) -> Sentence | None:
     """What is missing before anything can be judged."""
-    if "rhythm" in heard.spoiled or not heard.samples.any():
+    if "rhythm" in heard.spoiled or not len(heard.samples) or not np.ptp(heard.samples):
         return say(
             "settle-rhythm",
             "The recording cannot show a rhythm. Record again with fixed gain, uncompressed, no noise suppression.",

@@ -94,6 +94,6 @@ def kurtogram(whole: Whole, ceiling_hz: float, narrowest_hz: float) -> Kurtogram
         pieces = power[:, : width // _SEGMENTS * _SEGMENTS].reshape(parts, _SEGMENTS, -1)
         mean = pieces.mean(axis=2)
         fourth = np.einsum("psk,psk->ps", pieces, pieces) / pieces.shape[2]
-        kurtosis = np.median(fourth / np.maximum(mean, 1e-30) ** 2, axis=1) - 2
+        kurtosis = np.median(fourth / np.maximum(mean, 1e-18) ** 2, axis=1) - 2
         levels.append(tuple(Band(i * width_hz, (i + 1) * width_hz, float(kurtosis[i]), power[i]) for i in range(parts)))
     return Kurtogram(tuple(levels))
