@@ -14,6 +14,7 @@ than 3 dB over background decides nothing (common practice).
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -29,6 +30,7 @@ from earwitness.sound.pulsing import find_peaks
 VERSION = "1"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
+_NO_HISS_DB = -20.0
 _MOSTLY_HISS_DB = -10.0
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
@@ -105,21 +107,22 @@ def _range(heard: Heard) -> dict[str, float]:
 def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[str, float]:
     """The features; one that could not be measured is left out."""
     measured: dict[str, float] = {}
-    levels = heard.level_db is not None and heard.background_db is not None
-    if levels:
-        measured["level-over-background"] = float(heard.level_db) - float(heard.background_db)  # type: ignore[arg-type]
+    if heard.level_db is not None and heard.background_db is not None:
+        over = heard.level_db - heard.background_db
+        measured |= {"level-over-background": over} if math.isfinite(over) else {}
     if sound is None:
         return measured
     hiss = sound[1]
-    smooth = np.quantile(hiss.curve_db, 0.99) if len(hiss.curve_db) > 50 else hiss.curve_db.max()
-    measured["swept-rise"] = float(smooth)
+    # what swells must be hiss to a good part: a tone that swells drags its own skirts along
+    hissing = min(1.0, max(0.0, (hiss.share_db - _NO_HISS_DB) / 8.0))
+    measured["swept-rise"] = float(np.quantile(hiss.curve_db, 0.99)) * hissing
     measured["hiss-share"] = hiss.share_db
     measured["unsteady"] = hiss.unsteady_db
     measured["puffed"] = float(hiss.bursts.mask.mean())
-    over = _over_background(heard, hiss, measured)
-    if over is not None:
-        measured["over-background"] = over
-        measured["stands-out"] = max(over, measured["swept-rise"])
+    against = _over_background(heard, hiss, measured)
+    if against is not None:
+        measured["over-background"] = against
+        measured["stands-out"] = max(against, measured["swept-rise"])
     return measured
 
 

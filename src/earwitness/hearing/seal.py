@@ -9,6 +9,7 @@ that was read. It says nothing about the size of the passage (ASTM E1002: "not u
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -103,7 +104,8 @@ def _places(track: ToneTrack) -> tuple[Place, ...]:
 def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -> dict[str, float]:
     measured: dict[str, float] = {}
     if heard.level_db is not None and heard.background_db is not None:
-        measured["level-over-background"] = heard.level_db - heard.background_db
+        over = heard.level_db - heard.background_db
+        measured |= {"level-over-background": over} if math.isfinite(over) else {}
     if heard.level_db is not None and heard.reference_db is not None:
         measured["relative-to-open-db"] = heard.level_db - heard.reference_db
     if track is None:

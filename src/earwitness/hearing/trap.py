@@ -116,7 +116,7 @@ def _measure(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands,
                 measured["cycling-steady"] = measured["swing"]
         measured["hiss-share"] = hiss.share_db
     over = _over_quiet(heard, state, sound)
-    if over is not None:
+    if over is not None and math.isfinite(over):
         measured["over-quiet"] = over
     if state.upstream_k is not None and state.downstream_k is not None and state.upstream_k >= STEAM_K:
         measured["outlet-cold"] = 60.0 + _ZERO_C - state.downstream_k

@@ -8,6 +8,7 @@ further on). Only a valve commanded closed, with pressure across it, can be judg
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
@@ -97,7 +98,8 @@ def _measure(heard: Heard | None, state: ValveState, sound: tuple[ShortTimeBands
         "downstream-over-at": (state.downstream_db, at),
         "downstream-over-beyond": (state.downstream_db, state.beyond_db),
     }
-    measured = {name: a - b for name, (a, b) in pairs.items() if a is not None and b is not None}
+    known = {name: a - b for name, (a, b) in pairs.items() if a is not None and b is not None}
+    measured = {name: over for name, over in known.items() if math.isfinite(over)}
     if sound is not None:
         measured["hiss-share"] = sound[1].share_db
         measured["puffed"] = float(sound[1].bursts.mask.mean())

@@ -9,7 +9,7 @@ over frames look through all three and see the hiss beneath.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -30,6 +30,7 @@ _BELOW_TOP_DB = 20.0  # a band this far below the strongest lies outside the rec
 _RISEN = 0.75  # quantile over bands: a quarter of them must rise together (a resonant sensor passes no more)
 _SWELL_DB = 4.0  # from here on the hiss counts as swelling, not steady
 _OVER_NEIGHBOURS_DB = 8.0
+_MOSTLY_BURSTS = 0.6  # from this share of the time on, only what never falls silent counts as steady
 _PICTURE = (400, 200)
 _TINY = 1e-20
 
@@ -137,6 +138,9 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     ----------
     bands : what `short_time_bands` returned.
     """
+    sounding = bands.power.sum(axis=1) > _TINY  # digital silence is a gap in the recording, not a quiet part
+    if not sounding.all() and sounding.sum() > 0.3 / HOP_S:
+        bands = replace(bands, time_s=bands.time_s[sounding], hiss=bands.hiss[sounding], power=bands.power[sounding])
     hiss_db = 10 * np.log10(bands.hiss + _TINY)
     smooth = running_mean(bands.hiss, round(0.3 / HOP_S))
     floor_db = 10 * np.log10(np.quantile(smooth, 0.2, axis=0) + _TINY)
@@ -151,7 +155,9 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     loud = (curve >= np.quantile(curve, 0.9) - 0.5) & ~bursts.mask
     if not loud.any():
         loud = curve >= curve.max() - 0.5
-    spectrum_db = _without_lines(10 * np.log10(np.quantile(bands.hiss[loud], 0.4, axis=0) + _TINY))
+    steady = bands.hiss[loud] if bursts.mask.mean() <= _MOSTLY_BURSTS else bands.hiss
+    quantile = 0.4 if bursts.mask.mean() <= _MOSTLY_BURSTS else 0.1
+    spectrum_db = _without_lines(10 * np.log10(np.quantile(steady, quantile, axis=0) + _TINY))
     widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
     everything = running_mean(bands.power @ widths, round(0.5 / HOP_S))
     swells = np.quantile(curve, 0.99) >= _SWELL_DB
@@ -183,7 +189,7 @@ def _without_lines(spectrum_db: Array) -> Array:
 
 def _bridged(raw: Array, mask: NDArray[np.bool_]) -> Array:
     """Bursts bridged from before to after; where there is little else, only what never falls silent is kept."""
-    if mask.mean() > 0.6:
+    if mask.mean() > _MOSTLY_BURSTS:
         return running_quantile(raw, round(1.0 / HOP_S), 0.05)
     keep = np.flatnonzero(~mask)
     return np.interp(np.arange(len(raw)), keep, raw[keep])

@@ -231,12 +231,14 @@ def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
     found: list[_Box] = []
     count = len(over) // _BLOCK
     blocks = over[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
+    least = np.float32(1e-10) * blocks.max()  # what the running sum below can still resolve
     total = np.concatenate([np.zeros((count, 1)), np.cumsum(blocks, axis=1, dtype=np.float64)], axis=1)
     for width in _BOX_BINS:
         if width > over.shape[1] // 4:
             continue
         step = max(1, width // 4)
         narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
+        narrow = np.maximum(narrow, least)
         for long in _BOX_BLOCKS:
             if long >= count:
                 continue
