@@ -41,5 +41,6 @@ if __name__ == "__main__":
         plan = schedule(*invented(seed=seed))
         took, worked = time.perf_counter() - began, time.process_time() - before
         print(
-            f"seed {seed}: {took:.1f} s ({worked:.1f} s of processor), {len(plan.week)} of 500 placed, value {plan.value:.0f}, gap {plan.gap:.2%}"
+            f"seed {seed}: {took:.1f} s ({worked:.1f} s of processor), {len(plan.week)} of 500 placed, "
+            f"value {plan.value:.0f}, gap {plan.gap:.2%}"
         )

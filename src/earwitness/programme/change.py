@@ -37,6 +37,7 @@ def cusum(
     *,
     reference: float = REFERENCE_VALUE,
     decision: float = DECISION_INTERVAL,
+    baseline_count: float = math.inf,
 ) -> Change:
     """One-sided cumulative sum chart for an upward shift: S = max(0, S + z - k), alarm at S > h.
 
@@ -47,6 +48,7 @@ def cusum(
     sigma_db : float, standard deviation of a reading of a sound point, > 0 [dB]
     reference : float, k [standard deviations]
     decision : float, h [standard deviations]
+    baseline_count : float, readings that the baseline is the median of; a stated baseline counts as known [1]
 
     References: Page (1954), Biometrika 41, 100; Montgomery, Introduction to Statistical Quality Control, ch. 9.
     """
@@ -64,24 +66,40 @@ def cusum(
         heights[i] = height
         if first is None and height > decision:
             first, begin = i, began
-    return Change(first, begin, heights, cusum_false_alarm_every(reference, decision))
+    every = cusum_false_alarm_every(reference, decision, baseline_count=baseline_count)
+    return Change(first, begin, heights, every)
 
 
-def cusum_false_alarm_every(reference: float, decision: float) -> float:
+def cusum_false_alarm_every(reference: float, decision: float, *, baseline_count: float = math.inf) -> float:
     """Readings between false alarms of the one-sided chart (average run length with no shift).
 
     Parameters
     ----------
     reference : float, k > 0 [standard deviations]
     decision : float, h > 0 [standard deviations]
+    baseline_count : float, readings that the baseline is the median of, >= 1; the fewer, the more often it is wrong [1]
 
-    References: Siegmund (1985), Sequential Analysis, eq. 2.56: (exp(2kb) - 2kb - 1) / (2k²) with b = h + 1.166.
+    With a baseline from few readings this is the inverse of the mean rate of alarms over the error of the baseline.
+
+    References: Siegmund (1985), Sequential Analysis, eq. 2.56: (exp(-2Δb) + 2Δb - 1) / (2Δ²) with Δ = shift - k and
+    b = h + 1.166; variance of a median of n: about (π/2) / (n + π/2 - 1) of one reading's.
     """
-    if reference <= 0 or decision <= 0:
-        raise InputError("reference, decision", (reference, decision), "greater than 0")
+    if reference <= 0 or decision <= 0 or baseline_count < 1:
+        given = (reference, decision, baseline_count)
+        raise InputError("reference, decision, baseline_count", given, "above 0, above 0, and 1 or more")
     b = decision + 1.166
-    x = 2 * reference * b
-    return (math.exp(x) - x - 1) / (2 * reference**2)
+
+    def every(shift: float) -> float:
+        drift = shift - reference
+        x = 2 * drift * b
+        return b * b if abs(x) < 1e-6 else (math.exp(-x) + x - 1) / (2 * drift**2)
+
+    if math.isinf(baseline_count):
+        return every(0.0)
+    spread = math.sqrt(math.pi / 2 / (baseline_count + math.pi / 2 - 1))
+    nodes, weights = np.polynomial.hermite_e.hermegauss(41)
+    rates = [1 / every(spread * float(x)) for x in nodes]
+    return float(weights.sum() / (weights @ np.array(rates)))
 
 
 def ewma(levels_db: FloatArray, baseline_db: float, sigma_db: float, *, weight: float = 0.2) -> FloatArray:
