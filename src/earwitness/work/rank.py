@@ -32,10 +32,10 @@ SEVERITIES = {"act": 0, "watch": 1}
 
 
 def is_finding(assessment: Assessment) -> bool:
-    """Something wrong was heard, and nobody has said that it is meant, gone or mended."""
+    """Something wrong was heard or seen, and nobody has said that it is meant, gone or mended."""
     reading = assessment.reading
     return (
-        assessment.verdict in FAULTS
+        assessment.finding is not None
         and reading.cause != "deliberate"
         and reading.confirmed != "not-found"
         and not reading.repair.fixed_now
