@@ -25,6 +25,8 @@ from sqlalchemy import (
 
 from earwitness.ledger.column_types import Json, Moment, Number, Words
 
+REVISION = "0001"  # of this schema; a test compares it with the last migration
+
 metadata = MetaData(
     naming_convention={
         "ix": "ix_%(table_name)s_%(column_0_N_name)s",

@@ -89,14 +89,18 @@ class Filed:
         }
 
 
-def file_survey(ledger: Ledger, result: SurveyResult, *, now: datetime | None = None) -> Filed:
-    """File a survey and everything in its folder; all of it or nothing."""
+def file_survey(
+    ledger: Ledger, result: SurveyResult, *, now: datetime | None = None, only_judgements: bool = False
+) -> Filed:
+    """File a survey and everything in its folder; all of it or nothing. With `only_judgements` the survey is filed
+    already, its readings stay as they are and only what they were judged to be now is kept."""
     _fit_to_file(result.survey)
     moment = now or datetime.now(UTC)
     with ledger.store.storing():
         kept = {path: ledger.store.keep(result.survey.folder / path) for path in _paths(result.survey)}
         with ledger.writing(storing=True) as connection:
-            return _Filing(connection, result, kept, moment).file()
+            filing = _Filing(connection, result, kept, moment)
+            return filing.judge_anew() if only_judgements else filing.file()
 
 
 def _fit_to_file(survey: Survey) -> None:
@@ -163,11 +167,23 @@ class _Filing:
             events=tuple(events),
         )  # fmt: skip
 
+    def judge_anew(self) -> Filed:
+        """New judgements of the readings that are filed, from the same files."""
+        c, s = self.connection, self.survey
+        site = sites.site_of(c, s.site)
+        line_up(c, site.id)
+        survey_id = survey_identity(site.id, s)
+        rows = {r.name: asdict(r) for r in readings.readings_of_survey(c, survey_id) if r.status != WITHDRAWN}
+        filed = [a for a in self.result.assessments if a.reading.reading in rows]
+        judged = self._assessments(site.id, rows, filed)
+        events = self._decide(survey_id, judged)
+        return Filed(survey_id, site.name, same=len(filed), judged_anew=len(judged), events=tuple(events))
+
     def _survey(self, site_id: uuid.UUID) -> uuid.UUID:
         """The survey's row and files; where it was filed before, what the folder now says."""
         c, s = self.connection, self.survey
         day = date.fromisoformat(s.date)
-        known = identity("survey", str(site_id), name_key(s.title), s.date, name_key(s.inspector))
+        known = survey_identity(site_id, s)
         i = s.instrument
         says = {
             "instrument_id": sites.keep_instrument(c, site_id, i.receiver, i.serial, i.sensor),
@@ -291,6 +307,11 @@ class _Filing:
         rows = [r for r in readings.readings_of_survey(self.connection, survey_id) if r.name in by_name]
         rows.sort(key=lambda r: (r.taken_at, by_name[r.name].reading.verifies is not None, r.row))
         return [e for r in rows for e in decide(self.connection, r, by_name[r.name], self.survey.inspector)]
+
+
+def survey_identity(site_id: uuid.UUID, survey: Survey) -> uuid.UUID:
+    """Of a survey by its title, day and inspector."""
+    return identity("survey", str(site_id), name_key(survey.title), survey.date, name_key(survey.inspector))
 
 
 def taken_at(reading: Reading, survey: Survey) -> datetime:
