@@ -39,6 +39,7 @@ SPECS = [
     WeightSpec("ends", "arcing", 1.0, 1.0),
     WeightSpec("in-all-bands", "arcing", 0.85, 0.1),
     WeightSpec("tones", "arcing", -9.0, -6.0),
+    WeightSpec("locked-comb-over-rest", "arcing", -10.0, 6.0),
     WeightSpec("comb-lines", "mains-hum", 3.5, 1.5),
     WeightSpec("comb-over-rest", "mains-hum", 0.0, 6.0),
     WeightSpec("comb-over-lines", "mains-hum", 3.0, 5.0),

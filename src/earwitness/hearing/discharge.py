@@ -37,7 +37,14 @@ VERSION = "1"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
-_BY_LINES = ("tonal", "tones", "comb-lines", "comb-over-rest", "comb-over-lines")  # need an unspoiled spectrum
+_BY_LINES = (
+    "tonal",
+    "tones",
+    "comb-lines",
+    "comb-over-rest",
+    "comb-over-lines",
+    "locked-comb-over-rest",
+)  # need an unspoiled spectrum
 _NAMES = {
     "lock": ("beat at the mains or its multiples over what is around it", "dB"),
     "together": ("likeness of the beat in all sub-bands", ""),

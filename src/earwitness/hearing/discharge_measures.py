@@ -18,6 +18,7 @@ Array = NDArray[np.float32]
 
 LOCKED_DB = 11.0  # a line this far over its local noise: 3e-6 of the lines of noise (exp(-12.6))
 BURSTS_NEED_S = 2.0  # fewer bursts than come in this are anything: a latch, a word, a thing that fell
+LET_GO_NEEDS = 18  # stretches of 0.2 s: growth over seconds is not seen in less
 PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
 _DB = 10 / np.log(10)
 
@@ -48,6 +49,8 @@ def _listen(samples: Array, rate_hz: float, nominal_hz: tuple[float, ...], direc
     numbers |= _of_the_beat(lock, pattern, sound, turns, loud)
     numbers |= _of_the_course(sound, lock, pattern, turns)
     numbers |= _of_the_lines(sound, nominal_hz, direct)
+    if numbers["lock"] > LOCKED_DB and numbers["comb-lines"] > 3.5:
+        numbers["locked-comb-over-rest"] = numbers["comb-over-rest"]
     return Listened(sound, spectrum, lock, pattern * np.float32(_DB), spread * np.float32(_DB), numbers)
 
 
@@ -152,10 +155,11 @@ def _of_the_beats_course(power: Array, frame_hz: float, turns: NDArray[np.float6
     least = 0.05 * abs(top) + 1e-9
     level = _DB * np.log(np.maximum(course, least) / least)
     steps = np.diff(level)
-    return {
+    let_go = -float((steps**3).sum() / ((np.abs(steps) ** 3).sum() + 8.0 * len(steps)))
+    slow = {} if len(course) < LET_GO_NEEDS else {"let-go": let_go}
+    return slow | {
         "swing": float(np.quantile(level, 0.9) - np.quantile(level, 0.15)),
         "wobble": float(np.std(course) / (np.mean(course) + 1e-9)),
-        "let-go": -float((steps**3).sum() / ((np.abs(steps) ** 3).sum() + 8.0 * len(steps))),
     }
 
 

@@ -23,6 +23,8 @@ from earwitness.simulate.simulated import Simulated
 Array = NDArray[np.float64]
 TRUTHS = ("corona", "tracking", "arcing", "mains-hum", "no-discharge-heard")
 SHARES = (0.17, 0.17, 0.18, 0.15, 0.33)
+# How often a discharge hums as well, and how loud at most [dB]: an arc's current heats the air twice a cycle.
+HUMS = {"corona": (0.2, 0.0), "tracking": (0.1, 0.0), "arcing": (0.4, 8.0)}
 _CONTROL_HZ = 8000.0
 
 
@@ -44,7 +46,7 @@ def tracking(rng: np.random.Generator, seconds: float, band: Band, mains_hz: flo
     middle, width = rng.uniform(0.2, 0.42), rng.uniform(0.06, 0.14)
     rate = np.exp(-0.5 * ((half - middle) / width) ** 2)
     rate *= np.where(turns % 1.0 < 0.5, 1.0, rng.uniform(0.6, 1.0))
-    rate *= _each_half_cycle(rng, turns, rng.uniform(0.2, 0.7))
+    rate *= _each_half_cycle(rng, turns, rng.uniform(0.1, 0.5))
     course, at = np.zeros(len(rate)), -rng.uniform(0, 1) * 2.0
     grow = 10 ** rng.uniform(-0.4, 0.5)
     while at < seconds:
@@ -91,7 +93,7 @@ def hum(rng: np.random.Generator, seconds: float, band: Band, mains_hz: float) -
 
 
 def audible_hum(
-    rng: np.random.Generator, samples: Audio, rate_hz: float, mains_hz: float, louder_db: float = 20.0
+    rng: np.random.Generator, samples: Audio, rate_hz: float, mains_hz: float, louder_db: float = 18.0
 ) -> Audio:
     """The hum of a core as such, five to eleven even multiples of the mains, laid into what was recorded."""
     t = np.arange(len(samples)) / rate_hz
@@ -101,7 +103,7 @@ def audible_hum(
         strength = order ** -rng.uniform(0.3, 1.2) * rng.lognormal(0, 0.4)
         wave += strength * np.cos(2 * np.pi * (2 * mains_hz * order * t + rng.random()))
     rms = np.sqrt(np.mean(samples**2)) + 1e-9
-    wave *= rms * 10 ** (rng.uniform(-3, louder_db) / 20) / np.sqrt(np.mean(wave**2))
+    wave *= rms * 10 ** (rng.uniform(louder_db - 20, louder_db) / 20) / np.sqrt(np.mean(wave**2))
     return np.clip(samples + wave, -1, 1).astype(np.float32)
 
 
@@ -138,8 +140,8 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         samples, name = audible_hum(rng, receiver.hear_band(quiet, rng), receiver.rate_hz, mains), "audible-hum"
     else:
         samples = receiver.hear_band(sound, rng)
-        if truth in ("corona", "tracking", "arcing") and rng.random() < 0.2:  # what discharges may hum as well
-            samples = audible_hum(rng, samples, receiver.rate_hz, mains, 6.0)
+        if truth in HUMS and rng.random() < HUMS[truth][0]:
+            samples = audible_hum(rng, samples, receiver.rate_hz, mains, HUMS[truth][1])
     heard = Heard(samples, receiver.rate_hz, receiver.signal, centre_hz=receiver.centre_hz)
     variety = {"source": name, "over_db": over_db, "signal": receiver.signal, "rate_hz": receiver.rate_hz}
     variety |= {"seconds": seconds, "mains_hz": mains, "agc": receiver.agc is not None}
