@@ -25,7 +25,7 @@ from earwitness.hearing.evidence import Evidence, Judgement, Place, Trace, decid
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
-from earwitness.sound.pulsing import find_peaks
+from earwitness.sound.pulsing import find_peaks, running_mean
 
 VERSION = "1"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
@@ -176,8 +176,9 @@ def _unreferenced(heard: Heard, measured: Mapping[str, float]) -> bool:
 
 
 def _places(hiss: Hiss) -> tuple[Place, ...]:
+    level = running_mean(hiss.raw_db, 9) - np.quantile(hiss.raw_db, 0.2)
     return tuple(
-        Place(float(hiss.time_s[p.index]), float(hiss.curve_db[p.index]), p.width * HOP_S)
+        Place(float(hiss.time_s[p.index]), float(level[p.index]), p.width * HOP_S)
         for p in find_peaks(hiss.curve_db, _PLACE_DB)
     )
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -89,7 +89,13 @@ def _listen(heard: Heard) -> ToneTrack | None:
     if heard.seconds < _SHORTEST_S or "spectrum" in heard.spoiled or not np.any(heard.samples):
         return None
     low, high = _range(heard)
-    return find_tone(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
+    sounding = heard.samples != 0  # digital silence at the ends is no quiet part of the sweep
+    first, last = int(np.argmax(sounding)), len(sounding) - int(np.argmax(sounding[::-1]))
+    if last - first < _SHORTEST_S * heard.rate_hz:
+        return None
+    track = find_tone(heard.samples[first:last], heard.rate_hz, low_hz=low, high_hz=high)
+    later = first / heard.rate_hz
+    return replace(track, time_s=track.time_s + later, picture_time_s=track.picture_time_s + later)
 
 
 def _places(track: ToneTrack) -> tuple[Place, ...]:

@@ -58,7 +58,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         receiver = _tuned_to(receiver, heard_hz + band.centre_hz)
     case = str(rng.choice(["passage", "nothing", "thin-wall", "decoy"], p=[0.5, 0.15, 0.17, 0.18]))
     tone = emitter(rng, seconds, band, temper, heard_hz=heard_hz)
-    in_200_hz = np.sqrt(200.0 / (2 * half if not direct else band.rate_hz))  # noise amplitude in such a band
+    in_200_hz = _noise_beside(background, band, heard_hz, folded=not direct)
     source, places, about = _source(rng, case, tone, seconds, band, in_200_hz)
     scene = heard_scene(rng, receiver, background, source, loudest=True)
     levels = bool(rng.random() < 0.4)
@@ -92,7 +92,7 @@ def _source(
             by = passing_by(seconds, len(tone), rng.uniform(0, 1) * seconds, rng.uniform(0.5, 1.5) * seconds)
             return (noise.whine(rng, seconds, band) * by * loud).astype(np.complex64), (), {"decoy": name}
         return noise.PARTS[name](rng, seconds, band) * loud, (), {"decoy": name}
-    over = rng.uniform(-2, 30)
+    over = rng.uniform(-3, 30)
     course = np.zeros(len(tone), np.float32)
     through_wall = case == "thin-wall" or rng.random() < 0.25
     wall_db = over if case == "thin-wall" else over - rng.uniform(8, 25)
@@ -109,6 +109,18 @@ def _source(
             course = np.hypot(course, np.float32(gain) * passing_by(seconds, len(tone), float(place), width))
     sound = (tone * course * np.float32(in_200_hz)).astype(np.complex64)
     return sound, tuple(float(a) for a in at), {"over_db": over, "width_s": width, "through_wall": through_wall}
+
+
+def _noise_beside(background: Envelope, band: Band, heard_hz: float, *, folded: bool) -> float:
+    """Rms of the noise in 200 Hz around the tone, lines left out; folded audio hears both sides of the oscillator."""
+    size = round(band.rate_hz / 10)
+    frames = background[: len(background) // size * size].reshape(-1, size)[:40]
+    density = np.mean(np.abs(np.fft.fft(frames * np.hanning(size), axis=1)) ** 2, axis=0) / (
+        0.375 * size * band.rate_hz
+    )
+    hz = np.fft.fftfreq(size, 1 / band.rate_hz)
+    sides = (heard_hz, -heard_hz) if folded else (heard_hz,)
+    return float(np.sqrt(200.0 * sum(np.median(density[np.abs(hz - side) < 400.0]) for side in sides)))
 
 
 def _uneven(rng: np.random.Generator, seconds: float, count: int) -> NDArray[np.float32]:

@@ -17,6 +17,7 @@ Array = NDArray[np.float64]
 _FRONT_S = 0.06  # a front faster than this was switched, not swept
 _FRONT_DB = 6.0
 _LEFT_DB = 2.0  # a burst is over when the level is back to this much over what it was before
+_WIDTH_DB = 6.0
 _LONGEST_S = 6.0  # what stays longer than this is a new state, not a burst
 
 
@@ -40,7 +41,8 @@ class Bursts:
 
 @dataclass(frozen=True)
 class Peak:
-    """A rise and fall of a level: index of its top, height over the dip beside it, width at half that height."""
+    """A rise and fall of a level: index of its top, height over the dip beside it, width 6 dB below the top, or
+    at half the height if that is less."""
 
     index: int
     prominence_db: float
@@ -113,7 +115,7 @@ def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
     peaks = []
     for left, top, right in turns:
         height = float(padded[top] - max(padded[left], padded[right]))
-        half = padded[top] - height / 2
+        half = padded[top] - min(height / 2, _WIDTH_DB)
         first, last = top, top
         while first > left and padded[first - 1] > half:
             first -= 1

@@ -1,0 +1,155 @@
+"""A leak is hiss over its background; what else hisses, whines, knocks or puffs is not."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from earwitness.hearing.heard import Heard
+from earwitness.hearing.leak import LeakState, judge
+from earwitness.simulate.leak import draw
+
+RATE = 48_000.0
+T = np.arange(round(6 * RATE)) / RATE
+
+
+def hiss(seed: int = 0, rms: float = 0.05) -> np.ndarray:
+    return (rms * np.random.default_rng(seed).standard_normal(len(T))).astype(np.float32)
+
+
+def passing(at_s: float, width_s: float, over_db: float) -> np.ndarray:
+    course = np.sqrt(1 + 10 ** (over_db / 10) / (1 + ((T - at_s) / (width_s / 2)) ** 2))
+    return (hiss(1, 0.01) * course).astype(np.float32)
+
+
+def heard(samples: np.ndarray, level_db: float | None = None, background_db: float | None = None, **more) -> Heard:
+    return Heard(samples.astype(np.float32), RATE, level_db=level_db, background_db=background_db, **more)
+
+
+def test_steady_hiss_over_the_background_is_a_leak_and_asks_whether_it_is_meant():
+    judgement = judge(heard(hiss(), 55.0, 40.0))
+    assert judgement.verdict == "leak"
+    assert "blows-on-purpose-question" in {note.code for note in judgement.notes}
+
+
+def test_said_to_blow_on_purpose_is_heard_and_said():
+    judgement = judge(heard(hiss(), 55.0, 40.0), LeakState(cause="deliberate"))
+    assert judgement.verdict == "leak"
+    assert "blows-on-purpose" in {note.code for note in judgement.notes}
+
+
+def test_steady_hiss_without_level_or_background_may_be_the_receivers_own():
+    judgement = judge(heard(hiss(rms=0.001)))
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None and judgement.settle.code == "leak-no-background"
+
+
+def test_a_background_recording_settles_it():
+    assert judge(heard(hiss(rms=0.05), background=hiss(2, rms=0.005))).verdict == "leak"
+    assert judge(heard(hiss(rms=0.05), background=hiss(2, rms=0.05))).verdict == "no-leak-heard"
+
+
+def test_the_sweep_is_its_own_background_and_the_place_is_where_it_is_loudest():
+    judgement = judge(heard(passing(3.7, 0.8, 18.0)))
+    assert judgement.verdict == "leak"
+    assert len(judgement.places) == 1
+    assert judgement.places[0].at_s == pytest.approx(3.7, abs=0.2)
+    course = 10 * np.log10(1 + 10**1.8 / (1 + ((T - 3.7) / 0.4) ** 2))
+    assert judgement.places[0].level_db == pytest.approx(course.max() - np.quantile(course, 0.2), abs=1.5)
+
+
+def test_two_leaks_in_a_sweep_are_two_places():
+    both = np.sqrt(passing(1.6, 0.5, 18.0) ** 2 + passing(4.4, 0.5, 18.0) ** 2) * np.sign(hiss(3))
+    assert len(judge(heard(both)).places) == 2
+
+
+@pytest.mark.parametrize("over", [-3.0, 0.0, 1.0, 2.9])
+def test_a_level_less_than_3_db_over_background_decides_nothing_by_itself(over):
+    assert judge(heard(np.zeros(0), 40.0 + over, 40.0)).verdict == "inconclusive"
+
+
+def test_a_whine_however_loud_is_no_leak():
+    whine = 0.3 * np.sin(2 * np.pi * 2700 * T) + 0.2 * np.sin(2 * np.pi * 4100 * T) + hiss(rms=0.0005)
+    assert judge(heard(whine, 70.0, 45.0)).verdict == "no-leak-heard"
+
+
+def test_puffs_in_rhythm_are_no_leak_and_their_period_is_said():
+    puffs = hiss(rms=0.2) * np.where((T % 1.2) < 0.3, np.exp(-(T % 1.2) / 0.08), 0.0) + hiss(5, 0.0005)
+    judgement = judge(heard(puffs, 60.0, 45.0))
+    assert judgement.verdict == "no-leak-heard"
+    note = next(note for note in judgement.notes if note.code == "puffs-in-rhythm")
+    assert note.args["period"] == pytest.approx(1.2, abs=0.05)
+
+
+def test_knocks_are_no_leak():
+    rng = np.random.default_rng(4)
+    knocks = hiss(rms=0.0005).astype(float)
+    for at in rng.uniform(0.1, 5.8, 25):
+        n = round(0.03 * RATE)
+        start = round(at * RATE)
+        knocks[start : start + n] += 0.5 * rng.standard_normal(n) * np.exp(-np.arange(n) / (0.006 * RATE))
+    assert judge(heard(knocks, 60.0, 45.0)).verdict == "no-leak-heard"
+
+
+def test_wide_band_recordings_are_judged_on_their_ultrasound():
+    rate = 192_000.0
+    audible = np.random.default_rng(0).standard_normal(round(2 * rate))
+    spectrum = np.fft.rfft(audible)
+    spectrum[2 * 15_000 :] *= 1e-4  # loud below 15 kHz only
+    low = (0.1 * np.fft.irfft(spectrum)).astype(np.float32)
+    quiet = (1e-5 * np.random.default_rng(1).standard_normal(len(low))).astype(np.float32)
+    sound = Heard(low, rate, signal="direct", background=quiet)
+    assert judge(sound).verdict != "leak"
+    leak = (0.01 * np.random.default_rng(2).standard_normal(len(low))).astype(np.float32)
+    assert judge(replace(sound, samples=leak)).verdict == "leak"
+
+
+def test_what_is_spoiled_is_not_used():
+    spoiled = heard(hiss(rms=0.05), background=hiss(2, rms=0.005), spoiled=frozenset({"level"}))
+    assert "over-background" not in judge(spoiled).measured
+    assert "hiss-share" not in judge(replace(spoiled, spoiled=frozenset({"spectrum"}))).measured
+
+
+def test_the_weights_add_up_to_the_probability():
+    judgement = judge(heard(hiss(), 55.0, 40.0))
+    score = sum(e.weight if e.supports == "leak" else -e.weight for e in judgement.evidence)
+    assert judgement.probabilities["leak"] == pytest.approx(1 / (1 + np.exp(-score)), abs=1e-9)
+
+
+CASES = {
+    "held": heard(hiss(), 55.0, 40.0),
+    "swept": heard(passing(3.7, 0.8, 18.0)),
+    "ambient": heard(hiss(), 40.3, 40.0),
+    "whine": heard(0.3 * np.sin(2 * np.pi * 2700 * T) + hiss(rms=0.0005), 70.0, 45.0),
+}
+
+
+@settings(max_examples=12, deadline=None)
+@given(name=st.sampled_from(sorted(CASES)), gain_db=st.floats(-40, 6), flip=st.booleans(), silence=st.floats(0, 1.5))
+def test_gain_polarity_and_silence_at_the_ends_change_no_verdict(name, gain_db, flip, silence):
+    case = CASES[name]
+    quiet = np.zeros(round(silence * RATE), np.float32)
+    changed = case.samples * np.float32(10 ** (gain_db / 20) * (-1 if flip else 1))
+    assert judge(replace(case, samples=np.concatenate([quiet, changed, quiet]))).verdict == judge(case).verdict
+
+
+@pytest.mark.parametrize("name", sorted(CASES))
+def test_resampling_and_bit_depth_change_no_verdict(name):
+    import soxr
+
+    case = CASES[name]
+    resampled = replace(case, samples=soxr.resample(case.samples, 48_000, 44_100).astype(np.float32), rate_hz=44_100.0)
+    coarse = replace(case, samples=(np.rint(case.samples * 2**15) / 2**15).astype(np.float32))
+    assert judge(resampled).verdict == judge(coarse).verdict == judge(case).verdict
+
+
+def test_a_simulated_reading_holds_what_it_says():
+    simulated = draw(np.random.default_rng(8))
+    assert simulated.truth in ("leak", "no-leak-heard", "inconclusive")
+    assert len(simulated.heard.samples) == 0 or np.abs(simulated.heard.samples).max() <= 1.0
+    again = draw(np.random.default_rng(8))
+    np.testing.assert_array_equal(simulated.heard.samples, again.heard.samples)

@@ -1,0 +1,131 @@
+"""The emitter's tone grows and fades at a passage; what stays the same along the sweep is none."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from earwitness.hearing.heard import Heard
+from earwitness.hearing.seal import judge
+
+RATE = 16_000.0
+T = np.arange(round(10 * RATE)) / RATE
+
+
+def noise(seed: int = 0, rms: float = 0.02) -> np.ndarray:
+    return rms * np.random.default_rng(seed).standard_normal(len(T))
+
+
+def passage(*at_s: float, width_s: float = 0.8) -> np.ndarray:
+    return np.sqrt(sum(1 / (1 + ((T - at) / (width_s / 2)) ** 2) for at in at_s))
+
+
+def beating(hz: float = 2350.0, beat_hz: float = 3.0, duty: float = 0.5) -> np.ndarray:
+    return np.sin(2 * np.pi * hz * T) * ((T * beat_hz) % 1.0 < duty)
+
+
+def warbling(hz: float = 2350.0, beat_hz: float = 4.0) -> np.ndarray:
+    return np.sin(2 * np.pi * np.cumsum(hz + 300.0 * ((T * beat_hz) % 1.0 < 0.5)) / RATE)
+
+
+def swept(hz: float = 2000.0, beat_hz: float = 2.0) -> np.ndarray:
+    return np.sin(2 * np.pi * np.cumsum(hz + 600.0 * np.abs(2 * ((T * beat_hz) % 1.0) - 1)) / RATE)
+
+
+def heard(samples: np.ndarray, **more) -> Heard:
+    return Heard(samples.astype(np.float32), RATE, **more)
+
+
+@pytest.mark.parametrize("emitter", [beating, warbling, swept])
+def test_the_tone_at_one_place_is_one_passage(emitter):
+    judgement = judge(heard(noise() + 0.1 * emitter() * passage(6.2)))
+    assert judgement.verdict == "passage"
+    assert len(judgement.places) == 1
+    assert judgement.places[0].at_s == pytest.approx(6.2, abs=0.4)
+    assert judgement.places[0].width_s is not None and judgement.places[0].width_s < 3.0
+
+
+def test_two_close_places_are_two():
+    judgement = judge(heard(noise() + 0.15 * beating(beat_hz=6.0) * passage(4.0, 6.0, width_s=0.5)))
+    assert [place.at_s for place in judgement.places] == pytest.approx([4.0, 6.0], abs=0.4)
+
+
+@pytest.mark.parametrize("emitter", [beating, warbling, swept])
+def test_a_tone_that_is_the_same_all_along_comes_through_the_wall(emitter):
+    judgement = judge(heard(noise() + 0.05 * emitter()))
+    assert judgement.verdict == "no-passage-heard"
+    assert not judgement.places
+
+
+def test_a_passage_on_top_of_the_wall_is_found():
+    judgement = judge(heard(noise() + 0.02 * beating() + 0.2 * beating() * passage(3.0)))
+    assert judgement.verdict == "passage"
+    assert judgement.places[0].at_s == pytest.approx(3.0, abs=0.4)
+
+
+def test_a_reversing_beeper_is_no_passage():
+    beeps = sum(np.sin(2 * np.pi * order * 1250 * T) / order for order in (1, 2, 3)) * ((T * 1.1) % 1.0 < 0.5)
+    assert judge(heard(noise() + 0.1 * beeps)).verdict == "no-passage-heard"
+
+
+def test_a_whine_is_no_passage():
+    assert judge(heard(noise() + 0.1 * np.sin(2 * np.pi * 3210 * T))).verdict == "no-passage-heard"
+
+
+def test_a_leak_on_the_way_is_no_passage_of_the_tone():
+    assert judge(heard(noise() * (1 + 8 * passage(5.0)))).verdict == "no-passage-heard"
+
+
+def test_noise_alone_is_no_passage_and_the_emitter_is_asked_for():
+    judgement = judge(heard(noise()))
+    assert judgement.verdict == "no-passage-heard"
+    assert "seal-emitter-on" in {note.code for note in judgement.notes}
+
+
+def test_the_level_is_told_against_the_open_enclosure_and_never_as_a_size():
+    sound = heard(noise() + 0.1 * beating() * passage(6.2), level_db=41.0, reference_db=60.0)
+    judgement = judge(sound)
+    assert judgement.measured["relative-to-open-db"] == pytest.approx(-19.0)
+    note = next(note for note in judgement.notes if note.code == "seal-against-open")
+    assert "19 dB below" in note.text and "mm" not in note.text
+
+
+def test_too_short_or_spoiled_is_inconclusive_with_what_would_settle_it():
+    short = heard(noise()[: round(RATE)])
+    for sound in (short, heard(noise(), spoiled=frozenset({"spectrum"}))):
+        judgement = judge(sound)
+        assert judgement.verdict == "inconclusive"
+        assert judgement.settle is not None
+
+
+CASES = {
+    "passage": heard(noise() + 0.1 * beating() * passage(6.2)),
+    "wall": heard(noise() + 0.05 * beating()),
+    "noise": heard(noise()),
+}
+
+
+@settings(max_examples=10, deadline=None)
+@given(name=st.sampled_from(sorted(CASES)), gain_db=st.floats(-40, 6), flip=st.booleans(), silence=st.floats(0, 1.5))
+def test_gain_polarity_and_silence_at_the_ends_change_no_verdict(name, gain_db, flip, silence):
+    case = CASES[name]
+    quiet = np.zeros(round(silence * RATE), np.float32)
+    changed = case.samples * np.float32(10 ** (gain_db / 20) * (-1 if flip else 1))
+    assert judge(replace(case, samples=np.concatenate([quiet, changed, quiet]))).verdict == judge(case).verdict
+
+
+@pytest.mark.parametrize("name", sorted(CASES))
+def test_resampling_and_bit_depth_change_no_verdict(name):
+    import soxr
+
+    case = CASES[name]
+    up = soxr.resample(case.samples, 16_000, 48_000).astype(np.float32)
+    for rate in (44_100, 48_000):
+        changed = replace(case, samples=soxr.resample(up, 48_000, rate).astype(np.float32), rate_hz=float(rate))
+        assert judge(changed).verdict == judge(case).verdict
+    coarse = replace(case, samples=(np.rint(case.samples * 2**15) / 2**15).astype(np.float32))
+    assert judge(coarse).verdict == judge(case).verdict

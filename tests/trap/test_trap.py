@@ -1,0 +1,83 @@
+"""A trap by its rhythm, its level and its temperatures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from earwitness.hearing.heard import Heard
+from earwitness.hearing.trap import TrapState, judge
+
+RATE = 16_000.0
+T = np.arange(round(15 * RATE)) / RATE
+HOT = {"upstream_k": 433.0, "downstream_k": 368.0}
+
+
+def sound(course: np.ndarray | float, level_db: float | None = 50.0) -> Heard:
+    rng = np.random.default_rng(0)
+    samples = 0.1 * course * rng.standard_normal(len(T)) + 0.0005 * rng.standard_normal(len(T))
+    return Heard(samples.astype(np.float32), RATE, sensor="contact", level_db=level_db)
+
+
+def cycle(period_s: float, length_s: float) -> np.ndarray:
+    return ((T - 1.0) % period_s < length_s).astype(float)
+
+
+def test_a_thermodynamic_trap_that_cycles_works():
+    state = TrapState("thermodynamic", **HOT, upstream_db=30.0)
+    assert judge(sound(cycle(5.0, 1.2)), state).verdict == "working"
+
+
+def test_one_that_rattles_passes_steam_with_every_stroke():
+    judgement = judge(sound(cycle(0.6, 0.25)), TrapState("thermodynamic", **HOT, upstream_db=30.0))
+    assert judgement.verdict == "blowing"
+    assert "trap-rapid" in {note.code for note in judgement.notes}
+
+
+def test_a_float_trap_that_rises_and_falls_works():
+    course = 10 ** (5 * np.sin(2 * np.pi * T / 4) / 20)
+    assert judge(sound(course), TrapState("float", **HOT, upstream_db=30.0)).verdict == "working"
+
+
+def test_a_steady_loud_hiss_is_blowing():
+    assert judge(sound(1.0), TrapState("bucket", **HOT, upstream_db=28.0)).verdict == "blowing"
+
+
+def test_a_steady_hiss_with_nothing_to_hold_it_against_is_not_called():
+    assert judge(sound(1.0, None), TrapState("float", **HOT)).verdict == "inconclusive"
+
+
+def test_silent_and_cold_with_steam_proven_upstream_is_blocked():
+    state = TrapState("float", 433.0, 298.0, upstream_db=21.0)
+    assert judge(Heard(np.zeros(0, np.float32), RATE, level_db=20.5), state).verdict == "blocked"
+
+
+@pytest.mark.parametrize(
+    "state", [TrapState("float", None, None, 21.0, 20.5), TrapState("float", 300.0, 298.0, 21.0, 20.5)]
+)
+def test_silence_alone_or_without_steam_is_not_blocked(state):
+    judgement = judge(None, state)
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None
+
+
+def test_hot_and_silent_may_be_a_pause():
+    assert judge(None, TrapState("bucket", 433.0, 370.0, 21.0, 20.5)).verdict == "inconclusive"
+
+
+CASES = {
+    "cycles": (sound(cycle(5.0, 1.2)), TrapState("thermodynamic", **HOT, upstream_db=30.0)),
+    "blows": (sound(1.0), TrapState("bucket", **HOT, upstream_db=28.0)),
+}
+
+
+@settings(max_examples=8, deadline=None)
+@given(name=st.sampled_from(sorted(CASES)), gain_db=st.floats(-30, 3), flip=st.booleans())
+def test_gain_and_polarity_change_no_verdict(name, gain_db, flip):
+    heard, state = CASES[name]
+    changed = replace(heard, samples=heard.samples * np.float32(10 ** (gain_db / 20) * (-1 if flip else 1)))
+    assert judge(changed, state).verdict == judge(heard, state).verdict
