@@ -29,14 +29,18 @@ def short_walk(x_m: FloatArray, y_m: FloatArray, *, start: int = 0) -> list[int]
         nearest = min(left, key=lambda j: (apart[order[-1], j], j))
         order.append(nearest)
         left.remove(nearest)
+    tour = np.array(order)
     improved = True
     while improved:
         improved = False
         for i in range(1, count - 1):
-            for j in range(i + 1, count):
-                before = apart[order[i - 1], order[i]] + (apart[order[j], order[j + 1]] if j + 1 < count else 0.0)
-                after = apart[order[i - 1], order[j]] + (apart[order[i], order[j + 1]] if j + 1 < count else 0.0)
-                if after < before - 1e-12:
-                    order[i : j + 1] = reversed(order[i : j + 1])
-                    improved = True
-    return order
+            j = np.arange(i + 1, count)
+            after = np.append(tour[i + 2 :], -1)  # the point after tour[j]; none after the last
+            leaving = np.where(after >= 0, apart[tour[j], after], 0.0)
+            joining = np.where(after >= 0, apart[tour[i], after], 0.0)
+            gain = apart[tour[i - 1], tour[i]] + leaving - apart[tour[i - 1], tour[j]] - joining
+            best = int(np.argmax(gain))
+            if gain[best] > 1e-12:
+                tour[i : j[best] + 1] = tour[i : j[best] + 1][::-1].copy()
+                improved = True
+    return [int(i) for i in tour]

@@ -1,0 +1,51 @@
+"""earwitness told: who was told of a danger, and when."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import click
+
+from earwitness.cli.ledger_options import ledger_options, opened, site_option
+
+EPILOG = """\b
+Examples:
+  earwitness told T-105 --who "shift lead" --by "A. Name" --ledger plant.db
+  earwitness told T-105 --ledger plant.db
+"""
+
+
+@click.command("told", epilog=EPILOG)
+@click.argument("tag")
+@ledger_options
+@site_option
+@click.option("--who", help="Who was told; without it the record is shown.")
+@click.option("--by", help="Who told.")
+@click.option("--words", default="", help="What was said.")
+@click.option("--at", type=click.DateTime(), help="When, in the computer's time; now where it is not stated.")
+@click.option("--json", "as_json", is_flag=True, help="Print the record as JSON.")
+def command(
+    tag: str, ledger: str, recordings: Path | None, site: str | None, who: str | None, by: str | None, words: str,
+    at: object, as_json: bool,
+) -> None:  # fmt: skip
+    """The record of who was told of what was found at TAG; with --who a line is added to it."""
+    from datetime import UTC, datetime
+
+    from earwitness.ledger import sites
+    from earwitness.work.answers import answered_finding, record_of_told, tell
+
+    when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
+    with opened(ledger, recordings) as book:
+        if who is not None:
+            tell(book, site, tag, who=who, by=by or "", at=when, words=words)
+        with book.reading() as c:
+            finding = answered_finding(c, sites.site_of(c, site).id, tag)
+            record = record_of_told(c, finding)
+    if as_json:
+        click.echo(json.dumps({"finding": str(finding.id), "told": record}, ensure_ascii=False, indent=1))
+        return
+    for line in record:
+        click.echo(f"{line['at']}  {line['who']}, told by {line['by']}: {line['text']}")
+    if not record:
+        click.echo(f"Nobody is recorded as told of this ({finding.verdict}).")

@@ -1,0 +1,252 @@
+"""The repairs of the coming weeks: which, when, by whom, so that the expected loss avoided is greatest.
+
+Dangers are not planned: they are dealt with before. What one isolation, one access or one bag of parts serves is set up
+once a week for each craft. A finding counts with its saving times the probability that it is there.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from statistics import median
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from earwitness.errors import EarwitnessError
+from earwitness.ledger import Ledger, schema
+from earwitness.ledger import findings as stored
+from earwitness.ledger.findings import Listed
+from earwitness.plant.assessment import rounded
+from earwitness.plant.finding import Step
+from earwitness.plant.site import Site
+from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
+from earwitness.sentence import Sentence, say
+from earwitness.work.answers import corrected, local_rates, record_of_told
+from earwitness.work.rank import DEFAULT_REPAIR_HOURS
+from earwitness.work.returns import AreaReturn
+
+SCHEMA = "earwitness.plan/1"
+WEEKS_A_YEAR = 365.25 / 7
+DEFAULT_CRAFT = {  # common practice, where a reading does not state one
+    "leak": "fitter", "seal": "fitter", "bearing": "fitter", "gear": "fitter", "electrical": "electrician",
+    "valve": "fitter", "trap": "fitter", "other": "fitter",
+}  # fmt: skip
+SET_UP_HOURS = {"isolation": 1.0, "access": 0.5, "parts": 0.25}  # common practice; --set-up states others
+PAGE = 500
+
+
+@dataclass(frozen=True)
+class Offer:
+    """What is there to work with: hours of each craft a week, weeks that are shutdowns (counted from 1), money, hours
+    that a set-up takes, weeks until parts are there, and what a year of a finding without money costs, by kind."""
+
+    weeks: int
+    hours: Mapping[str, float]
+    shutdowns: frozenset[int] = frozenset()
+    budget: float = float("inf")
+    currency: str = ""
+    set_up_hours: Mapping[str, float] = field(default_factory=lambda: dict(SET_UP_HOURS))
+    parts_weeks: Mapping[str, int] = field(default_factory=dict)
+    worth: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Job:
+    """A finding on its way into the plan."""
+
+    listed: Listed
+    task: Task
+    value_per_year: float
+    probability: float | None
+    basis: Sentence
+
+
+@dataclass(frozen=True)
+class Plan:
+    site: Site
+    offer: Offer
+    dangers: tuple[tuple[Listed, list[dict[str, str]]], ...]
+    jobs: Mapping[str, Job]
+    found: Schedule
+    left: Mapping[str, Sentence]
+    returns: tuple[AreaReturn, ...] = ()
+    notes: tuple[Sentence, ...] = ()
+
+    def in_week(self, week: int) -> list[Job]:
+        """Jobs of a week (from 1), those that share a set-up together."""
+        jobs = [j for name, j in self.jobs.items() if self.found.week.get(name) == week - 1]
+        return sorted(jobs, key=lambda j: (j.task.craft, j.task.bundles, -j.value_per_year, j.task.name))
+
+    def used(self, week: int) -> dict[str, float]:
+        """Hours of each craft in a week, set-ups among them."""
+        jobs, out = self.in_week(week), dict.fromkeys(self.offer.hours, 0.0)
+        for j in jobs:
+            out[j.task.craft] += j.task.hours
+        for craft, bundle in {(j.task.craft, b) for j in jobs for b in j.task.bundles}:
+            out[craft] += self.offer.set_up_hours.get(bundle.split(":")[0], 0.0)
+        return out
+
+    def as_json(self) -> dict[str, Any]:
+        o = self.offer
+        weeks = [
+            {
+                "week": w,
+                "shutdown": w in o.shutdowns,
+                "hours": {c: {"used": rounded(u), "offered": o.hours[c]} for c, u in self.used(w).items()},
+                "repairs": [_job_json(j) for j in self.in_week(w)],
+            }
+            for w in range(1, o.weeks + 1)
+        ]
+        gap = {"value": rounded(self.found.value), "bound": rounded(self.found.bound), "gap": rounded(self.found.gap)}
+        return {
+            "schema": SCHEMA,
+            "site": self.site.name,
+            "currency": o.currency or None,
+            "first": [_place_json(x) | {"verdict": x.finding.verdict, "told": t} for x, t in self.dangers],
+            "weeks": weeks,
+            "optimality": gap | {"unit": f"{o.currency or 'value'} avoided within the weeks planned"},
+            "left": [_place_json(self.jobs[n].listed) | {"why": why.as_json()} for n, why in self.left.items()],
+            "returns": [r.as_json() for r in self.returns],
+            "notes": [n.as_json() for n in self.notes],
+        }
+
+
+def _place_json(x: Listed) -> dict[str, Any]:
+    named = {"finding": str(x.finding.id), "point": x.point, "area": x.area, "location": x.location, "tag": x.plant_tag}
+    return {k: v for k, v in named.items() if v is not None} | {"printed_tag": x.tag}
+
+
+def _job_json(j: Job) -> dict[str, Any]:
+    out = _place_json(j.listed) | {
+        "verdict": j.listed.finding.verdict,
+        "craft": j.task.craft,
+        "hours": j.task.hours,
+        "cost": j.task.cost,
+        "value_per_year": rounded(j.value_per_year),
+        "set_ups": list(j.task.bundles),
+        "probability": None if j.probability is None else rounded(j.probability),
+        "probability_basis": j.basis.text,
+    }
+    return {k: v for k, v in out.items() if v is not None}
+
+
+def plan(connection: Connection, site: Site, offer: Offer, returns: Sequence[AreaReturn] = ()) -> Plan:
+    """The plan for everything on the site's list."""
+    listed = _standing(connection, site.id)
+    urgent = [x for x in listed if x.finding.figures.urgent]
+    dangers = tuple((x, record_of_told(connection, x.finding)) for x in urgent)
+    jobs, notes = _jobs(connection, site.id, [x for x in listed if not x.finding.figures.urgent], offer)
+    crafts = sorted({j.task.craft for j in jobs} - set(offer.hours))
+    if crafts:
+        text = "No hours are stated for {crafts}: their repairs are left out; state --hours {first}=…."
+        notes.append(say("plan-no-hours", text, crafts=", ".join(crafts), first=crafts[0]))
+    bundles = {b for j in jobs for b in j.task.bundles}
+    weeks = Weeks(
+        hours={craft: [hours] * offer.weeks for craft, hours in offer.hours.items()},
+        shutdown=[w in offer.shutdowns for w in range(1, offer.weeks + 1)],
+        budget=offer.budget,
+        bundle_hours={b: offer.set_up_hours.get(b.split(":")[0], 0.0) for b in sorted(bundles)},
+    )
+    found = schedule([j.task for j in jobs if j.task.craft in offer.hours], weeks)
+    by_name = {j.task.name: j for j in jobs}
+    left = {n: _why_left(j.task, offer) for n, j in by_name.items() if n not in found.week}
+    return Plan(site, offer, dangers, by_name, found, left, tuple(returns), tuple(notes))
+
+
+def _standing(connection: Connection, site_id: uuid.UUID) -> list[Listed]:
+    out: list[Listed] = []
+    while page := stored.ranked(connection, site_id, limit=PAGE, offset=len(out)):
+        out += page
+    return out
+
+
+def _jobs(
+    connection: Connection, site_id: uuid.UUID, listed: Sequence[Listed], offer: Offer
+) -> tuple[list[Job], list[Sentence]]:
+    rates = local_rates(connection, site_id)
+    given = _probabilities(connection, [x.finding.opened_by for x in listed])
+    money = {x.finding.id: _money(x) for x in listed}
+    known = [m for m in money.values() if m is not None]
+    usual = median(known) if known else 1.0
+    jobs, without = [], 0
+    for x in listed:
+        value = money[x.finding.id]
+        if value is None:
+            value = offer.worth.get(x.finding.kind)
+            without += value is None
+            value = usual if value is None else value
+        p, basis = given.get(x.finding.opened_by), say("basis-none", "not judged")
+        if p is not None:
+            p, basis = corrected(rates, x.finding.verdict, p)
+        value *= p if p is not None else 1.0
+        jobs.append(Job(x, _task(x, value, offer), value, p, basis))
+    notes = []
+    if without:
+        text = (
+            "{n} findings have no money of their own; each counts as the median of the others, {usual:.0f} {currency} "
+            "a year. State --worth KIND=AMOUNT to say otherwise."
+        )
+        notes.append(say("plan-no-money", text, n=without, usual=usual, currency=offer.currency))
+    return jobs, notes
+
+
+def _money(x: Listed) -> float | None:
+    """What repairing it saves a year; where the controls' share is not known, what it wastes."""
+    figures = x.finding.figures
+    return figures.saving_per_year if figures.saving_per_year is not None else figures.cost_per_year
+
+
+def _task(x: Listed, value_per_year: float, offer: Offer) -> Task:
+    repair = x.finding.repair
+    bundles = tuple(f"{what}: {repair[what]}" for what in ("isolation", "access", "parts") if repair.get(what))
+    parts = str(repair.get("parts") or "").casefold()
+    return Task(
+        name=str(x.finding.id),
+        hours=float(repair.get("hours") or DEFAULT_REPAIR_HOURS),
+        craft=str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]),
+        value_per_week=value_per_year / WEEKS_A_YEAR,
+        cost=float(repair.get("cost") or 0.0),
+        first_week=next((n for name, n in offer.parts_weeks.items() if name.casefold() in parts), 0) if parts else 0,
+        needs_shutdown=bool(repair.get("shutdown")),
+        bundles=bundles,
+    )
+
+
+def _why_left(task: Task, offer: Offer) -> Sentence:
+    if task.craft not in offer.hours:
+        return say("left-no-craft", "No hours of a {craft} are offered.", craft=task.craft)
+    later = [w for w in offer.shutdowns if w > task.first_week]
+    if task.needs_shutdown and not later:
+        return say("left-no-shutdown", "It needs a shutdown, and none falls into these weeks once parts are there.")
+    if task.first_week >= offer.weeks:
+        return say("left-parts-late", "Its parts come after these weeks.")
+    set_up = sum(offer.set_up_hours.get(b.split(":")[0], 0.0) for b in task.bundles)
+    if task.hours + set_up > offer.hours[task.craft]:
+        text = "It takes {hours:g} h with its set-ups, more than a week offers: divide it, or call in help."
+        return say("left-too-long", text, hours=task.hours + set_up)
+    if task.cost > offer.budget:
+        return say("left-too-dear", "It costs more than the whole budget.")
+    return say("left-worth-less", "Hours and budget avoid more elsewhere.")
+
+
+def _probabilities(connection: Connection, reading_ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, float]:
+    a, ids, out = schema.assessment.c, sorted(reading_ids), dict[uuid.UUID, float]()
+    for first in range(0, len(ids), PAGE):
+        asked = select(a.reading_id, a.probability).where(a.reading_id.in_(ids[first : first + PAGE]), a.current)
+        out |= {r.reading_id: r.probability for r in connection.execute(asked) if r.probability is not None}
+    return out
+
+
+def take_over(ledger: Ledger, made: Plan, *, who: str, at: datetime) -> int:
+    """The planned findings become scheduled, each with its week; how many."""
+    if not who.strip():
+        raise EarwitnessError("who schedules them? state --who NAME")
+    with ledger.writing() as connection:
+        for name, week in sorted(made.found.week.items()):
+            why = f"week {week + 1} of {made.offer.weeks}"
+            step = Step("scheduled", at, who.strip(), why, None, {"week": week + 1, "weeks": made.offer.weeks})
+            stored.take_step(connection, uuid.UUID(name), step)
+    return len(made.found.week)

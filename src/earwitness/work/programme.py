@@ -1,0 +1,300 @@
+"""The programme at a glance: what was found, mended, proven and lost again, and how much rounds overlook."""
+
+from __future__ import annotations
+
+import uuid
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from statistics import median
+from typing import Any
+
+from sqlalchemy import Connection, func, select
+
+from earwitness.ledger import findings as stored
+from earwitness.ledger import schema, system_tests
+from earwitness.ledger.findings import Savings
+from earwitness.plant.assessment import rounded
+from earwitness.plant.finding import STATES
+from earwitness.plant.site import Site
+from earwitness.programme.answers import Population, capture_recapture
+from earwitness.sentence import Sentence, say
+from earwitness.work import system_history
+from earwitness.work.answers import LocalRate, local_rates
+from earwitness.work.rank import FAULTS
+
+SCHEMA = "earwitness.programme/1"
+AGES = (30, 90, 365)  # days
+SAME_ROUND = timedelta(days=3)  # two inspectors within so many days walked the same round
+RECENT_SURVEYS = 40  # looked through for two walks of one round
+
+
+@dataclass(frozen=True)
+class Backlog:
+    """Findings that are to be repaired, and how long they have been."""
+
+    count: int
+    oldest_days: float | None
+    median_days: float | None
+    older_than: dict[int, int]
+
+
+@dataclass(frozen=True)
+class TwoWalks:
+    """Two inspectors, one round: what each found, what both did, and what that says of what is there."""
+
+    day: date
+    inspectors: tuple[str, str]
+    first: int
+    second: int
+    both: int
+    population: Population
+
+    @property
+    def sentence(self) -> Sentence:
+        text = (
+            "{day}: {a} found {first}, {b} {second}, {both} of them the same: about {total:.0f} ({low:.0f}–{high:.0f}) "
+            "were there, and one walk finds about {rate:.0f} %. What is hard to hear is missed by both, so there are "
+            "rather more."
+        )
+        p = self.population
+        return say(
+            "two-walks", text, day=self.day.isoformat(), a=self.inspectors[0], b=self.inspectors[1], first=self.first,
+            second=self.second, both=self.both, total=p.total, low=p.low, high=p.high, rate=100 * p.detection_rate,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Programme:
+    site: Site
+    at: datetime
+    currency: str
+    by_state: dict[str, int]
+    by_kind: dict[str, dict[str, int]]
+    ever: dict[str, int]  # findings that ever reached a state
+    backlog: Backlog
+    savings: Savings | None
+    promised: float
+    course: tuple[Savings, ...]
+    walks: tuple[TwoWalks, ...]
+    answers: tuple[LocalRate, ...]
+    system: tuple[system_history.Reconciled, ...]
+    system_change: dict[str, float] | None
+    notes: tuple[Sentence, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        b, s = self.backlog, self.savings
+        backlog: dict[str, Any] = {"count": b.count, "older_than_days": {str(k): v for k, v in b.older_than.items()}}
+        if b.oldest_days is not None and b.median_days is not None:
+            backlog |= {"oldest_days": round(b.oldest_days, 1), "median_days": round(b.median_days, 1)}
+        return {
+            "schema": SCHEMA,
+            "site": self.site.name,
+            "at": self.at.isoformat(),
+            "findings": {"by_state": self.by_state, "by_kind": self.by_kind, "ever": self.ever},
+            "backlog": backlog,
+            "savings": {
+                "currency": self.currency or None,
+                "promised": rounded(self.promised),
+                "estimated": rounded(s.estimated) if s else 0.0,
+                "verified": rounded(s.verified) if s else 0.0,
+                "lost_again": rounded(s.lost_again) if s else 0.0,
+                "course": [
+                    {
+                        "at": x.at.isoformat(),
+                        "estimated": rounded(x.estimated),
+                        "verified": rounded(x.verified),
+                        "lost_again": rounded(x.lost_again),
+                    }
+                    for x in self.course
+                ],
+            },
+            "detection": [_walk_json(w) for w in self.walks],
+            "answers": [r.as_json() for r in self.answers],
+            "system_tests": [r.as_json() for r in self.system],
+            "system_leakage_m3_s": self.system_change,
+            "notes": [n.as_json() for n in self.notes],
+        }
+
+
+def _walk_json(w: TwoWalks) -> dict[str, Any]:
+    p = w.population
+    return {
+        "day": w.day.isoformat(),
+        "inspectors": list(w.inspectors),
+        "first": w.first,
+        "second": w.second,
+        "both": w.both,
+        "present": {"value": rounded(p.total), "low": rounded(p.low), "high": rounded(p.high)},
+        "detection_rate": rounded(p.detection_rate),
+        "said": w.sentence.as_json(),
+    }
+
+
+def programme(connection: Connection, site: Site, *, at: datetime) -> Programme:
+    """The view of one site as of the ledger's last word; `at` is the moment from which ages are counted."""
+    by_kind, ever = _counts(connection, site.id)
+    by_state = {state: sum(k.get(state, 0) for k in by_kind.values()) for state in STATES}
+    course = stored.savings(connection, site.id)
+    notes = []
+    walks = _walks(connection, site.id)
+    if not walks:
+        text = (
+            "How much a round overlooks is not known: it shows when two inspectors walk the same round within {days} "
+            "days and file it as two surveys."
+        )
+        notes.append(say("no-two-walks", text, days=SAME_ROUND.days))
+    tests = system_tests.system_tests(connection, site.id)
+    return Programme(
+        site, at, currency_of(connection, site.id), by_state, by_kind, ever, _backlog(connection, site.id, at),
+        course[-1] if course else None, _promised(connection, site.id), tuple(_thinned(course)), tuple(walks),
+        tuple(local_rates(connection, site.id).values()), tuple(system_history.history(connection, site)),
+        system_history.change_between(tests), tuple(notes),
+    )  # fmt: skip
+
+
+def _counts(connection: Connection, site_id: uuid.UUID) -> tuple[dict[str, dict[str, int]], dict[str, int]]:
+    f, s = schema.finding.c, schema.finding_step.c
+    by_kind: dict[str, dict[str, int]] = defaultdict(dict)
+    asked = select(f.kind, f.state, func.count()).where(f.site_id == site_id).group_by(f.kind, f.state)
+    for kind, state, count in connection.execute(asked.order_by(f.kind, f.state)):
+        by_kind[kind][state] = count
+    reached = select(s.state, func.count(s.finding_id.distinct())).where(s.site_id == site_id).group_by(s.state)
+    ever = {state: count for state, count in connection.execute(reached)}
+    return dict(by_kind), {state: ever.get(state, 0) for state in STATES}
+
+
+def _backlog(connection: Connection, site_id: uuid.UUID, at: datetime) -> Backlog:
+    f = schema.finding.c
+    rows = connection.scalars(select(f.opened_at).where(f.site_id == site_id, f.standing))
+    days = sorted(max(0.0, (at - opened) / timedelta(days=1)) for opened in rows)
+    if not days:
+        return Backlog(0, None, None, dict.fromkeys(AGES, 0))
+    return Backlog(len(days), days[-1], median(days), {age: sum(d > age for d in days) for age in AGES})
+
+
+def _promised(connection: Connection, site_id: uuid.UUID) -> float:
+    """What was promised of everything that was ever repaired or verified: its saving when the step was taken."""
+    s = schema.finding_step.c
+    largest = (
+        select(func.max(s.saving_per_year))
+        .where(s.site_id == site_id, s.state.in_(["repaired", "verified"]))
+        .group_by(s.finding_id)
+    )
+    return float(sum(v for v in connection.scalars(largest) if v is not None))
+
+
+def _thinned(course: Sequence[Savings], most: int = 400) -> list[Savings]:
+    """The course of the sums, at most so many moments: the last of each equal share."""
+    if len(course) <= most:
+        return list(course)
+    picked = sorted({round((i + 1) * len(course) / most) - 1 for i in range(most)})
+    return [course[i] for i in picked]
+
+
+def currency_of(connection: Connection, site_id: uuid.UUID) -> str:
+    """The currency of the site's latest costed reading; empty where none has a cost."""
+    a = schema.assessment.c
+    f = schema.finding.c
+    asked = (
+        select(a.result)
+        .select_from(schema.finding.join(schema.assessment, (a.reading_id == f.opened_by) & a.current))
+        .where(f.site_id == site_id, f.cost_per_year.is_not(None))
+        .limit(1)
+    )
+    result = connection.scalar(asked)
+    quantity = ((result or {}).get("quantities") or {}).get("cost_per_year") or {}
+    return str(quantity.get("unit", "")).split(",")[0].split(" ")[0]
+
+
+# --- two walks of one round -----------------------------------------------------------------------------------------
+
+
+def _walks(connection: Connection, site_id: uuid.UUID) -> list[TwoWalks]:
+    """Pairs of surveys by two inspectors within a few days, compared where both went."""
+    s = schema.survey.c
+    asked = select(s.id, s.day, s.inspector).where(s.site_id == site_id).order_by(s.day.desc(), s.id)
+    surveys = list(reversed(connection.execute(asked.limit(RECENT_SURVEYS)).all()))
+    out = []
+    for n, one in enumerate(surveys):
+        for other in surveys[n + 1 :]:
+            if other.day - one.day > SAME_ROUND:
+                break
+            if one.inspector.casefold().strip() != other.inspector.casefold().strip():
+                found = _compared(connection, one, other)
+                out += [found] if found else []
+    return out
+
+
+def _compared(connection: Connection, one: Any, other: Any) -> TwoWalks | None:
+    """Leaks of the areas that both walked; None where there was no such area or nothing was found."""
+    walked = [_heard(connection, survey.id) for survey in (one, other)]
+    areas = set(walked[0]) & set(walked[1])
+    first, second = (set().union(*(w[a] for a in areas)) if areas else set() for w in walked)
+    if not first or not second:
+        return None
+    both = len(first & second)
+    population = capture_recapture(len(first), len(second), both)
+    return TwoWalks(one.day, (one.inspector, other.inspector), len(first), len(second), both, population)
+
+
+def _heard(connection: Connection, survey_id: uuid.UUID) -> dict[uuid.UUID, set[uuid.UUID]]:
+    """By area walked, the points at which a leak was heard."""
+    r, a, p = schema.reading.c, schema.assessment.c, schema.point.c
+    asked = (
+        select(p.area_id, p.id, a.verdict)
+        .select_from(
+            schema.reading.join(schema.point, p.id == r.point_id).join(
+                schema.assessment, (a.reading_id == r.id) & a.current
+            )
+        )
+        .where(r.survey_id == survey_id, r.kind == "leak", p.area_id.is_not(None), r.status == "read")
+    )
+    out: dict[uuid.UUID, set[uuid.UUID]] = defaultdict(set)
+    for area_id, point_id, verdict in connection.execute(asked):
+        heard = out[area_id]
+        if verdict in FAULTS:
+            heard.add(point_id)
+    return out
+
+
+def moment(day: date | None, now: datetime) -> datetime:
+    """The end of a day, or now."""
+    return now if day is None else datetime.combine(day, time(23, 59, 59), UTC)
+
+
+def told(view: Programme) -> list[str]:
+    """The view in plain lines."""
+    c = view.currency
+    lines = [f"{view.site.name}, {view.at:%Y-%m-%d}"]
+    counted = ", ".join(f"{n} {s}" for s, n in view.by_state.items() if n)
+    lines.append(f"Findings: {sum(view.by_state.values())} in all: {counted or 'none'}")
+    lines += [
+        f"  {kind}: " + ", ".join(f"{n} {s}" for s, n in sorted(states.items()))
+        for kind, states in view.by_kind.items()
+    ]
+    e = view.ever
+    lines.append(f"Ever: {e['repaired']} repaired, {e['verified']} verified, {e['reopened']} reopened")
+    b = view.backlog
+    if b.oldest_days is not None and b.median_days is not None:
+        older = ", ".join(f"{n} over {days} days" for days, n in b.older_than.items() if n)
+        lines.append(
+            f"Backlog: {b.count}, half of them older than {b.median_days:.0f} days, the oldest {b.oldest_days:.0f} days"
+            + (f"; {older}" if older else "")
+        )
+    if view.savings:
+        s = view.savings
+        lines.append(
+            f"Saving a year: {s.verified:.0f} {c} verified of {view.promised:.0f} {c} promised by repairs; "
+            f"{s.lost_again:.0f} {c} lost again; {s.estimated:.0f} {c} still to be had"
+        )
+    lines += [w.sentence.text for w in view.walks]
+    for r in view.answers:
+        share, low, high = (100 * x for x in (r.rate.rate, r.rate.low, r.rate.high))
+        lines.append(
+            f"Answers on {r.verdict}: {r.tally.found} found, {r.tally.not_found} not; true in {share:.0f} % "
+            f"({low:.0f}–{high:.0f} %), {100 * r.expected:.0f} % expected"
+        )
+    lines += [f"System test {line}" for line in system_history.told(view.system)]
+    return lines + [f"Note: {n.text}" for n in view.notes]
