@@ -103,6 +103,9 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
         evidence += _not_corona(weigh(prior, evidence), float(state.voltage_v or 0.0))
     probabilities = weigh(prior, evidence)
     verdict, probability = decide(probabilities)
+    off_mains = _beats_off_the_mains(sound)
+    if off_mains and verdict == "no-discharge-heard":
+        verdict = "inconclusive"
     return Judgement(
         verdict,
         probability,
@@ -110,7 +113,7 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
         tuple(sorted(evidence, key=lambda e: -abs(e.weight))),
         "electrical",
         VERSION,
-        settle=_settle(heard, state, probabilities) if verdict == "inconclusive" else None,
+        settle=(off_mains or _settle(heard, state, probabilities)) if verdict == "inconclusive" else None,
         severity=_severity(verdict),
         notes=_notes(heard, state, sound, verdict),
         traces=_traces(sound),
@@ -192,6 +195,22 @@ def _settle(heard: Heard, state: ElectricalState, probabilities: Mapping[str, fl
         "as the more urgent of the two until then.",
         first=first,
         second=second,
+    )
+
+
+def _beats_off_the_mains(sound: Listened) -> Sentence | None:
+    """Bursts in every sub-band with a beat of their own near twice the mains: nothing that the mains do here, but what
+    a discharge would do on an island's generator or in a recording whose speed was changed."""
+    lock, numbers = sound.lock, sound.numbers
+    near = 0.85 < lock.foreign_hz / (2 * lock.nominal_hz) < 1.15 or 85.0 < lock.foreign_hz < 138.0
+    bursts = numbers.get("bursts", 0.0) > 7.0 and numbers.get("in-all-bands", 0.0) > 0.8
+    if not (near and bursts and lock.foreign_db > LOCKED_DB and numbers["lock"] < LOCKED_DB):
+        return None
+    return say(
+        "beat-off-mains",
+        "Bursts beat at {hz:.1f} Hz, which is not twice the mains; state the mains frequency as measured, or record "
+        "again without changing the speed.",
+        hz=round(lock.foreign_hz, 1),
     )
 
 
