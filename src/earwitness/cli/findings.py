@@ -13,6 +13,7 @@ from earwitness.cli.ledger_options import ledger_options, opened, site_option
 EPILOG = """\b
 Examples:
   earwitness findings list --ledger plant.db
+  earwitness findings history 7f3a… --ledger plant.db
   earwitness findings step 7f3a… repaired --ledger plant.db --who "A. Name" --why "coupling replaced"
 """
 

@@ -18,7 +18,7 @@ Examples:
 @click.option("--ledger", "where", required=True, help="The ledger's file (made if it is not there), or a URL.")
 @click.option("--recordings", type=click.Path(path_type=Path), help="Folder of recordings, for a ledger on a server.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to answer on.")
-@click.option("--port", type=click.IntRange(1, 65535), default=8765, show_default=True)
+@click.option("--port", type=click.IntRange(1, 65535), default=8765, show_default=True, help="Port to answer on.")
 @click.option("--jobs", type=click.IntRange(1), help="Recordings judged at once; all cores but one by default.")
 def command(where: str, recordings: Path | None, host: str, port: int, jobs: int | None) -> None:
     """Open the workbench on a ledger: loopback without an account; any other address with users and TLS."""

@@ -14,6 +14,8 @@ EPILOG = """\b
 Examples:
   earwitness user add "M. Linde" --role administer --ledger site.ledger
   earwitness user add "K. Ode" --role inspect --site "Quillmark oat works" --ledger site.ledger
+  earwitness user list --ledger site.ledger
+  earwitness user remove "K. Ode" --ledger site.ledger
 """
 
 
