@@ -69,6 +69,14 @@ def state_of(ledger: Ledger, of: uuid.UUID) -> JobState:
     return JobState(row.id, row.kind, row.state, row.done, row.of, row.came or {}, row.error, row.who, row.asked)
 
 
+def asked_for(ledger: Ledger, text: str | None) -> JobState | None:
+    """The job that an address names, if it names one."""
+    try:
+        return state_of(ledger, uuid.UUID(text)) if text else None
+    except (ValueError, Refusal):
+        return None
+
+
 class Worker:
     """One thread that does the jobs in their order."""
 

@@ -43,6 +43,7 @@ class Page:
     title: str = ""
     order: int | None = None
     home: str = ""
+    under: str = ""  # the page of the line that it belongs to, where it is not in the line itself
     routes: list[Route] = field(default_factory=list)
     jobs: dict[str, Job] = field(default_factory=dict)
 

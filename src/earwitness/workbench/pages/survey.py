@@ -15,8 +15,9 @@ from earwitness.server import Ask, House, Page, Refusal, Went, jobs
 from earwitness.server.page import Progress
 from earwitness.server.refusal import not_found
 from earwitness.work.correct import Sheets, correct, sheets_of
+from earwitness.work.rank import WORDS
 
-page = Page("survey", title="Survey")
+page = Page("survey", title="Survey", under="surveys")
 CORRECT = "correct-survey"
 FILE_COLUMNS = ("recording", "background_recording")
 
@@ -98,19 +99,11 @@ def show(ask: Ask) -> SurveyShown:
         f"{len(lines)} readings: {judged} judged, {listed} to act on, "
         f"{len(troubles)} problem{'' if len(troubles) == 1 else 's'}"
     )
-    job = jobs.state_of(ask.ledger, uuid.UUID(ask.query["job"])) if _is_id(ask.query.get("job")) else None
+    job = jobs.asked_for(ask.ledger, ask.query.get("job"))
     return SurveyShown(
         filed.id, filed.title, filed.day, filed.inspector, heading, troubles,
         sum(t.given is not None for t in troubles), lines, job, ask.may("inspect"),
     )  # fmt: skip
-
-
-def _is_id(text: str | None) -> bool:
-    try:
-        uuid.UUID(text or "")
-    except ValueError:
-        return False
-    return True
 
 
 def _lines(ledger: Ledger, survey_id: uuid.UUID) -> list[Line]:
@@ -129,7 +122,13 @@ def _lines(ledger: Ledger, survey_id: uuid.UUID) -> list[Line]:
                  bool(result.get("urgent")))
         )  # fmt: skip
     order = {"judged": 1, "undecided": 0}
-    return sorted(lines, key=lambda x: (not x.urgent, not x.rank, int(x.rank or 0), order.get(x.status, 2), x.reading))
+    return sorted(
+        lines,
+        key=lambda x: (
+            *(not x.urgent, WORDS[x.word or None] if x.urgent else 0, not x.rank, int(x.rank or 0)),
+            *(order.get(x.status, 2), x.reading),
+        ),
+    )
 
 
 def _troubles(ledger: Ledger, filed: FiledSurvey) -> list[Trouble]:
@@ -144,7 +143,8 @@ def _trouble(problem: Mapping[str, Any], sheets: Sheets) -> Trouble:
     mendable = row is not None and column in sheets.columns
     given = sheets.text(row, column) if mendable else None
     choices = sheets.free_recordings if column in FILE_COLUMNS and given is not None else ()
-    return Trouble(row, column, str(problem.get("text", "")), given, choices)
+    text = str(problem.get("text", "")).removeprefix(f"row {row}, {column}: ")
+    return Trouble(row, column, text[:1].upper() + text[1:], given, choices)
 
 
 @page.deed("/site/{site}/survey/{id}/correct", role="inspect")
@@ -170,4 +170,5 @@ def correct_survey(house: House, asked: Mapping[str, Any], progress: Progress) -
         (int(row), column): text for name, text in asked["cells"].items() for row, _, column in [name.partition(":")]
     }
     filed = correct(house.ledger, uuid.UUID(asked["survey"]), cells, jobs=house.judging_processes, progress=progress)
-    return {**filed.as_json(), "address": f"/site/{asked['site']}/survey/{filed.survey_id}"}
+    address = asked.get("address") or f"/site/{asked['site']}/survey/{filed.survey_id}"
+    return {**filed.as_json(), "address": address}

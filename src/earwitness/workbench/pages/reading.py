@@ -1,0 +1,235 @@
+"""One reading: why the tool says so, what it sounds like, and what the inspector says.
+
+Its sound and pictures are in `reading_sound`, its conditions in `reading_conditions`.
+"""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from earwitness.ledger import readings, schema, surveys
+from earwitness.ledger.readings import FiledReading
+from earwitness.report import blocks, wording
+from earwitness.report.model import Amount, Said
+from earwitness.server import Ask, Page, Went, jobs
+from earwitness.server.refusal import not_found
+from earwitness.work.opinion import Agreement, Opinion, agreement, decide, opinions, verdicts_of
+from earwitness.workbench.conditions import Condition, conditions_of
+
+page = Page("reading", title="Reading", under="surveys")
+SILENT = 0.1  # nats; below it a piece of evidence says next to nothing
+WIDE_BAND_HZ = 96_000
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece of evidence: what was measured, against what, and how much it says (nats)."""
+
+    name: str
+    value: str
+    criterion: str
+    says: str
+    weight: float
+
+
+@dataclass(frozen=True)
+class SoundOf:
+    """The recording behind the reading."""
+
+    file: str
+    seconds: float
+    rate_hz: float
+    channel: int
+    wide: bool
+    tuned_khz: float | None
+    places: Sequence[Mapping[str, float]]
+
+
+@dataclass(frozen=True)
+class Earlier:
+    """A judgement or a correction that was replaced."""
+
+    at: datetime
+    text: str
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """What a reading was judged to be, to be read."""
+
+    heading: str
+    verdict: str | None
+    probability: float | None
+    for_it: Sequence[Piece]
+    against_it: Sequence[Piece]
+    next_to_nothing: int
+    probabilities: str
+    severity: str
+    spoiled: Sequence[str]
+    next_step: str
+    notes: Sequence[str]
+    amounts: Sequence[Amount]
+    hazards: Sequence[Mapping[str, Any]]
+    cautions: Sequence[str]
+    reported: str
+
+
+@dataclass(frozen=True)
+class ReadingShown:
+    id: uuid.UUID
+    reading: str
+    kind: str
+    status: str
+    where: str
+    survey_id: uuid.UUID
+    survey: str
+    point_id: uuid.UUID | None
+    finding: str | None
+    judged: Judgement
+    sound: SoundOf | None
+    place: Sequence[Said]
+    note: str
+    photo: bool
+    conditions: Sequence[Condition]
+    opinions: Sequence[Opinion]
+    verdicts: Sequence[str]
+    agreement: Agreement
+    earlier: Sequence[Earlier]
+    job: jobs.JobState | None
+    before_id: uuid.UUID | None
+    next_id: uuid.UUID | None
+    may_inspect: bool
+
+
+@dataclass(frozen=True)
+class Decided:
+    verdict: str
+    why: str
+
+
+def reading_here(ask: Ask) -> FiledReading:
+    of = ask.id(what="reading")
+    with ask.ledger.reading() as connection:
+        try:
+            found = readings.reading(connection, of)
+        except ValueError:
+            raise not_found("reading") from None
+    if found.site_id != ask.site.id:
+        raise not_found("reading")
+    return found
+
+
+def result_of(filed: FiledReading, judged: readings.Judged | None) -> Mapping[str, Any]:
+    """What is kept of its judgement; its bare status where it was never judged."""
+    return judged.result if judged else {"reading": filed.name, "kind": filed.kind, "status": filed.status}
+
+
+@page.view("/site/{site}/reading/{id}")
+def show(ask: Ask) -> ReadingShown:
+    """Why the tool says so, what spoils it, and what the inspector says."""
+    filed = reading_here(ask)
+    with ask.ledger.reading() as connection:
+        survey = surveys.survey(connection, filed.survey_id)
+        history = readings.judgements(connection, filed.id)
+        corrected = readings.revisions(connection, filed.id)
+        said = opinions(connection, filed.id)
+        agreed = agreement(connection, filed.site_id)
+        order = _beside(connection, filed)
+    current = next((j for j in history if j.current), None)
+    result = result_of(filed, current)
+    earlier = [Earlier(j.made_at, wording.headline(j.result)) for j in history if not j.current]
+    earlier += [Earlier(v.replaced_at, f"Row corrected; revision {v.revision} stood before.") for v in corrected]
+    return ReadingShown(
+        id=filed.id,
+        reading=filed.name,
+        kind=filed.kind,
+        status=filed.status,
+        where=blocks.where(result),
+        survey_id=filed.survey_id,
+        survey=survey.title,
+        point_id=filed.point_id,
+        finding=result.get("finding"),
+        judged=judgement_of(result),
+        sound=_sound(filed, result),
+        place=blocks.block(result, None).place,
+        note=str(result.get("note") or ""),
+        photo=filed.photo_sha256 is not None,
+        conditions=conditions_of(filed.kind, filed.cells, result),
+        opinions=said,
+        verdicts=verdicts_of(filed.kind),
+        agreement=agreed,
+        earlier=sorted(earlier, key=lambda e: e.at, reverse=True),
+        job=jobs.asked_for(ask.ledger, ask.query.get("job")),
+        before_id=order[0],
+        next_id=order[1],
+        may_inspect=ask.may("inspect"),
+    )
+
+
+def _beside(connection: Connection, filed: FiledReading) -> tuple[uuid.UUID | None, uuid.UUID | None]:
+    """The readings before and after this one in its sheet."""
+    r = schema.reading.c
+    here = select(r.id).where(r.survey_id == filed.survey_id, r.status != readings.WITHDRAWN).limit(1)
+    before = connection.execute(here.where(r.row < filed.row).order_by(r.row.desc())).scalar()
+    after = connection.execute(here.where(r.row > filed.row).order_by(r.row)).scalar()
+    return before, after
+
+
+def judgement_of(result: Mapping[str, Any]) -> Judgement:
+    block = blocks.block(result, None)
+    pieces = [_piece(e) for e in result.get("evidence") or () if abs(float(e["weight"])) >= SILENT]
+    top = max(result.get("probabilities") or {"": 0}, key=lambda v: (result.get("probabilities") or {"": 0})[v])
+    pieces.sort(key=lambda p: -abs(p.weight))
+    speaks = [(p, (p.says == top) == (p.weight > 0)) for p in pieces]
+    return Judgement(
+        heading=wording.headline(result).rstrip("."),
+        verdict=result.get("verdict"),
+        probability=result.get("probability"),
+        for_it=[p for p, is_for in speaks if is_for],
+        against_it=[p for p, is_for in speaks if not is_for],
+        next_to_nothing=len(result.get("evidence") or ()) - len(pieces),
+        probabilities=block.probabilities,
+        severity=block.severity,
+        spoiled=block.spoiled,
+        next_step=block.next_step,
+        notes=block.notes,
+        amounts=block.amounts,
+        hazards=result.get("hazards") or (),
+        cautions=block.cautions,
+        reported=block.reported,
+    )
+
+
+def _piece(e: Mapping[str, Any]) -> Piece:
+    value = "" if e.get("value") is None else f"{float(e['value']):.3g} {e.get('unit') or ''}".strip().replace("-", "−")
+    name = str(e.get("name") or e["code"])
+    return Piece(wording.capital(name), value, str(e.get("criterion") or ""), str(e["for"]), float(e["weight"]))
+
+
+def _sound(filed: FiledReading, result: Mapping[str, Any]) -> SoundOf | None:
+    used = result.get("recording")
+    if filed.recording_sha256 is None or not used:
+        return None
+    rate = float(used["rate_hz"])
+    centre = filed.cells.get("centre_hz")
+    tuned = round(float(centre) / 1000, 1) if centre and 1000 < float(centre) < rate / 2 else None
+    return SoundOf(
+        str(used["file"]), float(used["seconds"]), rate, int(used["channel_used"]), rate >= WIDE_BAND_HZ, tuned,
+        result.get("places") or (),
+    )  # fmt: skip
+
+
+@page.deed("/site/{site}/reading/{id}/decide", role="inspect")
+def decided(ask: Ask, given: Decided) -> Went:
+    """Keep the inspector's own verdict beside the tool's, with its reason."""
+    filed = reading_here(ask)
+    with ask.ledger.writing() as connection:
+        opinion = Opinion(datetime.now(UTC), ask.who.name, given.verdict, given.why)
+        decide(connection, filed.id, filed.kind, filed.site_id, opinion)
+    return Went(f"{ask.site.path}/reading/{filed.id}#opinion", str(filed.id))
