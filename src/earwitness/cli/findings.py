@@ -28,8 +28,8 @@ def command() -> None:
 @ledger_options
 @site_option
 @click.option("--closed", is_flag=True, help="Those repaired, verified or dismissed instead.")
-@click.option("--limit", type=click.IntRange(1), default=100, show_default=True)
-@click.option("--offset", type=click.IntRange(0), default=0, show_default=True)
+@click.option("--limit", type=click.IntRange(1), default=100, show_default=True, help="Most to list.")
+@click.option("--offset", type=click.IntRange(0), default=0, show_default=True, help="How many to pass over.")
 @click.option("--json", "as_json", is_flag=True, help="Print the findings as JSON.")
 def list_(
     ledger: str, recordings: Path | None, site: str | None, closed: bool, limit: int, offset: int, as_json: bool

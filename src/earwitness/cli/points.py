@@ -32,7 +32,7 @@ def import_(sheet: Path, ledger: str, recordings: Path | None, site: str | None)
     act_db, how_to_listen, dangers, plan_x, plan_y. What the sheet does not say stays as it is."""
     from earwitness.work.points import import_points
 
-    with opened(ledger, recordings, make=True) as book:
+    with opened(ledger, recordings, fill_from=sheet) as book:
         done = import_points(book, sheet, site)
     for doubt in done.doubts:
         click.echo(f"In doubt: {doubt.text}", err=True)
@@ -46,8 +46,8 @@ def import_(sheet: Path, ledger: str, recordings: Path | None, site: str | None)
 @site_option
 @click.option("--kind", help="Only points of this kind.")
 @click.option("--words", default="", help="Only points with these words in name, location or tag.")
-@click.option("--limit", type=click.IntRange(1), default=100, show_default=True)
-@click.option("--offset", type=click.IntRange(0), default=0, show_default=True)
+@click.option("--limit", type=click.IntRange(1), default=100, show_default=True, help="Most to list.")
+@click.option("--offset", type=click.IntRange(0), default=0, show_default=True, help="How many to pass over.")
 @click.option("--json", "as_json", is_flag=True, help="Print the points as JSON.")
 def list_(
     ledger: str, recordings: Path | None, site: str | None, kind: str | None, words: str, limit: int, offset: int,
