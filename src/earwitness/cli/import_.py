@@ -21,7 +21,7 @@ def command(file: Path, ledger: str, recordings: Path | None) -> None:
     """Fill a ledger with what `earwitness export` wrote into FILE (.json), and with the recordings beside it."""
     from earwitness.work.exchange import import_json
 
-    with opened(ledger, recordings, make=True) as book:
+    with opened(ledger, recordings, fill_from=file) as book:
         counts = import_json(book, file)
     wanted, files = counts.get("recording", 0), counts["files"]
     click.echo(f"{counts.get('point', 0)} points, {counts.get('reading', 0)} readings, {files} of {wanted} files")

@@ -26,12 +26,14 @@ def site_option(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 @contextmanager
-def opened(where: str, recordings: Path | None, *, make: bool = False) -> Iterator[Ledger]:
-    """The ledger, closed at the end; one that is not there is made only where the command would fill it."""
+def opened(where: str, recordings: Path | None, *, fill_from: Path | None = None) -> Iterator[Ledger]:
+    """The ledger, closed at the end; one that is not there is made only where the command fills it from a file."""
     from earwitness.errors import EarwitnessError
     from earwitness.ledger import open_ledger
 
-    if not make and "://" not in where and not Path(where).is_file():
+    if fill_from is not None and not fill_from.is_file():
+        raise EarwitnessError(f"there is no file {fill_from}")
+    if fill_from is None and "://" not in where and not Path(where).is_file():
         raise EarwitnessError(f"there is no ledger {where}; `earwitness survey FOLDER --ledger {where}` begins one")
     ledger = open_ledger(where, recordings)
     try:

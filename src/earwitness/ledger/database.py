@@ -15,7 +15,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, inspect, select, text
 from sqlalchemy.engine import make_url
-from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError
+from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from earwitness.errors import EarwitnessError
 from earwitness.ledger.schema import recording
@@ -67,17 +67,15 @@ def open_ledger(where: str | Path, recordings: Path | None = None) -> Ledger:
         path.parent.mkdir(parents=True, exist_ok=True)
         url = f"sqlite:///{path}"
         recordings = recordings or path.with_suffix(".recordings")
+    engine = _engine(url)
     if recordings is None:
         raise EarwitnessError("a ledger on a server needs a folder for its recordings; state --recordings FOLDER")
     try:
-        engine = _engine(url)
         ledger = Ledger(engine, Store(recordings))
         _upgrade(engine)
         if ledger.store.disturbed():
             with ledger.writing() as connection:
                 ledger.store.sweep(partial(_named, connection))
-    except (ArgumentError, NoSuchModuleError) as error:
-        raise EarwitnessError(f"{url} is no ledger: name a file, or a URL postgresql://user@host/name") from error
     except DBAPIError as error:
         reason = str(error.orig).strip().splitlines()[0] if error.orig else str(error)
         raise EarwitnessError(f"the ledger {_shown(url)} cannot be opened: {reason}") from error
@@ -91,14 +89,26 @@ def _named(connection: Connection, hashes: list[str]) -> set[str]:
 
 
 def _engine(url: str) -> Engine:
-    parsed = make_url(url)
+    try:
+        parsed = make_url(url)
+    except ArgumentError as error:
+        raise _no_ledger(url) from error
     if parsed.drivername in ("postgresql", "postgres"):
         parsed = parsed.set(drivername="postgresql+psycopg")
+    if parsed.get_backend_name() not in ("sqlite", "postgresql"):
+        raise _no_ledger(parsed.render_as_string(hide_password=True))
     if parsed.get_backend_name() == "postgresql":
-        return create_engine(parsed, pool_pre_ping=True)
+        try:
+            return create_engine(parsed, pool_pre_ping=True)
+        except ImportError as error:
+            raise EarwitnessError("PostgreSQL needs one more package: pip install 'earwitness[team]'") from error
     engine = create_engine(parsed, connect_args={"timeout": BUSY_MS / 1000, "check_same_thread": False})
     event.listen(engine, "connect", _prepare_sqlite)
     return engine
+
+
+def _no_ledger(url: str) -> EarwitnessError:
+    return EarwitnessError(f"{url} is no ledger: name a file, or a URL postgresql://user@host/name")
 
 
 def _prepare_sqlite(connection: Any, record: Any) -> None:

@@ -51,8 +51,8 @@ def export_json(ledger: Ledger, out: Path, *, recordings: bool = False) -> dict[
 
 
 def beside(out: Path) -> Path:
-    """The folder of recordings that belongs to an exported file."""
-    return out.with_suffix(".recordings")
+    """The folder of recordings that belongs to an exported file; not that of a ledger of the same name."""
+    return out.with_name(out.name + ".recordings")
 
 
 def _write_rows(c: Connection, table: Table, file: Any) -> int:
@@ -123,7 +123,7 @@ def _typed(kind: Any, value: Any) -> Any:
 def _keep_recordings(ledger: Ledger, path: Path, wanted: set[str]) -> int:
     """Files that lie beside, in a folder or a zip; each must be what its name says."""
     count = 0
-    folder, packed = beside(path), beside(path).with_suffix(".recordings.zip")
+    folder, packed = beside(path), path.with_name(path.name + ".recordings.zip")
     if folder.is_dir():
         for sha256 in sorted(wanted):
             if (folder / sha256).is_file():

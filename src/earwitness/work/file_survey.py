@@ -379,10 +379,10 @@ def survey_into_ledger(
     from earwitness.work.output import replacing
     from earwitness.work.survey import judge_survey
 
+    survey = read_survey(folder)
+    _fit_to_file(survey)
     ledger = open_ledger(where, recordings)  # a ledger that cannot be opened is said before an hour of judging
     try:
-        survey = read_survey(folder)
-        _fit_to_file(survey)
         result = judge_survey(survey, jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
         with replacing(out) as staging:
             filed = file_survey(ledger, result)

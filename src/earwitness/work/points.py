@@ -25,7 +25,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.units import UnitError
 from earwitness.work.ledger_match import Match, match_points
 
-OWN_TEXTS = ("printed_tag", "asset_name", "how_to_listen", "dangers")
+OWN_TEXTS = ("how_to_listen", "dangers")
 OWN_NUMBERS = ("watch_db", "act_db", "plan_x", "plan_y")
 TAKEN = ("location", "medium", "pressure_abs", "baseline_db", "component")  # as a row of the field sheet has them
 MACHINE: tuple[tuple[str, str, float], ...] = (  # field, column, its unit in SI
@@ -81,12 +81,15 @@ def import_points(ledger: Ledger, path: Path, site: str | None = None) -> Points
         printed = {p.tag for p in points.points_tagged(c, home.id, {o["printed_tag"] for _, o in rows})}
         asked = [replace(r, tag=o["printed_tag"]) if o["printed_tag"] in printed else r for r, o in rows]
         matches, made, _ = match_points(c, home.id, asked, areas)
-        given = {m.point.id: _own(r, own, m) for r, own in rows if (m := matches[r.reading]).point is not None}
-        for key, values in given.items():
-            name = values.pop("asset_name", None)
-            if name:
-                area_id = next((p.area_id for p in made if p.id == key), None)
-                values["asset_id"] = sites.keep_asset(c, home.id, area_id, name)
+        given: dict[uuid.UUID, dict[str, Any]] = {}
+        for reading, own in rows:
+            match = matches[reading.reading]
+            if match.point is not None:
+                given[match.point.id] = _own(reading, own, match)
+                if own.get("asset_name"):
+                    area_id = match.point.area_id or (areas[name_key(reading.area)] if reading.area else None)
+                    asset = sites.keep_asset(c, home.id, area_id, own["asset_name"])
+                    given[match.point.id]["asset_id"] = asset
         points.keep_points(c, [replace(p, **given.get(p.id, {})) for p in made])
         fresh = {p.id for p in made}
         changed = 0
@@ -148,7 +151,7 @@ def _own(r: Reading, own: Mapping[str, str], match: Match) -> dict[str, Any]:
     for name in OWN_NUMBERS:
         if own.get(name):
             values[name] = units.number(own[name], where=f"{r.reading}, {name}")
-    if printed := values.pop("printed_tag", None):
+    if printed := own.get("printed_tag"):
         with suppress(InputError):
             values["tag"] = read_tag(printed)
     return values
