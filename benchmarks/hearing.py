@@ -89,8 +89,11 @@ def unnamed(task: tuple[str, int, int]) -> Outcome:
     judgement = unknown.judge(drawn.heard, unknown.UnknownState(getattr(drawn.state, "mains_hz", None)))
     quiet = drawn.truth in QUIET or drawn.truth in ("nothing", "inconclusive")
     kinds = {name.removeprefix("kind-"): p for name, p in judgement.measured.items() if name.startswith("kind-")}
-    said, probability = max(kinds.items(), key=lambda item: item[1])
-    return Outcome("none" if quiet else kind, said if probability >= DECISION else "inconclusive", kinds, drawn.truth)
+    truth = "none" if quiet else kind
+    said, probability = max(kinds.items(), key=lambda item: item[1], default=("inconclusive", 0.0))
+    if probability < DECISION or (said == "none" and truth != "none"):
+        said = "inconclusive"  # what the user reads where no kind is told
+    return Outcome(truth, said, kinds, drawn.truth)
 
 
 def calibration_error(outcomes: Sequence[Outcome], prevalence: float | None) -> float:
