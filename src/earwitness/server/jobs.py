@@ -61,6 +61,12 @@ def enqueue(connection: Any, kind: str, who: str, asked: Mapping[str, Any], site
     return made
 
 
+def is_waiting(connection: Any, kind: str, asked: Mapping[str, Any]) -> bool:
+    """Whether such a job is accepted and not yet done, or was tried and failed."""
+    rows = connection.execute(select(job.c.asked).where(job.c.kind == kind, job.c.state != "done"))
+    return any(row.asked == dict(asked) for row in rows)
+
+
 def state_of(ledger: Ledger, of: uuid.UUID) -> JobState:
     with ledger.reading() as connection:
         row = connection.execute(select(job).where(job.c.id == of)).first()

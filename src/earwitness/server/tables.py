@@ -73,6 +73,15 @@ upload_file = Table(
     Column("size", Float, nullable=False),
     Column("kind", String(8), nullable=False),
 )
+watch = Table(  # what the last survey showed of trends, worked out once
+    "server_watch",
+    metadata,
+    Column("survey_id", Uuid, primary_key=True),
+    Column("site_id", Uuid),
+    Column("made_at", Moment, nullable=False),
+    Column("stamp", Text, nullable=False),
+    Column("points", Json, nullable=False),
+)
 
 
 def make_tables(ledger: Ledger) -> None:
