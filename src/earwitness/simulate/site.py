@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from functools import partial
@@ -172,15 +172,20 @@ def _doors_and_tanks() -> list[Row]:
     ]  # fmt: skip
 
 
+BEARING_6205 = {
+    "kind": "bearing", "sensor": "contact", "bearing": "6205", "rolling_elements": "9", "element_mm": "7.94",
+    "pitch_mm": "39.04", "contact_angle_deg": "0", "outside_mm": "52", "width_mm": "15",
+}  # fmt: skip
+
+
+def bearing(name: str, point: str, fault: str, level: str, baseline: str, **cells: str) -> Row:
+    """A bearing of the mill floor at its usual speed and load."""
+    about = {"reading": name, "point": point, "level_db": level, "baseline_db": baseline, "area": "Mill floor"}
+    cells = {**about, **BEARING_6205, "speed_rpm": "1480", "load_percent": "80", **cells}
+    return Row(cells, scenes.bearing(fault), truth=fault)
+
+
 def _machines() -> list[Row]:
-    common = {"kind": "bearing", "sensor": "contact", "bearing": "6205", "rolling_elements": "9", "element_mm": "7.94",
-              "pitch_mm": "39.04", "contact_angle_deg": "0", "outside_mm": "52", "width_mm": "15"}  # fmt: skip
-
-    def bearing(name: str, point: str, fault: str, level: str, baseline: str, **cells: str) -> Row:
-        about = {"reading": name, "point": point, "level_db": level, "baseline_db": baseline, "area": "Mill floor"}
-        return Row({**about, **common, "speed_rpm": "1480", "load_percent": "80", **cells},
-                   scenes.bearing(fault), truth=fault)  # fmt: skip
-
     return [
         bearing("B-001", "Exhauster 1, drive end", "no-fault-heard", "24", "23"),
         bearing("B-002", "Exhauster 2, drive end", "outer-race", "37", "23", tag="T-301", craft="millwright",
@@ -191,7 +196,7 @@ def _machines() -> list[Row]:
                 repair_hours="0.5"),
         bearing("B-005", "Sifter 2, eccentric", "no-fault-heard", "25", "24"),
         Row({"reading": "B-006", "point": "Exhauster 3, drive end", "status": "not-running", "area": "Mill floor",
-             **common, "speed_rpm": "1480"}),
+             **BEARING_6205, "speed_rpm": "1480"}),
     ]  # fmt: skip
 
 
@@ -224,25 +229,37 @@ def _wrong_on_purpose() -> list[Row]:
 
 def write_site(folder: Path, seed: int = 0, jobs: int = 1, progress: Progress | None = None) -> None:
     """Write the survey folder: survey.toml, readings.csv, recordings/. The same bytes for the same seed."""
+    write_folder(folder, SURVEY_TOML, rows(), (seed,), jobs, progress)
+
+
+def write_folder(
+    folder: Path,
+    survey_toml: str,
+    sheet: Sequence[Row],
+    seeds: tuple[int, ...],
+    jobs: int = 1,
+    progress: Progress | None = None,
+) -> None:
+    """A survey folder from its rows; a row's recording is drawn from `seeds` and its place in the sheet."""
     recordings = folder / "recordings"
     recordings.mkdir(parents=True, exist_ok=True)
-    lines = [dict(row.cells) for row in rows()]
-    heard = [number for number, row in enumerate(rows()) if row.scene is not None]
+    lines = [dict(row.cells) for row in sheet]
+    heard = [number for number, row in enumerate(sheet) if row.scene is not None]
     for number in heard:
         lines[number]["recording"] = f"{lines[number]['reading']}.wav"
     with ThreadPoolExecutor(jobs) as pool:
-        work = partial(_record, recordings, seed)
+        work = partial(_record, recordings, seeds, sheet)
         for done, _ in enumerate(pool.map(work, heard), 1):
             if progress:
                 progress(done, len(heard))
-    (folder / "survey.toml").write_text(SURVEY_TOML, encoding="utf-8")
+    (folder / "survey.toml").write_text(survey_toml, encoding="utf-8")
     (folder / "readings.csv").write_text(_sheet(lines), encoding="utf-8", newline="")
 
 
-def _record(recordings: Path, seed: int, number: int) -> None:
-    row = rows()[number]
+def _record(recordings: Path, seeds: tuple[int, ...], sheet: Sequence[Row], number: int) -> None:
+    row = sheet[number]
     assert row.scene is not None
-    samples = row.scene(np.random.default_rng([seed, number]))
+    samples = row.scene(np.random.default_rng([*seeds, number]))
     write_wav(recordings / f"{row.name}.wav", row.spoil(samples) if row.spoil else samples, RATE_HZ, 16)
 
 

@@ -20,7 +20,7 @@ from earwitness.ledger import Ledger, schema
 from earwitness.ledger import findings as stored
 from earwitness.ledger.findings import Listed
 from earwitness.plant.assessment import rounded
-from earwitness.plant.finding import Step
+from earwitness.plant.finding import STANDING, Finding, Step
 from earwitness.plant.site import Site
 from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
 from earwitness.sentence import Sentence, say
@@ -167,7 +167,7 @@ def _jobs(
     connection: Connection, site_id: uuid.UUID, listed: Sequence[Listed], offer: Offer
 ) -> tuple[list[Job], list[Sentence]]:
     rates = local_rates(connection, site_id)
-    given = _probabilities(connection, [x.finding.opened_by for x in listed])
+    latest = _latest(connection, [x.finding for x in listed])
     money = {x.finding.id: _money(x) for x in listed}
     known = [m for m in money.values() if m is not None]
     usual = median(known) if known else 1.0
@@ -178,11 +178,13 @@ def _jobs(
             value = offer.worth.get(x.finding.kind)
             without += value is None
             value = usual if value is None else value
-        p, basis = given.get(x.finding.opened_by), say("basis-none", "not judged")
+        heard = latest.get(x.finding.id, {})
+        p, basis = heard.get("probability"), say("basis-none", "not judged")
         if p is not None:
             p, basis = corrected(rates, x.finding.verdict, p)
         value *= p if p is not None else 1.0
-        jobs.append(Job(x, _task(x, value, offer), value, p, basis))
+        repair = {**x.finding.repair, **(heard.get("repair") or {})}
+        jobs.append(Job(x, _task(x, repair, value, offer), value, p, basis))
     notes = []
     if without:
         text = (
@@ -199,8 +201,7 @@ def _money(x: Listed) -> float | None:
     return figures.saving_per_year if figures.saving_per_year is not None else figures.cost_per_year
 
 
-def _task(x: Listed, value_per_year: float, offer: Offer) -> Task:
-    repair = x.finding.repair
+def _task(x: Listed, repair: Mapping[str, Any], value_per_year: float, offer: Offer) -> Task:
     bundles = tuple(f"{what}: {repair[what]}" for what in ("isolation", "access", "parts") if repair.get(what))
     parts = str(repair.get("parts") or "").casefold()
     return Task(
@@ -217,7 +218,7 @@ def _task(x: Listed, value_per_year: float, offer: Offer) -> Task:
 
 def _why_left(task: Task, offer: Offer) -> Sentence:
     if task.craft not in offer.hours:
-        return say("left-no-craft", "No hours of a {craft} are offered.", craft=task.craft)
+        return say("left-no-craft", "No hours are offered for: {craft}.", craft=task.craft)
     later = [w for w in offer.shutdowns if w > task.first_week]
     if task.needs_shutdown and not later:
         return say("left-no-shutdown", "It needs a shutdown, and none falls into these weeks once parts are there.")
@@ -232,12 +233,21 @@ def _why_left(task: Task, offer: Offer) -> Sentence:
     return say("left-worth-less", "Hours and budget avoid more elsewhere.")
 
 
-def _probabilities(connection: Connection, reading_ids: Sequence[uuid.UUID]) -> dict[uuid.UUID, float]:
-    a, ids, out = schema.assessment.c, sorted(reading_ids), dict[uuid.UUID, float]()
+def _latest(connection: Connection, listed: Sequence[Finding]) -> dict[uuid.UUID, dict[str, Any]]:
+    """Of each finding the present judgement of the reading that last heard it: what it needs may have changed."""
+    s, a = schema.finding_step.c, schema.assessment.c
+    heard = {f.id: f.opened_by for f in listed}
+    ids = sorted(heard)
     for first in range(0, len(ids), PAGE):
-        asked = select(a.reading_id, a.probability).where(a.reading_id.in_(ids[first : first + PAGE]), a.current)
-        out |= {r.reading_id: r.probability for r in connection.execute(asked) if r.probability is not None}
-    return out
+        asked = select(s.finding_id, s.reading_id).where(
+            s.finding_id.in_(ids[first : first + PAGE]), s.reading_id.is_not(None), s.state.in_(STANDING)
+        )
+        heard |= {r.finding_id: r.reading_id for r in connection.execute(asked.order_by(s.finding_id, s.number))}
+    reading_ids, results = sorted(set(heard.values())), dict[uuid.UUID, dict[str, Any]]()
+    for first in range(0, len(reading_ids), PAGE):
+        judged = select(a.reading_id, a.result).where(a.reading_id.in_(reading_ids[first : first + PAGE]), a.current)
+        results |= {r.reading_id: r.result for r in connection.execute(judged)}
+    return {f: results[r] for f, r in heard.items() if r in results}
 
 
 def take_over(ledger: Ledger, made: Plan, *, who: str, at: datetime) -> int:

@@ -11,8 +11,9 @@ import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import datetime
+from datetime import UTC, datetime, tzinfo
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import numpy as np
 from sqlalchemy import Connection
@@ -22,7 +23,7 @@ from earwitness.ledger import readings, sites
 from earwitness.ledger.like_points import like_levels
 from earwitness.ledger.readings import Listen
 from earwitness.plant.assessment import rounded
-from earwitness.plant.site import Point
+from earwitness.plant.site import Point, Site
 from earwitness.programme.change import cusum
 from earwitness.programme.trend import (
     DEFAULT_REPEATABILITY_DB,
@@ -159,7 +160,9 @@ def _forecast_json(f: Forecast) -> dict[str, Any]:
 
 def trend_of(connection: Connection, point: Point, *, baseline_db: float | None = None) -> PointTrend:
     """The trend of one point; `baseline_db` instead of its own."""
-    heard = readings.listens(connection, point.id)
+    site = next(s for s in sites.sites(connection) if s.id == point.site_id)
+    zone: tzinfo = ZoneInfo(site.timezone) if site.timezone else UTC
+    heard = [replace(x, taken_at=x.taken_at.astimezone(zone)) for x in readings.listens(connection, point.id)]
     sensor = sensor_of(connection, point.site_id, {x.survey_id for x in heard})
     alike, left_out = _alike(point.kind, heard, sensor)
     visits = _visits(alike)
@@ -169,7 +172,7 @@ def trend_of(connection: Connection, point: Point, *, baseline_db: float | None 
     good = sum(v.good for v in visits)
     if good < ENOUGH:
         trend = _with_like(connection, trend, alike)
-    return _with_alarms(connection, trend) if trend.baseline and visits else trend
+    return _with_alarms(trend, site) if trend.baseline and visits else trend
 
 
 def _alike(
@@ -276,10 +279,10 @@ def _with_like(connection: Connection, trend: PointTrend, alike: Sequence[Listen
     return replace(trend, like=like)
 
 
-def _with_alarms(connection: Connection, trend: PointTrend) -> PointTrend:
+def _with_alarms(trend: PointTrend, site: Site) -> PointTrend:
     assert trend.baseline is not None
     own, sigma = _precision(trend)
-    alarms = _alarms(connection, trend, own)
+    alarms = _alarms(trend, site, own)
     visits = tuple(replace(v, state=state_of(v.level_db, alarms.watch_db, alarms.act_db)) for v in trend.visits)
     trend = replace(trend, alarms=alarms, visits=visits, state=visits[-1].state)
     days = np.array([(v.at - visits[0].at).total_seconds() / DAY_S for v in visits])
@@ -288,7 +291,7 @@ def _with_alarms(connection: Connection, trend: PointTrend) -> PointTrend:
     notes = list(trend.notes)
     if len(visits) >= ENOUGH and days[-1] > 0:
         to_watch = time_to_level(days, levels, alarms.watch_db) if levels[-1] < alarms.watch_db else None
-        to_act = time_to_level(days, levels, alarms.act_db)
+        to_act = time_to_level(days, levels, alarms.act_db) if levels[-1] < alarms.act_db else None
         trend = replace(trend, slope=slope(days, levels), to_watch=to_watch, to_act=to_act)
     else:
         text = "Not predictable yet: {n} visits, 4 needed."
@@ -308,26 +311,20 @@ def _precision(trend: PointTrend) -> tuple[float | None, float]:
     return own, max(own if own is not None else DEFAULT_REPEATABILITY_DB, spread)
 
 
-def _alarms(connection: Connection, trend: PointTrend, own: float | None) -> Alarms:
+def _alarms(trend: PointTrend, site: Site, own: float | None) -> Alarms:
     """The point's own levels, the site's steps over baseline, or those that repeatability gives."""
     p, baseline = trend.point, trend.baseline
     assert baseline is not None
     if p.watch_db is not None and p.act_db is not None:
         basis = say("alarms-of-point", "Watch and act levels as stated for this point.")
         return Alarms(p.watch_db, p.act_db, basis)
-    steps: Mapping[str, Any] = _site_alarms(connection, p.site_id)
+    steps: Mapping[str, Any] = site.settings.get("alarms", {})
     if {"watch_over_db", "act_over_db"} <= set(steps):
         watch, act = float(steps["watch_over_db"]), float(steps["act_over_db"])
         text = "Watch at {watch:.1f} dB and act at {act:.1f} dB over baseline, as the site has it."
         basis = say("alarms-of-site", text, watch=watch, act=act)
         return Alarms(baseline.level_db + watch, baseline.level_db + act, basis)
     return alarm_levels(baseline.level_db, own)
-
-
-def _site_alarms(connection: Connection, site_id: uuid.UUID) -> Mapping[str, Any]:
-    found = next((s for s in sites.sites(connection) if s.id == site_id), None)
-    alarms: Mapping[str, Any] = found.settings.get("alarms", {}) if found else {}
-    return alarms
 
 
 def _with_change(trend: PointTrend, sigma: float) -> PointTrend:
