@@ -6,6 +6,7 @@ swept over a range; the wall lets a little of the tone through everywhere, a gap
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -60,6 +61,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     tone = emitter(rng, seconds, band, temper, heard_hz=heard_hz)
     in_200_hz = _noise_beside(background, band, heard_hz, folded=not direct)
     source, places, about = _source(rng, case, tone, seconds, band, in_200_hz)
+    receiver = replace(receiver, self_noise=0.1 * receiver.self_noise)  # the tone is set against the plant's noise
     scene = heard_scene(rng, receiver, background, source, loudest=True)
     levels = bool(rng.random() < 0.4)
     heard = Heard(
@@ -131,6 +133,4 @@ def _uneven(rng: np.random.Generator, seconds: float, count: int) -> NDArray[np.
 
 
 def _tuned_to(receiver: Any, hz: float) -> Any:
-    from dataclasses import replace
-
     return replace(receiver, resonance_hz=hz + 500.0)

@@ -100,7 +100,8 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     short_hz, short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
     over = _over_neighbours(power)
     boxes = _strongest_boxes(over)
-    over /= np.partition(over, len(over) // 3, axis=0)[len(over) // 3] / np.float32(np.log(1.5))
+    usual = round(0.75 * (len(over) - 1))  # a beeper that is on half the time is usual, a place is not
+    over /= np.partition(over, usual, axis=0)[usual] / np.float32(np.log(4.0))
     lines, short_lines, steady = (hz, _of_three(power)), (short_hz, _of_three(short)), _steady_lines(power)
     tracks = [_follow(lines, short_lines, box, _lines_at(over, box, steady)) for box in boxes]
     best = max(tracks, key=lambda track: track.assured_db)
@@ -271,7 +272,7 @@ def _deviate(mean: float, degrees: float) -> float:
 
 
 def _lines_at(over: NDArray[np.float32], box: _Box, steady: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """The bins that rise over their quiet level in the second around a box: the emitter's lines or its range."""
+    """The bins that rise over what is usual in them in the second around a box: the emitter's lines or its range."""
     reach = round(0.6 / _LONG_HOP_S)
     bins = box.bins
     around = over[max(0, box.frame - reach) : box.frame + reach + 1]
