@@ -147,3 +147,11 @@ def faults_for_assistive_technology(page: Page) -> list[str]:
 def overflows(page: Page) -> bool:
     """Whether the page must be moved sideways to be read."""
     return bool(page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth + 1"))
+
+
+def wait_until(page: Page, says: str, seconds: float = 15.0) -> None:
+    """Wait until JavaScript says so. (The test tool's own waiting would be refused by the page's policy.)"""
+    end = time.monotonic() + seconds
+    while not page.evaluate(says):
+        assert time.monotonic() < end, f"never came true: {says}"
+        page.wait_for_timeout(50)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import lzma
 import stat
 import zipfile
+import zlib
 from collections.abc import Iterator
 from pathlib import Path, PurePosixPath
 from typing import IO
@@ -16,6 +18,8 @@ MOST_BYTES = 8_000_000_000  # unpacked, of one zip
 MOST_RATIO = 200  # unpacked over packed; silence as FLAC or a sheet of commas stays below it
 FREE_BYTES = 5_000_000  # up to here the ratio says nothing
 CHUNK = 1 << 20
+DAMAGE = (zipfile.BadZipFile, zipfile.LargeZipFile, zlib.error, lzma.LZMAError, NotImplementedError, EOFError, OSError,
+          ValueError)  # fmt: skip
 
 
 def entries(path: Path) -> Iterator[tuple[str, IO[bytes], int]]:
@@ -35,9 +39,20 @@ def entries(path: Path) -> Iterator[tuple[str, IO[bytes], int]]:
             for entry, name in zip(files, names, strict=True):
                 with packed.open(entry) as stream:
                     yield name, stream, entry.compress_size
-    except (zipfile.BadZipFile, zipfile.LargeZipFile, NotImplementedError, EOFError, OSError, ValueError) as error:
-        raise Refusal(422, "zip-damaged", "The zip cannot be unpacked ({reason}); pack it anew.", reason=str(error)[:80]
-                      ) from error  # fmt: skip
+    except DAMAGE as error:
+        raise _damaged(error) from error
+
+
+def _read(stream: IO[bytes]) -> bytes:
+    try:
+        return stream.read(CHUNK)
+    except DAMAGE as error:
+        raise _damaged(error) from error
+
+
+def _damaged(error: BaseException) -> Refusal:
+    reason = str(error)[:80]
+    return Refusal(422, "zip-damaged", "The zip cannot be unpacked ({reason}); pack it anew.", reason=reason)
 
 
 def _check(files: list[zipfile.ZipInfo]) -> None:
@@ -61,7 +76,7 @@ class Counted:
 
     def chunks(self, stream: IO[bytes], packed: int) -> Iterator[bytes]:
         size = 0
-        while chunk := stream.read(CHUNK):
+        while chunk := _read(stream):
             size += len(chunk)
             self.whole += len(chunk)
             if self.whole > self.most or (size > FREE_BYTES and size > MOST_RATIO * max(packed, 1)):

@@ -136,7 +136,7 @@ def _act_now(connection: Any, x: Listed) -> ActNow:
     result: Mapping[str, Any] = current.result if current else {}
     hazards = sorted(result.get("hazards") or (), key=lambda h: WORDS.index(h["signal_word"]))
     return ActNow(
-        x.finding.id, x.finding.opened_by, _where(x), wording.headline(result).rstrip(".") if result else _line(x).what,
+        x.finding.id, x.finding.opened_by, _where(x), blocks.list_row(result).what if result else _line(x).what,
         hazards[:1], record_of_told(connection, x.finding),
     )  # fmt: skip
 
