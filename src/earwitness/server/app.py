@@ -135,15 +135,10 @@ def make_app(house: House, pages: Sequence[Page], *, templates: Sequence[Path], 
     routes: list[BaseRoute] = [Mount("/static", StaticFiles(directory=static, check_dir=False))]
     for page in every:
         for route in page.routes:
-            for prefix, api in (("", False), ("/api", True)):
+            for prefix, api in (("", False), ("/api", True))[route.api_only :]:
                 routes.append(WebRoute(prefix + route.path, frame.endpoint(page, route, api), methods=[route.method]))
     routes += entrance.streams(frame)
-    described = openapi(every)
-
-    async def describe(request: Request) -> Response:
-        return JSONResponse(described)
-
-    routes.append(WebRoute("/api/openapi.json", describe))
+    routes += _description(frame, openapi(every))
 
     @asynccontextmanager
     async def life(app: Starlette) -> AsyncIterator[None]:
@@ -159,8 +154,22 @@ def make_app(house: House, pages: Sequence[Page], *, templates: Sequence[Path], 
     return Guard(app, house)
 
 
+def _description(frame: Frame, described: dict[str, Any]) -> list[BaseRoute]:
+    """What the API is: to read, and for programs."""
+
+    async def for_programs(request: Request) -> Response:
+        return JSONResponse(described)
+
+    def to_read(ask: Ask) -> dict[str, Any]:
+        return described
+
+    shown = Route("GET", "/api", None, to_read, "api.html.j2")
+    return [WebRoute("/api/openapi.json", for_programs), WebRoute("/api", frame.endpoint(entrance.page, shown, False))]
+
+
 async def _body(request: Request) -> bytes:
-    if int(request.headers.get("content-length") or 0) > MOST_BODY:
+    said = request.headers.get("content-length", "")
+    if said.isdigit() and int(said) > MOST_BODY:
         raise too_large(MOST_BODY)
     parts, size = [], 0
     async for chunk in request.stream():

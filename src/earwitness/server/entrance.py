@@ -110,7 +110,7 @@ def begin_upload(ask: Ask) -> UploadState:
     return ask.house.uploads.begin(ask.who.name)
 
 
-@page.view("/upload/{id}", role="inspect")
+@page.data("/upload/{id}", role="inspect")
 def upload(ask: Ask) -> UploadState:
     """What lies on the server's disk, with each file's hash."""
     return ask.house.uploads.state(ask.id(what="upload"), ask.who.name)
@@ -128,7 +128,7 @@ def judge_upload(ask: Ask) -> UploadState:
     return ask.house.uploads.state(of, ask.who.name)
 
 
-@page.view("/job/{id}", role="look")
+@page.data("/job/{id}", role="look")
 def job(ask: Ask) -> jobs.JobState:
     """How far a job is."""
     found = jobs.state_of(ask.ledger, ask.id(what="job"))

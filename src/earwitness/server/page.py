@@ -33,6 +33,7 @@ class Route:
     takes: type[Any] | None = None
     gives: Any = None
     raw: bool = False
+    api_only: bool = False
 
 
 @dataclass
@@ -57,6 +58,10 @@ class Page:
         """GET of bytes: the function gives a Starlette response. Answered at the address and below /api alike."""
         return self._route("GET", path, role, None, raw=True)
 
+    def data(self, path: str, *, role: Role | None = "look") -> Keep:
+        """GET of a dataclass that no page shows by itself: answered below /api alone."""
+        return self._route("GET", path, role, None, api_only=True)
+
     def job(self, kind: str) -> Callable[[Job], Job]:
         """Work that runs in the background and may run again from its start if the server was killed."""
 
@@ -66,13 +71,15 @@ class Page:
 
         return keep
 
-    def _route(self, method: Any, path: str, role: Role | None, template: str | None, raw: bool = False) -> Any:
+    def _route(
+        self, method: Any, path: str, role: Role | None, template: str | None, raw: bool = False, api_only: bool = False
+    ) -> Any:
         def keep(answer: Callable[..., Any]) -> Callable[..., Any]:
             hints = get_type_hints(answer)
             gives = hints.pop("return", None)
             hints.pop("ask", None)
             takes = next(iter(hints.values()), None)
-            self.routes.append(Route(method, path, role, answer, template, takes, gives, raw))
+            self.routes.append(Route(method, path, role, answer, template, takes, gives, raw, api_only))
             return answer
 
         return keep
