@@ -93,7 +93,7 @@ def stop_greasing(levels_db: list[float], baseline_db: float, grams_in: float, g
     grams_in : float, added so far [g]
     grams_most : float or None, the calculated amount [g]
     """
-    if grams_most is not None and grams_in >= grams_most:
+    if grams_most is not None and round(grams_in, 1) >= round(grams_most, 1):  # as both are shown
         return Stop(True, say("grease-amount-in", "Stop: the calculated amount is in ({grams:.1f} g).", grams=grams_in))
     if len(levels_db) >= 2 and levels_db[-1] >= min(levels_db) + 1.0:
         text = "Stop: the level rises again ({level:.0f} dB); too much grease kills a bearing."
