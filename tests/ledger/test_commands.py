@@ -1,0 +1,87 @@
+"""The command line on a ledger, from a survey folder to tags and back: the demo's own folder, with real detectors."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from earwitness.ledger import open_ledger, points, sites
+from earwitness.plant.tag import read_tag
+from earwitness.work.tags import qr_svg, tags_of
+
+
+def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
+    done = subprocess.run(
+        [sys.executable, "-m", "earwitness", *arguments], cwd=cwd, capture_output=True, text=True, timeout=300
+    )
+    assert done.returncode == 0, done.stderr
+    return done
+
+
+@pytest.fixture(scope="module")
+def filed(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("filed")
+    told = run("survey", str(demo / "survey"), "--out", "out", "--reports", "none", "--ledger", "plant.db", cwd=folder)
+    assert "Ledger: Filed at" in told.stderr and told.stderr.strip().splitlines()[-1].endswith("problems.")
+    return folder
+
+
+def test_the_findings_file_says_what_filing_did(filed):
+    found = json.loads((filed / "out" / "findings.json").read_text("utf-8"))
+    listed = json.loads(run("findings", "list", "--ledger", "plant.db", "--json", cwd=filed).stdout)
+    opened = {e["finding"] for e in found["ledger"]["findings"] if e["state"] == "open"}
+    assert opened and opened == {f["id"] for f in listed["findings"]}
+    assert opened <= {r["finding"] for r in found["readings"] if r.get("finding")}
+    assert found["ledger"]["readings"]["new"] == len(found["readings"]) - 1, "a row that repeats another is filed once"
+
+
+def test_what_is_urgent_stands_first_and_the_rest_in_the_order_of_the_report(filed):
+    found = json.loads((filed / "out" / "findings.json").read_text("utf-8"))
+    listed = json.loads(run("findings", "list", "--ledger", "plant.db", "--json", cwd=filed).stdout)["findings"]
+    by_finding = {r["finding"]: r for r in found["readings"] if r.get("finding")}
+    names = [by_finding[f["id"]]["reading"] for f in listed]
+    ranked = sorted((r for r in found["readings"] if r.get("rank")), key=lambda r: r["rank"])
+    assert names == [*found["urgent"], *(r["reading"] for r in ranked if r["reading"] in names)]
+
+
+def test_a_finding_step_by_step(filed):
+    listed = json.loads(run("findings", "list", "--ledger", "plant.db", "--json", cwd=filed).stdout)["findings"]
+    last = listed[-1]["id"]
+    said = run(
+        "findings", "step", last[:8], "scheduled", "--ledger", "plant.db", "--who", "P", "--why", "week 7", cwd=filed
+    )
+    assert said.stdout.strip() == f"{last[:8]}: open → scheduled"
+    steps = run("findings", "history", last, "--ledger", "plant.db", cwd=filed).stdout.splitlines()
+    assert len(steps) == 2 and "P: week 7" in steps[1]
+
+
+def test_tags_are_printed_and_can_be_read_back(filed):
+    for name in ("tags.pdf", "tags.html"):
+        run("tags", "--ledger", "plant.db", "--out", name, cwd=filed)
+    assert (filed / "tags.pdf").read_bytes().startswith(b"%PDF")
+    page = (filed / "tags.html").read_text("utf-8")
+    ledger = open_ledger(filed / "plant.db")
+    with ledger.reading() as c:
+        site = sites.site_of(c, None)
+        listed = points.points(c, site.id)
+    tags = tags_of(ledger, link="https://plant.example/t/")
+    ledger.close()
+    assert {t.code for t in tags} == {p.tag for p in listed}
+    assert page.count("<li>") == len(listed) and all(p.tag in page for p in listed)
+    assert all(read_tag(t.code) == t.code and t.holds == f"https://plant.example/t/{t.code}" for t in tags)
+
+
+def test_the_code_holds_the_tag_and_a_quiet_zone():
+    """By the standard's own arithmetic: version 1 has 21 modules and the quiet zone 4 on each side (ISO/IEC 18004)."""
+    import segno
+
+    code = segno.make_qr("K7M4-R9TC", error="q")
+    assert code.version == 1 and code.symbol_size(border=4) == (29, 29) and code.error in ("Q", "H")
+    svg = qr_svg("K7M4-R9TC")
+    assert 'width="29"' in svg and 'height="29"' in svg
+    assert np.array([list(r) for r in code.matrix]).shape == (21, 21)
