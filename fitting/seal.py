@@ -13,7 +13,7 @@ SPECS = [
     WeightSpec("tone-rise", "passage", 3.0, 1.5),
     WeightSpec("tone-rise", "passage", 6.0, 2.0),
     WeightSpec("tone-rise", "passage", 10.0, 4.0),
-    WeightSpec("tone-beat", "passage", 0.3, 0.3),
+    WeightSpec("unbeating", "no-passage-heard", 4.0, 5.0),
     WeightSpec("tone-beat", "no-passage-heard", 6.0, 3.0),
     WeightSpec("steady-tone", "no-passage-heard", 4.0, 8.0),
     WeightSpec("level-over-background", "passage", 6.0, 6.0),

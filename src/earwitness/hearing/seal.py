@@ -24,11 +24,17 @@ from earwitness.sound.tone import ToneTrack, find_tone
 VERSION = "1"
 DECIDES_DB = 3.0
 _PLACE_DB = 4.0
+_LEAST_SHARE = 0.35  # of the largest rise: less may be the skirt or the beat of the larger place
 _SHORTEST_S = 2.0
+_CLEAR_DB = 8.0
+_BEATS = 0.2  # an emitter that is on for four fifths of its beat has 0.25
+_SWELLS_DB = 3.0
+_INAUDIBLE_DB = -9.0  # in a band of 200 Hz
 _NAMES = {
     "tone-deviate": ("tone that comes and goes, against chance", "standard deviations"),
     "tone-rise": ("rise of the tone along the sweep", "dB"),
     "tone-beat": ("beat or warble of the tone where it is strongest", ""),
+    "unbeating": ("loudness in 200 Hz of a tone that neither beats nor warbles", "dB"),
     "place-width": ("part of the sweep over which the tone is raised", ""),
     "steady-tone": ("tone that stays in the weakest parts of the sweep", "dB"),
     "level-over-background": ("displayed level over the background", "dB"),
@@ -103,7 +109,7 @@ def _places(track: ToneTrack) -> tuple[Place, ...]:
     return tuple(
         Place(float(track.time_s[p.index]), float(track.level_db[p.index]), p.width * hop)
         for p in find_peaks(track.level_db, _PLACE_DB)
-        if track.level_db[p.index] > max(_PLACE_DB, float(track.level_db.max()) - 15.0)
+        if track.level_db[p.index] > max(_PLACE_DB, _LEAST_SHARE * float(track.level_db.max()))
     )
 
 
@@ -117,8 +123,15 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
     if track is None:
         return measured
     measured["tone-deviate"] = track.deviate
-    measured["tone-rise"] = track.assured_db
+    # a line that stands by all along swells by itself by a few dB: standing waves, a machine's load
+    by_itself = min(_SWELLS_DB, max(0.0, track.steady_db) * _SWELLS_DB / 10.0)
+    audible = track.to_noise_db > _INAUDIBLE_DB
+    measured["tone-rise"] = max(0.0, track.assured_db - by_itself) if audible else 0.0
     measured["tone-beat"] = max(track.beat_depth, track.wander_hz / 100.0)
+    if max(track.beat_depth, track.long_depth, track.wander_hz / 100.0) < _BEATS:
+        measured["unbeating"] = track.to_noise_db
+        if track.to_noise_db > _CLEAR_DB:
+            measured["tone-rise"] *= 0.25  # clear enough to hear that it does not beat: a machine that was passed
     raised = track.level_db > track.level_db.max() / 2
     measured["place-width"] = float(raised.mean())
     measured["steady-tone"] = track.steady_db

@@ -19,6 +19,9 @@ from earwitness.simulate.leak import heard_scene, jet, passing_by, varied_backgr
 from earwitness.simulate.receiver import Band, Envelope
 from earwitness.simulate.simulated import Simulated
 
+# Energy of the tone over the noise's density [dB] below which not even a detector that adds up all of it could tell a
+# passage from chance, knowing neither frequency nor time nor beat.
+_LEAST_DB = 20.0
 _TEMPERS = ("on-off", "warble", "swept", "many-tones")
 
 
@@ -104,6 +107,7 @@ def _source(
     width = 0.0
     if case == "passage":
         width = float(np.clip(rng.uniform(0.05, 0.3) / rng.uniform(0.05, 0.3), 0.4, seconds / 6))
+        over = max(over, _LEAST_DB - 10 * np.log10(200 * 0.5 * np.pi / 2 * width))
         at = np.sort(rng.uniform(0.08, 0.92, int(rng.choice([1, 1, 1, 2, 2, 3]))) * seconds)
         at = at[np.concatenate([[True], np.diff(at) > 2.0 * width])]
         for k, place in enumerate(at):

@@ -27,7 +27,7 @@ _BLOCK = 3  # long frames taken together; of the blocks in a box the largest is 
 _BOX_BLOCKS = (4, 8)  # 0.8 s and 1.5 s
 _BOX_BINS = (1, 5, 21, 65)
 _CAP = 20.0  # one cell counts at most this much over its floor
-_USUAL = 0.6  # a place is louder than its line is in this part of the time (a beeper is not)
+_USUAL = 0.5  # a place is louder than its line is in this part of the time (a beeper is not)
 _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _NOISE_BAND_HZ = 200.0
 _PICTURE = (400, 200)
@@ -52,6 +52,7 @@ class ToneTrack:
     to_noise_db : the tone over the noise of a 200 Hz band, where it is strongest
     beat_hz : its beat; 0 where none is found
     beat_depth : variance of its power over the square of the mean, noise taken off (half on, half off: 1)
+    long_depth : the same within a second to either side: slow beats
     wander_hz : spread of its frequency from frame to frame
     steady_db : what is left of it in its weaker parts, over the noise beside it in frequency (a wall that passes it)
     picture_time_s, picture_hz, picture_db : the spectrogram at a size to draw, with its axes
@@ -66,6 +67,7 @@ class ToneTrack:
     to_noise_db: float
     beat_hz: float
     beat_depth: float
+    long_depth: float
     wander_hz: float
     steady_db: float
     picture_time_s: Array
@@ -75,7 +77,7 @@ class ToneTrack:
     @property
     def assured_db(self) -> float:
         """The largest lasting rise, less the more it may be chance, or knocks."""
-        chance = min(1.0, max(self.deviate, 0.0) / 2.0)
+        chance = min(1.0, max(self.deviate - 0.3, 0.0))
         return self.lasting_db * chance * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9)) ** 2
 
 
@@ -113,7 +115,7 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
 
 
 def _against_noise(hz: Array, power: NDArray[np.float32], track: ToneTrack) -> tuple[float, float]:
-    """The tone over the noise of a 200 Hz band: where it is strongest, and in the weaker half of the recording."""
+    """The tone over the noise of a 200 Hz band: where it is strongest, and where it is weakest for a second."""
     near = np.abs(hz - track.tone_hz)
     tone = power[:, near <= track.width_hz / 2 + 16.0].sum(axis=1, dtype=np.float64) * (hz[1] - hz[0])
     beside = (near > track.width_hz / 2 + 30.0) & (near < track.width_hz / 2 + 500.0)
@@ -121,7 +123,7 @@ def _against_noise(hz: Array, power: NDArray[np.float32], track: ToneTrack) -> t
     noise = density * (hz[1] - hz[0]) * float((near <= track.width_hz / 2 + 16.0).sum())
     top = int(np.argmax(track.level_db))
     strongest = float(tone[max(0, top - 4) : top + 5].mean()) - noise
-    weak = float(np.median(tone)) - noise
+    weak = float(np.quantile(running_mean(tone, round(1.0 / _LONG_HOP_S)), 0.15)) - noise
     per_band = density * _NOISE_BAND_HZ
     return tuple(float(10 * np.log10(max(x, 1e-3 * noise) / per_band)) for x in (strongest, weak))  # type: ignore[return-value]
 
@@ -150,24 +152,33 @@ def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) ->
     course = _bridged(tone, beside, beat_s)
     level = running_mean(course, 7)
     lasting = running_mean(running_quantile(course, 9, 0.3), 3)  # what stays for 0.4 s: knocks do not
-    depth, wander = _depth(short, short_mask, *followed, float(np.argmax(level)) * _LONG_HOP_S)
-    quiet = float(np.quantile(level, 0.4))
+    top_s = float(np.argmax(level)) * _LONG_HOP_S
+    depth, _ = _depth(short, short_mask, *followed, top_s, 0.4)
+    long_depth, wander = _depth(short, short_mask, *followed, top_s, 1.0)
+    quiet = _quiet(level)
     return ToneTrack(
         (_LONG_S / 2 + _LONG_HOP_S * np.arange(len(level))).astype(np.float64),
         10 * np.log10(level / quiet),
-        float(10 * np.log10(lasting.max() / np.quantile(lasting, 0.4))),
+        float(10 * np.log10(lasting.max() / _quiet(lasting))),
         box.deviate,
         float(np.median(chosen)),
         float(chosen.max() - chosen.min()),
         0.0,
         1 / beat_s if beat_s else 0.0,
         depth,
+        long_depth,
         wander,
         0.0,
         np.zeros(0),
         np.zeros(0),
         np.zeros((0, 0), np.float32),
     )
+
+
+def _quiet(level: Array) -> float:
+    """The quiet parts of a sweep: low for a second and a half, not a gap or a line that drifted out of sight."""
+    frames = round(1.5 / _LONG_HOP_S)
+    return float(np.quantile(running_quantile(running_quantile(level, frames, 1.0), frames, 0.0), 0.15))
 
 
 def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArray[np.float32]]:
@@ -323,10 +334,13 @@ def _bridged(tone: Array, beside: Array, beat_s: float) -> Array:
     return np.asarray(course + _TINY, dtype=np.float64)
 
 
-def _depth(short: _Lines, mask: NDArray[np.bool_], tone: Array, beside: Array, at_s: float) -> tuple[float, float]:
-    """Depth of the beat and wandering of the frequency within 0.4 s of a time."""
+def _depth(
+    short: _Lines, mask: NDArray[np.bool_], tone: Array, beside: Array, at_s: float, reach_s: float
+) -> tuple[float, float]:
+    """Depth of the beat and wandering of the frequency within a reach of a time."""
     centre = round(at_s / _SHORT_HOP_S)
-    near = slice(max(0, centre - 25), centre + 26)
+    reach = round(reach_s / _SHORT_HOP_S)
+    near = slice(max(0, centre - reach), centre + reach + 1)
     noise = float(np.median(beside[near]))
     net = np.maximum(tone[near] - noise, 0.0)
     mean = max(float(net.mean()), 0.5 * noise)
