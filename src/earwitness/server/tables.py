@@ -73,6 +73,25 @@ upload_file = Table(
     Column("size", Float, nullable=False),
     Column("kind", String(8), nullable=False),
 )
+sheet = Table(  # a paper round that is being typed in
+    "server_sheet",
+    metadata,
+    Column("id", Uuid, primary_key=True),
+    Column("site_id", Uuid, nullable=False),
+    Column("who", Text, nullable=False),
+    Column("begun_at", Moment, nullable=False),
+    Column("title", Text, nullable=False),
+    Column("day", String(10), nullable=False),
+    Column("inspector", Text, nullable=False),
+    Column("job_id", Uuid),
+)
+sheet_row = Table(
+    "server_sheet_row",
+    metadata,
+    Column("sheet_id", Uuid, ForeignKey("server_sheet.id", ondelete="CASCADE"), primary_key=True),
+    Column("row", Integer, primary_key=True),
+    Column("cells", Json, nullable=False),
+)
 watch = Table(  # what the last survey showed of trends, worked out once
     "server_watch",
     metadata,

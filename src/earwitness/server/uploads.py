@@ -164,6 +164,14 @@ class Uploads:
                     )
                 )
 
+    def put_text(self, of: uuid.UUID, path: str, text: str) -> None:
+        """A file that was written here and not sent."""
+        written = self._write(self.survey_folder(of).parent, [text.encode("utf-8")])
+        try:
+            self._note(of, [self._place(of, safe_path(path), written, "text")])
+        finally:
+            written.unlink(missing_ok=True)
+
     def close(self, of: uuid.UUID, who: str, kind: str, may: Sequence[str]) -> uuid.UUID:
         """The upload is complete: a job of `kind` begins with it, in the same transaction. Twice gives the same job.
         `may` are the sites where it may be filed, or "all"."""

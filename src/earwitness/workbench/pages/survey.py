@@ -8,9 +8,12 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from earwitness.ledger import Ledger, readings, surveys
+from sqlalchemy import Connection, and_, case, func, select
+
+from earwitness.ledger import Ledger, readings, schema, surveys
 from earwitness.ledger.surveys import FiledSurvey
 from earwitness.report import blocks, wording
+from earwitness.report.format import counted
 from earwitness.server import Ask, House, Page, Refusal, Went, jobs
 from earwitness.server.page import Progress
 from earwitness.server.refusal import not_found
@@ -19,6 +22,8 @@ from earwitness.work.rank import WORDS
 
 page = Page("survey", title="Survey", under="surveys")
 CORRECT = "correct-survey"
+SHOWN = 300  # lines of a page
+MOST_TROUBLES = 200
 FILE_COLUMNS = ("recording", "background_recording")
 
 
@@ -54,6 +59,13 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Counts:
+    readings: int
+    judged: int
+    listed: int
+
+
+@dataclass(frozen=True)
 class SurveyShown:
     id: uuid.UUID
     title: str
@@ -63,6 +75,9 @@ class SurveyShown:
     troubles: Sequence[Trouble]
     mendable: int
     lines: Sequence[Line]
+    counts: Counts
+    first: int
+    last: int
     job: jobs.JobState | None
     may_correct: bool
 
@@ -91,51 +106,79 @@ def survey_here(ask: Ask) -> FiledSurvey:
 def show(ask: Ask) -> SurveyShown:
     """What was judged, in the order of the repair list, and what could not be read."""
     filed = survey_here(ask)
-    lines = _lines(ask.ledger, filed.id)
+    first = int(ask.number("from", 0, 0, 1e9))
+    with ask.ledger.reading() as connection:
+        counts = _counts(connection, filed.id)
+        lines = _lines(connection, filed.id, first)
     troubles = _troubles(ask.ledger, filed)
-    judged = sum(line.status == "judged" for line in lines)
-    listed = sum(bool(line.rank) or line.urgent for line in lines)
     heading = (
-        f"{len(lines)} readings: {judged} judged, {listed} to act on, "
-        f"{len(troubles)} problem{'' if len(troubles) == 1 else 's'}"
+        f"{counted(counts.readings, 'reading')}: {counts.judged} judged, {counts.listed} to act on, "
+        f"{counted(len(filed.problems), 'problem')}"
     )
-    job = jobs.asked_for(ask.ledger, ask.query.get("job"))
     return SurveyShown(
         filed.id, filed.title, filed.day, filed.inspector, heading, troubles,
-        sum(t.given is not None for t in troubles), lines, job, ask.may("inspect"),
+        sum(t.given is not None for t in troubles), lines, counts, first, min(first + SHOWN, counts.readings),
+        jobs.asked_for(ask.ledger, ask.query.get("job")), ask.may("inspect"),
     )  # fmt: skip
 
 
-def _lines(ledger: Ledger, survey_id: uuid.UUID) -> list[Line]:
-    with ledger.reading() as connection:
-        filed = [r for r in readings.readings_of_survey(connection, survey_id) if r.status != readings.WITHDRAWN]
-        judged = readings.current_judgements(connection, [r.id for r in filed])
-    lines = []
-    for r in filed:
-        result: Mapping[str, Any] = judged[r.id].result if r.id in judged else {"reading": r.name, "status": r.status}
-        row = blocks.list_row(result)
-        verdict = result.get("verdict")
-        status = "judged" if verdict and verdict != "inconclusive" else "undecided" if verdict else r.status
-        what = row.what if verdict in wording.FAULTS else wording.headline(result).rstrip(".")
-        lines.append(
-            Line(r.id, r.name, row.rank, row.word, row.where, what, row.wastes, row.saves, status,
-                 bool(result.get("urgent")))
-        )  # fmt: skip
-    order = {"judged": 1, "undecided": 0}
-    return sorted(
-        lines,
-        key=lambda x: (
-            *(not x.urgent, WORDS[x.word or None] if x.urgent else 0, not x.rank, int(x.rank or 0)),
-            *(order.get(x.status, 2), x.reading),
-        ),
+def _counts(connection: Connection, survey_id: uuid.UUID) -> Counts:
+    r, a = schema.reading.c, schema.assessment.c
+    decided = a.verdict.is_not(None) & (a.verdict != "inconclusive")
+    asked = (
+        select(
+            func.count(),
+            func.sum(case((decided, 1), else_=0)),
+            func.sum(case((a.urgent | a.result["rank"].as_integer().is_not(None), 1), else_=0)),
+        )
+        .select_from(_judged_readings())
+        .where(r.survey_id == survey_id, r.status != readings.WITHDRAWN)
     )
+    count, judged, listed = connection.execute(asked).one()
+    return Counts(count, judged or 0, listed or 0)
+
+
+def _judged_readings() -> Any:
+    r, a = schema.reading.c, schema.assessment.c
+    return schema.reading.outerjoin(schema.assessment, and_(a.reading_id == r.id, a.current))
+
+
+def _lines(connection: Connection, survey_id: uuid.UUID, first: int) -> list[Line]:
+    """A page of the survey's readings: urgent by signal word, then by rank, the undecided, the rest."""
+    r, a = schema.reading.c, schema.assessment.c
+    rank = a.result["rank"].as_integer()
+    word = case({name: order for name, order in WORDS.items() if name}, value=a.signal_word, else_=4)
+    place = case(
+        (a.urgent, word),
+        (rank.is_not(None), 10),
+        (a.verdict == "inconclusive", 11),
+        (a.verdict.is_not(None), 12),
+        else_=13,
+    )
+    asked = (
+        select(r.id, r.name, r.status, a.result)
+        .select_from(_judged_readings())
+        .where(r.survey_id == survey_id, r.status != readings.WITHDRAWN)
+        .order_by(place, rank, r.row)
+    )
+    return [_line(row) for row in connection.execute(asked.limit(SHOWN).offset(first))]
+
+
+def _line(r: Any) -> Line:
+    result: Mapping[str, Any] = r.result or {"reading": r.name, "status": r.status}
+    row = blocks.list_row(result)
+    verdict = result.get("verdict")
+    status = "judged" if verdict and verdict != "inconclusive" else "undecided" if verdict else r.status
+    what = row.what if verdict in wording.FAULTS else wording.headline(result).rstrip(".")
+    urgent = bool(result.get("urgent"))
+    return Line(r.id, r.name, row.rank, row.word, row.where, what, row.wastes, row.saves, status, urgent)
 
 
 def _troubles(ledger: Ledger, filed: FiledSurvey) -> list[Trouble]:
     if not filed.problems:
         return []
     sheets = sheets_of(ledger, filed.id)
-    return [_trouble(problem, sheets) for problem in filed.problems]
+    return [_trouble(problem, sheets) for problem in filed.problems[:MOST_TROUBLES]]
 
 
 def _trouble(problem: Mapping[str, Any], sheets: Sheets) -> Trouble:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import Any
 
 from sqlalchemy import func, select
@@ -14,9 +14,10 @@ from earwitness.intake import read_survey
 from earwitness.ledger import schema, sites, surveys
 from earwitness.plant.site import identity, name_key
 from earwitness.plant.tag import tag_of
-from earwitness.server import Ask, House, Page, Refusal
+from earwitness.server import Ask, House, Page, Refusal, jobs
 from earwitness.server.entrance import JUDGE
 from earwitness.server.page import Progress
+from earwitness.server.tables import sheet
 from earwitness.work.file_survey import file_survey
 from earwitness.work.survey import judge_survey
 
@@ -35,12 +36,24 @@ class SurveyLine:
 
 
 @dataclass(frozen=True)
+class SheetLine:
+    """A paper round that is being typed in."""
+
+    id: uuid.UUID
+    title: str
+    day: str
+
+
+@dataclass(frozen=True)
 class Surveys:
     """The surveys of a site, the latest first."""
 
     count: int
     surveys: Sequence[SurveyLine]
     may_drop: bool
+    job: jobs.JobState | None
+    sheets: Sequence[SheetLine]
+    today: date
 
 
 @page.view("/site/{site}/surveys")
@@ -57,8 +70,13 @@ def show(ask: Ask) -> Surveys:
                 select(r.survey_id, func.count()).where(r.survey_id.in_([s.id for s in filed])).group_by(r.survey_id)
             ).all()
         )
+        begun = select(sheet.c.id, sheet.c.title, sheet.c.day).where(
+            sheet.c.site_id == ask.site.id, sheet.c.job_id.is_(None)
+        )
+        sheets = [SheetLine(*row) for row in connection.execute(begun.order_by(sheet.c.begun_at.desc()).limit(20))]
     lines = [SurveyLine(s.id, s.title, s.day, s.inspector, counts.get(s.id, 0), len(s.problems)) for s in filed]
-    return Surveys(count, lines, ask.may("inspect"))
+    job = jobs.asked_for(ask.ledger, ask.query.get("job"))
+    return Surveys(count, lines, ask.may("inspect"), job, sheets, datetime.now(UTC).date())
 
 
 @page.job(JUDGE)

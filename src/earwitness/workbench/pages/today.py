@@ -8,7 +8,9 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
-from earwitness.ledger import answers, findings, readings, surveys
+from sqlalchemy import select
+
+from earwitness.ledger import answers, findings, readings, schema, surveys
 from earwitness.ledger.findings import Listed
 from earwitness.ledger.surveys import FiledSurvey
 from earwitness.report import blocks, wording
@@ -145,7 +147,9 @@ def _fresh(connection: Any, ranked: Sequence[Listed], last: FiledSurvey | None) 
     """Of the first of the list, those that the last survey opened; what is urgent stands above already."""
     if last is None:
         return []
-    mine = {r.id for r in readings.readings_of_survey(connection, last.id)}
+    r = schema.reading.c
+    opened_by = [x.finding.opened_by for x in ranked]
+    mine = set(connection.scalars(select(r.id).where(r.id.in_(opened_by), r.survey_id == last.id)))
     return [_line(x) for x in ranked if x.finding.opened_by in mine and not x.finding.figures.urgent][:SHOWN]
 
 
