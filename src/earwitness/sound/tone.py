@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
@@ -86,7 +87,7 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
 
     Parameters
     ----------
-    samples : (n,) at least 1 s [full scale 1].
+    samples : (n,) at least 2 s [full scale 1].
     rate_hz : sampling rate [Hz].
     low_hz : lower end of the range to look in [Hz].
     high_hz : its upper end, at most half the rate [Hz].
@@ -94,10 +95,10 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     Raises
     ------
     InputError
-        if there is less than 1 s.
+        if there is less than 2 s.
     """
-    if len(samples) < rate_hz:
-        raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 1 s")
+    if len(samples) < 2 * rate_hz:
+        raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 2 s")
     hz, power = _passed(*_spectra(samples, rate_hz, _LONG_S, _LONG_HOP_S, low_hz, high_hz))
     short_hz, short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
     over = _over_neighbours(power)
@@ -212,10 +213,14 @@ def _passed(hz: Array, power: NDArray[np.float32]) -> tuple[Array, NDArray[np.fl
 def _steady_lines(power: NDArray[np.float32]) -> NDArray[np.bool_]:
     """Bins in which something stands by most of the time: a whine is no part of what comes and goes."""
     size = 2 * _DRIFT_BINS + 1
-    total = np.cumsum(np.pad(power, ((0, 0), (_DRIFT_BINS + 1, _DRIFT_BINS)), mode="reflect"), axis=1, dtype=np.float64)
+    total = np.cumsum(
+        np.pad(power[::4], ((0, 0), (_DRIFT_BINS + 1, _DRIFT_BINS)), mode="reflect"), axis=1, dtype=np.float64
+    )
     nine = total[:, size:] - total[:, :-size]  # a line that drifts stays within nine bins
     usual = np.partition(nine, len(nine) // 3, axis=0)[len(nine) // 3]
-    return np.asarray(usual > _STANDS_BY * running_quantile(usual, 97, 0.5))
+    every = np.arange(0, len(usual), 8)
+    around = sliding_window_view(np.pad(usual, 48, mode="edge"), 97)[every]
+    return np.asarray(usual > _STANDS_BY * np.interp(np.arange(len(usual)), every, np.median(around, axis=1)))
 
 
 def _of_three(power: NDArray[np.float32]) -> NDArray[np.float32]:
@@ -230,12 +235,14 @@ def _over_neighbours(power: NDArray[np.float32]) -> NDArray[np.float32]:
     over = power.copy()
     for part in np.array_split(np.arange(power.shape[1]), max(1, min(power.shape[1] // 128, 8))):
         band = slice(int(part[0]), int(part[-1]) + 1)
-        rise = np.median(over[:, band], axis=1)
+        middle = (band.stop - band.start) // 2
+        rise = np.partition(over[:, band], middle, axis=1)[:, middle]
         over[:, band] /= (rise / np.median(rise)).astype(np.float32)[:, None]
     frames = round(0.5 / _LONG_HOP_S)
     blocks = max(1, len(power) // frames)
     coarse = over[: blocks * frames].reshape(blocks, -1, power.shape[1]).mean(axis=1)
-    return np.minimum(over, _CAP * np.quantile(coarse, 0.3, axis=0).astype(np.float32), out=over)
+    quiet = np.partition(coarse, len(coarse) * 3 // 10, axis=0)[len(coarse) * 3 // 10]
+    return np.minimum(over, np.float32(_CAP) * quiet, out=over)
 
 
 def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
@@ -254,11 +261,15 @@ def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
         for long in _BOX_BLOCKS:
             if long >= count:
                 continue
-            windows = np.stack([narrow[i : count - long + 1 + i] for i in range(long)])
-            means = (windows.sum(axis=0) - windows.max(axis=0)) / (long - 1)
+            last = count - long + 1
+            means, largest = narrow[:last].copy(), narrow[:last].copy()
+            for i in range(1, long):
+                means += narrow[i : last + i]
+                np.maximum(largest, narrow[i : last + i], out=largest)
+            means = (means - largest) / np.float32(long - 1)
             usual = round(_USUAL * (len(means) - 1))
             means /= np.partition(means, usual, axis=0)[usual]
-            means /= np.median(means)
+            means /= np.median(means[:, ::4])
             degrees = 0.75 * _BLOCK * (long - 1) * max(1.0, width / 1.5)  # overlapping Hann frames, 1.5 bins wide
             looks = float(np.sqrt(2 * np.log(means.size * step / width)))
             best = means.max(axis=0)
@@ -361,8 +372,9 @@ def _period(tone: Array, beside: Array) -> float:
     longest = min(round(_SLOWEST_S / _SHORT_HOP_S), len(course) // 2)
     if longest < 6 or not np.any(course):
         return 0.0
-    full = np.correlate(course, course, "full")[len(course) - 1 :]
-    corrected = full[: longest + 1] / full[0] * len(course) / (len(course) - np.arange(longest + 1))
+    # each lag over the same stretch, the last `longest` frames left out of the one
+    kept = course[: len(course) - longest]
+    corrected = np.correlate(course, kept, "valid") / max(float(kept @ kept), _TINY)
     dip = int(np.argmax(corrected < 0.05))
     if dip == 0:
         return 0.0
