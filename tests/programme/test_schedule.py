@@ -70,8 +70,8 @@ def test_a_larger_plan_keeps_the_rules_and_comes_near_its_bound():
     rng = np.random.default_rng(5)
     names = [f"place {n}" for n in range(15)]
     tasks = [
-        Task(f"t{n}", float(rng.choice([0.5, 1, 2, 4])), str(rng.choice(["fitter", "rigger"])), float(rng.lognormal(2, 1)),
-             float(rng.lognormal(3, 1)), int(rng.integers(0, 3)), bool(rng.random() < 0.1),
+        Task(f"t{n}", float(rng.choice([0.5, 1, 2, 4])), str(rng.choice(["fitter", "rigger"])),
+             float(rng.lognormal(2, 1)), float(rng.lognormal(3, 1)), int(rng.integers(0, 3)), bool(rng.random() < 0.1),
              tuple(str(b) for b in rng.choice(names, rng.integers(0, 3), replace=False)))
         for n in range(80)
     ]  # fmt: skip

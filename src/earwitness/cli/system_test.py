@@ -17,6 +17,10 @@ Examples:
   earwitness system-test load-unload --on "8 min" --off "48 min" --capacity "900 scfm"
   earwitness system-test bleed-down --volume "629 ft3" --time "0 min" --pressure "90 psig" \\
       --time "10.7 min" --pressure "80 psig"
+  earwitness system-test metered --flow "3.1 m3/min"
+"""
+KEPT_EPILOG = """\b
+Examples:
   earwitness system-test metered --flow "3.1 m3/min" --ledger plant.db --day 2026-11-21
   earwitness system-test history --ledger plant.db
 """
@@ -83,7 +87,7 @@ def metered(flows: tuple[str, ...], used: str | None, as_json: bool, **book: Any
     _told(system_test.metered(flows, used), as_json, {"flow": flows, "used": used}, **book)
 
 
-@command.command("history", epilog=EPILOG)
+@command.command("history", epilog=KEPT_EPILOG)
 @click.option("--ledger", required=True, help="A file, or the URL of a PostgreSQL database.")
 @click.option("--recordings", type=click.Path(path_type=Path), help="Folder of recordings; beside a file's ledger.")
 @click.option("--site", help="Name of the site; not needed where the ledger holds one only.")
