@@ -6,7 +6,7 @@ import re
 
 from playwright.sync_api import expect
 
-from .conftest import faults_for_assistive_technology
+from .conftest import faults_for_assistive_technology, overflows
 
 
 def begin(page, served):
@@ -45,6 +45,7 @@ def test_typed_with_the_keyboard_kept_and_judged(served, open_page, size):
     page.reload()  # what was saved is there
     expect(page.get_by_label("point, row 2")).to_have_value("Line 9 capper")
     assert not faults_for_assistive_technology(page)
+    assert not overflows(page)
     page.get_by_role("button", name="File this round").click()
     page.wait_for_url(re.compile(r"/survey/[\w-]+$"), timeout=60_000)
     expect(page.get_by_role("heading", level=1)).to_contain_text(re.compile(r"2.readings"))

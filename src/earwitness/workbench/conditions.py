@@ -54,6 +54,7 @@ def conditions_of(kind: str, cells: Mapping[str, Any], result: Mapping[str, Any]
 
 def _condition(column: str, cells: Mapping[str, Any], stated: Mapping[str, Any]) -> Condition:
     given, otherwise = "", ""
+    cells = {**(cells.get("machine") or {}), **cells}  # the machine's data are a part of their own
     if stated:
         text = str(stated.get("given", ""))
         given, otherwise = (text, "") if stated.get("from") == "row" else ("", text)
