@@ -375,9 +375,8 @@ def survey_into_ledger(
     """`earwitness survey --ledger`: judge a folder, file it, and write its outputs with what filing did."""
     from earwitness.intake import read_survey
     from earwitness.ledger import open_ledger
-    from earwitness.report.write import write
     from earwitness.work.output import replacing
-    from earwitness.work.survey import judge_survey
+    from earwitness.work.survey import judge_survey, write_outputs
 
     survey = read_survey(folder)
     _fit_to_file(survey)
@@ -387,9 +386,7 @@ def survey_into_ledger(
         with replacing(out) as staging:
             filed = file_survey(ledger, result)
             findings = {**result.findings, "ledger": filed.as_json()}
-            text = json.dumps(findings, ensure_ascii=False, indent=1, allow_nan=False)
-            (staging / "findings.json").write_text(text + "\n", encoding="utf-8")
-            write(findings, result.exhibits, staging, reports)  # type: ignore[arg-type]
+            write_outputs(findings, result.exhibits, staging, reports)
     finally:
         ledger.close()
     return result, filed

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
@@ -99,17 +100,21 @@ def run_survey(
     progress: Progress | None = None,
 ) -> SurveyResult:
     """`earwitness survey`: read the folder, judge it, write the outputs whole into `out`."""
-    import json
-
     from earwitness.intake import read_survey
-    from earwitness.report.write import write
 
     result = judge_survey(read_survey(folder), jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
     with replacing(out) as staging:
-        text = json.dumps(result.findings, ensure_ascii=False, indent=1, allow_nan=False)
-        (staging / "findings.json").write_text(text + "\n", encoding="utf-8")
-        write(result.findings, result.exhibits, staging, reports)  # type: ignore[arg-type]
+        write_outputs(result.findings, result.exhibits, staging, reports)
     return result
+
+
+def write_outputs(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit], folder: Path, reports: str) -> None:
+    """findings.json, the repair list and the reports asked for, into a folder."""
+    from earwitness.report.write import write
+
+    text = json.dumps(findings, ensure_ascii=False, indent=1, allow_nan=False)
+    (folder / "findings.json").write_text(text + "\n", encoding="utf-8")
+    write(findings, exhibits, folder, reports)  # type: ignore[arg-type]
 
 
 def _judge_all(
