@@ -4,7 +4,7 @@ VENV := .venv
 BIN := $(VENV)/bin
 WORKBENCH := src/earwitness/workbench
 
-.PHONY: demo serve test check bundle format clean
+.PHONY: demo serve test check bundle long format clean
 
 demo: $(VENV)/.installed
 	$(BIN)/earwitness demo --out demo
@@ -26,6 +26,17 @@ bundle: $(WORKBENCH)/static/built
 # Node comes from the machine, else from PyPI into the virtual environment; the packages are pinned in package.json.
 $(WORKBENCH)/static/built: package.json $(wildcard $(WORKBENCH)/browser/* $(WORKBENCH)/browser/*/*) | $(VENV)/.installed
 	$(BIN)/python tools/bundle_browser.py
+
+# What takes longer than a test may: run by hand before a release.
+long: $(VENV)/.installed-dev
+	$(BIN)/python benchmarks/hearing.py
+	$(BIN)/python benchmarks/second_generator.py --count 100
+	$(BIN)/python benchmarks/fitness.py 1000
+	$(BIN)/python benchmarks/fuzz_audio.py 3600
+	$(BIN)/python benchmarks/kill.py
+	$(BIN)/python benchmarks/ledger.py
+	$(BIN)/python benchmarks/survey_speed.py
+	$(BIN)/python benchmarks/survey_speed.py --two-hours
 
 format: $(VENV)/.installed-dev
 	$(BIN)/ruff check --fix src tests benchmarks tools fitting
