@@ -97,7 +97,13 @@ def fitted(kind: str) -> tuple[Mapping[str, float], tuple[WeightRow, ...]]:
 
 
 def weigh(prior: Mapping[str, float], evidence: Sequence[Evidence]) -> dict[str, float]:
-    """Probabilities of the verdicts in `prior`: softmax(log prior + sum of weights)."""
+    """Probabilities of the verdicts in `prior`: softmax(log prior + sum of weights).
+
+    Parameters
+    ----------
+    prior : probability of each verdict before listening, each above 0 [1]
+    evidence : each speaks for one of the verdicts in `prior`
+    """
     scores = {verdict: math.log(p) for verdict, p in prior.items()}
     for item in evidence:
         scores[item.supports] += item.weight
@@ -108,7 +114,13 @@ def weigh(prior: Mapping[str, float], evidence: Sequence[Evidence]) -> dict[str,
 
 
 def decide(probabilities: Mapping[str, float], threshold: float = DECISION) -> tuple[str, float]:
-    """The likeliest verdict and its probability, or `inconclusive` with that probability where it is not decided."""
+    """The likeliest verdict and its probability, or `inconclusive` with that probability where it is not decided.
+
+    Parameters
+    ----------
+    probabilities : of each verdict, summing to 1 [1]
+    threshold : float, from which on a verdict is given, 0.5 to 1 [1]
+    """
     verdict = max(probabilities, key=lambda v: probabilities[v])
     probability = probabilities[verdict]
     return (verdict if probability >= threshold else "inconclusive"), probability
