@@ -30,6 +30,8 @@ from earwitness.sound.pulsing import find_peaks, running_mean
 VERSION = "1"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
+_SWEEP_S = 2.5  # no probe is led past a source in less
+_FLUTTER_DB = 1.7  # Gaussian hiss flutters by about 1 dB in the narrowest passband
 _NO_HISS_DB = -20.0
 _MOSTLY_HISS_DB = -10.0
 _NAMES = {
@@ -113,9 +115,7 @@ def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[st
     if sound is None:
         return measured
     hiss = sound[1]
-    # what swells must be hiss to a good part: a tone that swells drags its own skirts along
-    hissing = min(1.0, max(0.0, (hiss.share_db - _NO_HISS_DB) / 8.0))
-    measured["swept-rise"] = float(np.quantile(hiss.curve_db, 0.99)) * hissing
+    measured["swept-rise"] = _swept_rise(heard, hiss)
     measured["hiss-share"] = hiss.share_db
     measured["unsteady"] = hiss.unsteady_db
     measured["puffed"] = float(hiss.bursts.mask.mean())
@@ -124,6 +124,21 @@ def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[st
         measured["over-background"] = against
         measured["stands-out"] = max(against, measured["swept-rise"])
     return measured
+
+
+def _swept_rise(heard: Heard, hiss: Hiss) -> float:
+    """Rise over the quiet parts of a sweep, as far as it may be a source that the probe passes.
+
+    Both flanks must be seen (what begins at its loudest and dies away was struck), it must be hiss to a good part (a
+    tone that swells drags its own skirts along), and hiss does not flutter.
+    """
+    whole = [p for p in find_peaks(hiss.curve_db, _PLACE_DB / 2) if not p.open_ended]
+    if heard.seconds < _SWEEP_S:
+        return 0.0
+    rise = max((float(hiss.curve_db[p.index]) for p in whole), default=float(min(hiss.curve_db.max(), _PLACE_DB / 2)))
+    hissing = min(1.0, max(0.0, (hiss.share_db - _NO_HISS_DB) / 8.0))
+    calm = min(1.0, max(0.0, (_FLUTTER_DB - hiss.unsteady_db) / 0.5))
+    return rise * hissing * calm
 
 
 def _over_background(heard: Heard, hiss: Hiss, measured: Mapping[str, float]) -> float | None:

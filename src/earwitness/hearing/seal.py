@@ -25,7 +25,7 @@ VERSION = "1"
 DECIDES_DB = 3.0
 _PLACE_DB = 4.0
 _LEAST_SHARE = 0.35  # of the largest rise: less may be the skirt or the beat of the larger place
-_SHORTEST_S = 2.0
+_SHORTEST_S = 4.0
 _CLEAR_DB = 8.0
 _BEATS = 0.2  # an emitter that is on for four fifths of its beat has 0.25
 _SWELLS_DB = 3.0
@@ -87,7 +87,7 @@ def _range(heard: Heard) -> tuple[float, float]:
     """Where the tone is looked for: the folded audio, or the ultrasound in which emitters work."""
     top = 0.45 * heard.rate_hz
     if heard.signal == "heterodyned":
-        return 150.0, min(top, 12_000.0)
+        return 150.0, min(top, 10_000.0)
     return (20_000.0, min(top, 60_000.0)) if top > 25_000 else (500.0, top)
 
 

@@ -47,6 +47,9 @@ class Peak:
     index: int
     prominence_db: float
     width: float  # frames
+    left: int  # frames from where the width begins to the top
+    right: int  # frames from the top to where it ends
+    open_ended: bool  # it begins or ends with the level itself: one flank was not seen
 
 
 def find_bursts(level_db: Array, hop_s: float) -> Bursts:
@@ -121,7 +124,8 @@ def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
             first -= 1
         while last < right and padded[last + 1] > half:
             last += 1
-        peaks.append(Peak(top - 1, height, float(last - first + 1)))
+        cut = first == 1 or last == len(level)
+        peaks.append(Peak(top - 1, height, float(last - first + 1), top - first, last - top, cut))
     return tuple(peaks)
 
 

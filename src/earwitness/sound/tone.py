@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from earwitness.errors import InputError
 from earwitness.sound.hiss import power_frames
-from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.pulsing import find_peaks, running_mean, running_quantile
 
 Array = NDArray[np.float64]
 Samples = NDArray[np.float32]
@@ -35,6 +35,7 @@ _PICTURE = (400, 200)
 _SLOWEST_S = 1.4  # longest beat
 _DRIFT_BINS = 4  # 30 Hz
 _STANDS_BY = 1.6
+_LOPSIDED = 4
 _SWEPT_BINS = 21  # a box this wide holds a tone that is swept
 _CANDIDATES = 5
 _KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
@@ -160,7 +161,7 @@ def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) ->
     return ToneTrack(
         (_LONG_S / 2 + _LONG_HOP_S * np.arange(len(level))).astype(np.float64),
         10 * np.log10(level / quiet),
-        float(10 * np.log10(lasting.max() / _quiet(lasting))),
+        _rise(10 * np.log10(lasting / _quiet(lasting))),
         box.deviate,
         float(np.median(chosen)),
         float(chosen.max() - chosen.min()),
@@ -180,6 +181,14 @@ def _quiet(level: Array) -> float:
     """The quiet parts of a sweep: low for a second and a half, not a gap or a line that drifted out of sight."""
     frames = round(1.5 / _LONG_HOP_S)
     return float(np.quantile(running_quantile(running_quantile(level, frames, 1.0), frames, 0.0), 0.15))
+
+
+def _rise(lasting_db: Array) -> float:
+    """The largest rise that has both its flanks, the steeper no less than a quarter of the other: what is struck rises
+    at once and dies away; where nothing rises so, at most 2 dB."""
+    whole = [p for p in find_peaks(lasting_db, 2.0) if not p.open_ended]
+    even = [p for p in whole if min(p.left, p.right) * _LOPSIDED >= max(p.left, p.right)]
+    return max((float(lasting_db[p.index]) for p in even), default=float(min(lasting_db.max(), 2.0)))
 
 
 def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArray[np.float32]]:
