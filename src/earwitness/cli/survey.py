@@ -39,7 +39,7 @@ def command(
         if ledger is None:
             result = run_survey(folder, out, **given)  # type: ignore[arg-type]
         else:
-            from earwitness.work.file_survey import survey_into_ledger
+            from earwitness.work.survey_into_ledger import survey_into_ledger
 
             result, filed = survey_into_ledger(folder, out, ledger, recordings, **given)  # type: ignore[arg-type]
     for name in result.findings["urgent"]:

@@ -12,7 +12,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, date, datetime, time
-from pathlib import Path, PurePosixPath
+from pathlib import PurePosixPath
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -94,7 +94,7 @@ def file_survey(
 ) -> Filed:
     """File a survey and everything in its folder; all of it or nothing. With `only_judgements` the survey is filed
     already, its readings stay as they are and only what they were judged to be now is kept."""
-    _fit_to_file(result.survey)
+    fit_to_file(result.survey)
     moment = now or datetime.now(UTC)
     with ledger.store.storing():
         kept = {path: ledger.store.keep(result.survey.folder / path) for path in _paths(result.survey)}
@@ -103,7 +103,7 @@ def file_survey(
             return filing.judge_anew() if only_judgements else filing.file()
 
 
-def _fit_to_file(survey: Survey) -> None:
+def fit_to_file(survey: Survey) -> None:
     needed = (("site", survey.site), ("date", survey.date), ("inspector", survey.inspector), ("title", survey.title))
     missing = [name for name, text in needed if not text]
     if missing:
@@ -366,27 +366,3 @@ def _hash(*parts: Any) -> str:
 
 def _repeats_a_row(reading: Reading) -> bool:
     return any(p.sentence.code in REPEATS for p in reading.problems)
-
-
-def survey_into_ledger(
-    folder: Path, out: Path, where: str | Path, recordings: Path | None = None, *, reports: str = "all", jobs: int = 1,
-    seed: int = 0, progress: Any = None,
-) -> tuple[SurveyResult, Filed]:  # fmt: skip
-    """`earwitness survey --ledger`: judge a folder, file it, and write its outputs with what filing did."""
-    from earwitness.intake import read_survey
-    from earwitness.ledger import open_ledger
-    from earwitness.work.output import replacing
-    from earwitness.work.survey import judge_survey, write_outputs
-
-    survey = read_survey(folder)
-    _fit_to_file(survey)
-    ledger = open_ledger(where, recordings)  # a ledger that cannot be opened is said before an hour of judging
-    try:
-        result = judge_survey(survey, jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
-        with replacing(out) as staging:
-            filed = file_survey(ledger, result)
-            findings = {**result.findings, "ledger": filed.as_json()}
-            write_outputs(findings, result.exhibits, staging, reports)
-    finally:
-        ledger.close()
-    return result, filed

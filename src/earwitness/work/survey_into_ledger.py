@@ -1,0 +1,57 @@
+"""`earwitness survey --ledger`: judge a folder, file it, and write its outputs with what filing did.
+
+The ledger keeps what the sound alone says; in the outputs the probabilities are those that this site's fitters have
+taught (their answers so far), and say so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from earwitness.intake import read_survey
+from earwitness.ledger import Ledger, open_ledger
+from earwitness.ledger.sites import site_of
+from earwitness.work.answers import corrected, local_rates
+from earwitness.work.file_survey import Filed, file_survey, fit_to_file
+from earwitness.work.output import replacing
+from earwitness.work.survey import Progress, SurveyResult, judge_survey, write_outputs
+
+
+def survey_into_ledger(
+    folder: Path,
+    out: Path,
+    where: str | Path,
+    recordings: Path | None = None,
+    *,
+    reports: str = "all",
+    jobs: int = 1,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> tuple[SurveyResult, Filed]:
+    survey = read_survey(folder)
+    fit_to_file(survey)
+    ledger = open_ledger(where, recordings)  # a ledger that cannot be opened is said before an hour of judging
+    try:
+        result = judge_survey(survey, jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
+        with replacing(out) as staging:
+            filed = file_survey(ledger, result)
+            findings = {**taught(result.findings, ledger, survey.site), "ledger": filed.as_json()}
+            write_outputs(findings, result.exhibits, staging, reports)
+    finally:
+        ledger.close()
+    return result, filed
+
+
+def taught(findings: Mapping[str, Any], ledger: Ledger, site: str) -> dict[str, Any]:
+    """findings.json with each verdict's probability moved by the answers of this site's fitters, if any."""
+    with ledger.reading() as connection:
+        rates = local_rates(connection, site_of(connection, site).id)
+    readings = []
+    for reading in findings["readings"]:
+        if reading.get("verdict") in rates and reading.get("probability") is not None:
+            probability, basis = corrected(rates, reading["verdict"], reading["probability"])
+            reading = {**reading, "probability": round(probability, 4), "probability_basis": basis.text}
+        readings.append(reading)
+    return {**findings, "readings": readings}
