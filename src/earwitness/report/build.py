@@ -52,6 +52,7 @@ def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Repor
         unheard=tuple(_unheard(r) for r in rest if r.get("status", "read") != "read"),
         settled=tuple(_settled(r, common) for r in settled),
         settled_cautions=tuple(dict.fromkeys(c for r in settled for c in blocks.texts(r.get("cautions")))),
+        programme=tuple(str(line) for line in (findings.get("programme") or {}).get("told") or ()),
         judged=(*_judged(findings), *sorted(common)),
         troubles=_troubles(findings),
         record=record(findings),

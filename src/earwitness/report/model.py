@@ -144,6 +144,7 @@ class Report:
     unheard: tuple[Other, ...]
     settled: tuple[Other, ...]
     settled_cautions: tuple[str, ...]
+    programme: tuple[str, ...]  # of a site with a ledger: found, mended, proven, lost again
     judged: tuple[str, ...]
     troubles: tuple[Trouble, ...]
     record: tuple[Said, ...]

@@ -7,15 +7,18 @@ taught (their answers so far), and say so.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 
 from earwitness.intake import read_survey
 from earwitness.ledger import Ledger, open_ledger
 from earwitness.ledger.sites import site_of
+from earwitness.plant.survey import Survey
 from earwitness.work.answers import corrected, local_rates
 from earwitness.work.file_survey import Filed, file_survey, fit_to_file
 from earwitness.work.output import replacing
+from earwitness.work.programme import programme, told
 from earwitness.work.survey import Progress, SurveyResult, judge_survey, write_outputs
 
 
@@ -37,7 +40,8 @@ def survey_into_ledger(
         result = judge_survey(survey, jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
         with replacing(out) as staging:
             filed = file_survey(ledger, result)
-            findings = {**taught(result.findings, ledger, survey.site), "ledger": filed.as_json()}
+            findings = taught(result.findings, ledger, survey.site)
+            findings |= {"ledger": filed.as_json(), "programme": _programme_so_far(ledger, survey)}
             write_outputs(findings, result.exhibits, staging, reports)
     finally:
         ledger.close()
@@ -55,3 +59,11 @@ def taught(findings: Mapping[str, Any], ledger: Ledger, site: str) -> dict[str, 
             reading = {**reading, "probability": round(probability, 4), "probability_basis": basis.text}
         readings.append(reading)
     return {**findings, "readings": readings}
+
+
+def _programme_so_far(ledger: Ledger, survey: Survey) -> dict[str, Any]:
+    """The programme's figures on the day of the survey, and the same in sentences for the report."""
+    at = datetime.combine(date.fromisoformat(survey.date), time.max, UTC)
+    with ledger.reading() as connection:
+        view = programme(connection, site_of(connection, survey.site), at=at)
+    return {**view.as_json(), "told": told(view)}
