@@ -1,0 +1,198 @@
+"""Findings as the desk shows them: the list in the order of mending, and one finding with all that is known of it."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, select
+
+from earwitness.errors import InputError
+from earwitness.ledger import answers as stored_answers
+from earwitness.ledger import findings, points, readings, schema
+from earwitness.ledger.answers import Answer
+from earwitness.ledger.database import Ledger
+from earwitness.plant.finding import ALLOWED, STANDING, STATES, Finding, Step
+from earwitness.plant.site import Point
+from earwitness.report import blocks, wording
+from earwitness.report.format import counted, digits_of
+from earwitness.report.model import Amount
+from earwitness.work.answers import record_of_told
+from earwitness.work.findings import HEARD
+
+WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE", "")
+CLOSED = tuple(s for s in STATES if s not in STANDING)
+BY_HAND = ("repaired", "dismissed", "reopened")  # steps that a person takes; a reading verifies
+MOST_DANGERS = 200
+
+
+@dataclass(frozen=True)
+class FindingRow:
+    """A line of the list."""
+
+    id: uuid.UUID
+    where: str
+    what: str
+    word: str
+    state: str
+    since: datetime
+    cost_per_year: float | None
+    saving_per_year: float | None
+    work: str
+
+
+@dataclass(frozen=True)
+class Moment:
+    """One step of a finding's history."""
+
+    state: str
+    at: datetime
+    who: str
+    why: str
+    reading_id: uuid.UUID | None
+
+
+@dataclass(frozen=True)
+class FindingStory:
+    """All that is known of one finding."""
+
+    id: uuid.UUID
+    heading: str
+    where: str
+    spot: str
+    what: str
+    state: str
+    point_id: uuid.UUID | None
+    tag: str | None
+    reading_id: uuid.UUID
+    photo_of: uuid.UUID | None
+    probability: float | None
+    hazards: Sequence[Mapping[str, Any]]
+    cautions: Sequence[str]
+    told: Sequence[Mapping[str, str]]
+    answers: Sequence[Answer]
+    history: Sequence[Moment]
+    amounts: Sequence[Amount]
+    work: str
+    verification: str
+    may_become: Sequence[str]
+
+
+def rows_by_rank(
+    connection: Connection, site_id: uuid.UUID, *, show: str, area_id: uuid.UUID | None, limit: int, offset: int
+) -> list[FindingRow]:
+    """A page of the findings that stand (`open`), that do not any more (`closed`), or `all`, by rank."""
+    f, p, a = schema.finding.c, schema.point.c, schema.area.c
+    joined = schema.finding.outerjoin(schema.point, p.id == f.point_id).outerjoin(schema.area, a.id == p.area_id)
+    named = (p.name.label("point"), p.tag, p.plant_tag, a.name.label("area"))
+    asked = select(schema.finding, *named).select_from(joined).where(f.site_id == site_id)
+    if show != "all":
+        asked = asked.where(f.standing == (show == "open"))
+    if area_id is not None:
+        asked = asked.where(p.area_id == area_id)
+    order = (f.standing.desc(),) if show == "all" else ()
+    asked = asked.order_by(*order, f.rank_class, f.rank_loss, f.rank_rest, f.id)
+    return [_row(r) for r in connection.execute(asked.limit(limit).offset(offset))]
+
+
+def dangers(connection: Connection, site_id: uuid.UUID) -> list[FindingRow]:
+    """What stands and must be acted on from the floor; no order, filter or page hides one."""
+    f, p, a = schema.finding.c, schema.point.c, schema.area.c
+    joined = schema.finding.outerjoin(schema.point, p.id == f.point_id).outerjoin(schema.area, a.id == p.area_id)
+    named = (p.name.label("point"), p.tag, p.plant_tag, a.name.label("area"))
+    asked = select(schema.finding, *named).select_from(joined)
+    asked = asked.where(f.site_id == site_id, f.standing, f.rank_class < 100).order_by(f.rank_class, f.rank_loss)
+    return [_row(r) for r in connection.execute(asked.limit(MOST_DANGERS))]
+
+
+def _row(r: Any) -> FindingRow:
+    result = {"repair": r.repair}
+    return FindingRow(
+        r.id, _where(r.area, r.point, r.plant_tag or r.tag), fault(r.verdict), WORDS[r.word_order], r.state,
+        r.opened_at, r.cost_per_year, r.saving_per_year, blocks.list_row(result).work,
+    )  # fmt: skip
+
+
+def _where(area: str | None, point: str | None, tag: str | None) -> str:
+    return ", ".join(x for x in (area, point, f"tag {tag}" if tag else None) if x) or "no point known"
+
+
+def fault(verdict: str) -> str:
+    return wording.capital(wording.FAULTS.get(verdict, (verdict.replace("-", " "),))[0])
+
+
+def story_of(connection: Connection, finding: Finding, now: datetime) -> FindingStory:
+    """From first heard to verified, with what the latest reading that heard it says."""
+    steps = findings.history(connection, finding.id)
+    heard = [s.reading_id for s in steps if s.reading_id and s.data.get("code") in HEARD] or [finding.opened_by]
+    judged = readings.current_judgements(connection, heard)
+    latest = heard[-1]
+    result: Mapping[str, Any] = judged[latest].result if latest in judged else {"verdict": finding.verdict}
+    block = blocks.block(result, None)
+    point = points.points_by_id(connection, [finding.point_id])[0] if finding.point_id else None
+    photos = [i for i in reversed(heard) if readings.reading(connection, i).photo_sha256]
+    what = block.what or fault(finding.verdict)
+    verified = next((s.why for s in reversed(steps) if s.state == "verified"), "")
+    return FindingStory(
+        id=finding.id,
+        heading=_heading(finding, steps, point, result, now),
+        where=_where_of(connection, point, result),
+        spot=", ".join(x for x in (point.component, point.location) if x) if point else "",
+        what=what,
+        state=finding.state,
+        point_id=finding.point_id,
+        tag=point.tag if point else None,
+        reading_id=latest,
+        photo_of=photos[0] if photos else None,
+        probability=result.get("probability"),
+        hazards=sorted(result.get("hazards") or (), key=lambda h: WORDS.index(h["signal_word"])),
+        cautions=block.cautions,
+        told=record_of_told(connection, finding),
+        answers=stored_answers.answers(connection, finding.site_id, finding.id),
+        history=[Moment(s.state, s.at, s.who, s.why, s.reading_id) for s in steps],
+        amounts=block.amounts,
+        work=blocks.list_row({"repair": finding.repair}).work,
+        verification=verified if finding.state == "verified" else "",
+        may_become=[s for s in ("scheduled", *BY_HAND) if _allowed(finding.state, s)],
+    )
+
+
+def _allowed(state: str, step: str) -> bool:
+    return step in ALLOWED[state] and not (step == state == "reopened")
+
+
+def _where_of(connection: Connection, point: Point | None, result: Mapping[str, Any]) -> str:
+    if point is None:
+        return blocks.where(result)
+    a = schema.area.c
+    area = connection.scalar(select(a.name).where(a.id == point.area_id)) if point.area_id else None
+    return _where(area, point.name, point.plant_tag or point.tag)
+
+
+def _heading(f: Finding, steps: Sequence[Step], point: Point | None, result: Mapping[str, Any], now: datetime) -> str:
+    at = steps[-1].at if steps else f.opened_at
+    days = counted(max(0, (now - f.opened_at).days), "day")
+    stands = {"open": f"Open for {days}", "scheduled": f"Scheduled, open for {days}", "reopened": "Open again"}
+    stood = stands.get(
+        f.state, f"{f.state.capitalize()} on {at:%Y-%m-%d}" + (", not yet verified" * (f.state == "repaired"))
+    )
+    what = wording.fault(result) if result.get("verdict") else fault(f.verdict).lower()
+    text = f"{stood}: {what}" + (f" at {point.name}" if point else "")
+    if f.figures.cost_per_year and f.state in STANDING:
+        unit = (
+            str((result.get("quantities") or {}).get("cost_per_year", {}).get("unit", "")).split("/")[0].split(",")[0]
+        )
+        text += f", wastes about {digits_of(f.figures.cost_per_year, 2)} {unit}".rstrip() + " a year"
+    return text
+
+
+def schedule(ledger: Ledger, finding_id: uuid.UUID, *, who: str, why: str, at: datetime, due: datetime) -> Finding:
+    """Plan a repair by hand, to be done by `due`."""
+    if due <= at:
+        raise InputError("due", due.date().isoformat(), "a day that is still to come")
+    with ledger.writing() as connection:
+        step = Step("scheduled", at, who, why or f"To be done by {due:%Y-%m-%d}.", None, {"due": due.isoformat()})
+        return findings.take_step(connection, finding_id, step)

@@ -1,0 +1,167 @@
+"""Where one finding stands: its danger, its history, what the fitter answers, its repair, its card."""
+
+from __future__ import annotations
+
+import re
+import uuid
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time
+from typing import Literal
+
+from starlette.responses import Response
+
+from earwitness.ledger import findings
+from earwitness.plant.finding import Finding
+from earwitness.server import Ask, Page, Refusal, Went
+from earwitness.server.guard import FILE_POLICY
+from earwitness.server.refusal import not_found
+from earwitness.work import answers
+from earwitness.work.desk_card import card_pdf
+from earwitness.work.desk_findings import FindingStory, schedule, story_of
+from earwitness.work.findings import step_finding
+from earwitness.work.tags import qr_svg
+
+page = Page("finding", title="Finding", under="findings")
+ORIGIN = re.compile(r"https?://[A-Za-z0-9.:\[\]-]{1,250}")
+
+
+@dataclass(frozen=True)
+class FindingShown:
+    """A finding, and what whoever asks may do with it."""
+
+    story: FindingStory
+    may_inspect: bool
+    may_plan: bool
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the fitter found at the tag."""
+
+    answer: Literal["found", "not-found", "other"]
+    what: str = ""
+    fixed: bool = False
+    before_db: float | None = None
+    after_db: float | None = None
+
+
+@dataclass(frozen=True)
+class Stepped:
+    """A step that a person takes."""
+
+    state: Literal["scheduled", "repaired", "dismissed", "reopened"]
+    why: str = ""
+    due: date | None = None
+
+
+@dataclass(frozen=True)
+class ToldOf:
+    who: str
+    words: str = ""
+
+
+def finding_here(ask: Ask) -> Finding:
+    of = ask.id(what="finding")
+    with ask.ledger.reading() as connection:
+        try:
+            found = findings.finding(connection, of)
+        except ValueError:
+            raise not_found("finding") from None
+    if found.site_id != ask.site.id:
+        raise not_found("finding")
+    return found
+
+
+@page.view("/site/{site}/finding/{id}")
+def show(ask: Ask) -> FindingShown:
+    """From first heard to verified."""
+    found = finding_here(ask)
+    with ask.ledger.reading() as connection:
+        story = story_of(connection, found, datetime.now(UTC))
+    return FindingShown(story, ask.may("inspect"), ask.may("plan"))
+
+
+@page.deed("/site/{site}/finding/{id}/answer", role="inspect")
+def answered(ask: Ask, given: Given) -> Went:
+    """Keep what the fitter found; what is fixed on the spot is repaired, and a later reading verifies it."""
+    found = finding_here(ask)
+    what = given.what.strip()
+    if given.answer == "other" and not what:
+        raise Refusal(422, "what-needed", "What was it? Write it in “What it was”, then answer again.")
+    came = answers.answer(
+        ask.ledger, ask.site.name, str(found.id), who=ask.who.name, at=datetime.now(UTC),
+        found=given.answer == "found", what=what or None, fixed=given.fixed, before_db=given.before_db,
+        after_db=given.after_db,
+    )  # fmt: skip
+    return Went(f"{ask.site.path}/finding/{found.id}#answers", str(came.answer.id), came.sentence.text)
+
+
+@page.deed("/site/{site}/finding/{id}/step", role="inspect")
+def stepped(ask: Ask, given: Stepped) -> Went:
+    """Take the next step: schedule (with a day), repaired, dismiss (with a reason), reopen."""
+    found, now = finding_here(ask), datetime.now(UTC)
+    if given.state == "scheduled":
+        if not ask.may("plan"):
+            raise Refusal(403, "role-missing", "This needs the role “{role}”.", role="plan")
+        if given.due is None:
+            raise Refusal(422, "due-needed", "By which day is it to be done? State the day.")
+        due = datetime.combine(given.due, time(23, 59), UTC)
+        schedule(ask.ledger, found.id, who=ask.who.name, why=given.why.strip(), at=now, due=due)
+    else:
+        step_finding(ask.ledger, found.id, given.state, who=ask.who.name, why=given.why, at=now)
+    return Went(f"{ask.site.path}/finding/{found.id}#history", str(found.id))
+
+
+@page.deed("/site/{site}/finding/{id}/tell", role="inspect")
+def told(ask: Ask, given: ToldOf) -> Went:
+    """Keep that somebody was told of the danger."""
+    found = finding_here(ask)
+    answers.tell(
+        ask.ledger, ask.site.name, str(found.id), who=given.who, by=ask.who.name, at=datetime.now(UTC),
+        words=given.words,
+    )  # fmt: skip
+    return Went(f"{ask.site.path}/finding/{found.id}", str(found.id))
+
+
+@page.raw("/site/{site}/finding/{id}/card")
+def card(ask: Ask) -> Response:
+    """The card for the fitter, A6 as PDF; its QR code leads to this tag below `from`, else holds the tag."""
+    found = finding_here(ask)
+    with ask.ledger.reading() as connection:
+        story = story_of(connection, found, datetime.now(UTC))
+    photo = _photo(ask, story.photo_of)
+    made = card_pdf(story, ask.site.name, _link(ask, story.tag), photo)
+    name = f'inline; filename="card-{story.tag or str(found.id)[:8]}.pdf"'
+    return Response(made, media_type="application/pdf", headers={"Content-Disposition": name})
+
+
+@page.raw("/site/{site}/finding/{id}/qr")
+def qr(ask: Ask) -> Response:
+    """The point's tag as a QR code, SVG."""
+    found = finding_here(ask)
+    with ask.ledger.reading() as connection:
+        tag = story_of(connection, found, datetime.now(UTC)).tag
+    if tag is None:
+        raise not_found("tag")
+    return Response(
+        qr_svg(_link(ask, tag)), media_type="image/svg+xml", headers={"Content-Security-Policy": FILE_POLICY}
+    )
+
+
+def _link(ask: Ask, tag: str | None) -> str:
+    """The workbench's own address is known to the browser that asks, not to the server."""
+    origin = ask.query.get("from", "")
+    if tag and ORIGIN.fullmatch(origin):
+        return f"{origin}/tag/{tag}"
+    return tag or ""
+
+
+def _photo(ask: Ask, reading_id: uuid.UUID | None) -> bytes | None:
+    from earwitness.ledger import readings
+
+    if reading_id is None:
+        return None
+    with ask.ledger.reading() as connection:
+        sha256 = readings.reading(connection, reading_id).photo_sha256
+    path = ask.ledger.store.path(sha256) if sha256 else None
+    return path.read_bytes() if path is not None and path.is_file() else None

@@ -1,0 +1,122 @@
+"""A finding is found by rank, answered on a phone, stepped to repaired, shown verified, and printed as a card."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+
+from playwright.sync_api import expect
+
+from earwitness.ledger import findings, sites
+from earwitness.plant.finding import Step
+
+from .conftest import faults_for_assistive_technology, overflows
+
+
+def listed(served, urgent: bool = False):
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        every = findings.ranked(connection, site.id)
+    return next(x for x in every if x.finding.figures.urgent == urgent and x.tag)
+
+
+def test_the_list_leads_to_a_finding(served, open_page, size):
+    page = open_page(size)
+    page.goto(served.site + "/findings")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("to mend")
+    assert page.get_by_role("heading", level=2).first.inner_text() == "Act now"
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+    page.locator("table").last.get_by_role("link").first.click()
+    page.wait_for_url(re.compile("/finding/"))
+    expect(page.get_by_role("heading", level=1)).to_contain_text("Open for")
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+
+
+def test_no_filter_hides_a_danger(served, open_page):
+    page = open_page()
+    page.goto(served.site + "/findings?show=closed")
+    expect(page.locator(".urgent tbody tr").first).to_be_visible()
+
+
+def test_a_fitter_answers_and_the_repair_waits_for_a_reading(served, open_page, size):
+    of = listed(served).finding
+    page = open_page(size)
+    page.goto(f"{served.site}/finding/{of.id}")
+    for name in ("Found", "Not found", "It was something else"):
+        box = page.get_by_role("button", name=name, exact=True).bounding_box()
+        assert box is not None and box["height"] >= 60 and box["width"] >= 100
+    page.get_by_label("What it was").fill("worn seal")
+    page.get_by_label("Found, and fixed on the spot").check()
+    page.get_by_label("Level before, dB").fill("60")
+    page.get_by_label("Level after, dB").fill("36")
+    page.get_by_role("button", name="Found", exact=True).click()
+    expect(page.get_by_role("heading", name="What fitters answered")).to_be_visible()
+    expect(page.get_by_text("worn seal; fixed on the spot; 60 dB before, 36 dB after")).to_be_visible()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("not yet verified")
+    expect(page.locator(".step-repaired")).to_have_count(1)
+    with served.house.ledger.reading() as connection:
+        assert findings.finding(connection, of.id).state == "repaired"
+
+
+def test_something_else_needs_what_it_was(served, open_page):
+    of = listed(served).finding
+    page = open_page()
+    answer = {"answer": "other"}
+    page.goto(f"{served.site}/finding/{of.id}")
+    api = f"{served.site.replace('/site', '/api/site')}/finding/{of.id}"
+    refused = page.request.post(f"{api}/answer", data=answer)
+    assert refused.status == 422
+    assert refused.json()["error"]["code"] == "what-needed"
+    taken = page.request.post(f"{api}/answer", data=answer | {"what": "a drain that blows"})
+    assert taken.ok
+    (kept,) = page.request.get(api).json()["story"]["answers"]
+    assert kept["found"] is False
+    assert kept["what_it_was"] == "a drain that blows"
+
+
+def test_steps_by_hand_and_a_verification_are_shown(served, open_page):
+    of = listed(served).finding
+    page = open_page()
+    page.goto(f"{served.site}/finding/{of.id}")
+    page.get_by_label("Why, or what was done").fill("new gasket")
+    page.get_by_role("button", name="Repaired").click()
+    expect(page.get_by_text("new gasket")).to_be_visible()
+    expect(page.get_by_text("Not yet verified.")).to_be_visible()
+    with served.house.ledger.writing() as connection:
+        why = "No longer heard, and the level fell from 60 to 36 dB."
+        findings.take_step(connection, of.id, Step("verified", datetime.now(UTC), "reading A-9", why, of.opened_by))
+    page.reload()
+    expect(page.get_by_text("Verified:")).to_be_visible()
+    assert page.locator(".history li b").all_inner_texts() == ["Open", "Repaired", "Verified"]
+
+
+def test_a_dismissal_needs_a_reason(served, open_page):
+    of = listed(served).finding
+    page = open_page()
+    api = f"{served.site.replace('/site', '/api/site')}/finding/{of.id}"
+    assert page.request.post(f"{api}/step", data={"state": "dismissed"}).status == 422
+    assert page.request.post(f"{api}/step", data={"state": "dismissed", "why": "steam is let off there"}).ok
+
+
+def test_who_was_told_of_a_danger_is_kept_there(served, open_page):
+    of = listed(served, urgent=True).finding
+    page = open_page()
+    page.goto(f"{served.site}/finding/{of.id}")
+    expect(page.locator(".panel").first).to_have_text("DANGER")
+    page.get_by_label("Who was told").fill("safety officer")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_text("Told: safety officer")).to_be_visible()
+
+
+def test_the_card_is_a_pdf_that_leads_back_here(served, open_page):
+    of = listed(served)
+    page = open_page()
+    page.goto(f"{served.site}/finding/{of.finding.id}")
+    link = page.get_by_role("link", name="Print the card").get_attribute("href") or ""
+    assert "from=" in link
+    card = page.request.get(link if link.startswith("http") else served.address + link)
+    assert card.headers["content-type"] == "application/pdf"
+    assert card.body().startswith(b"%PDF")
+    assert page.evaluate("document.querySelector('[data-qr]').naturalWidth > 0")
