@@ -63,7 +63,7 @@ SPECS = [
 ]
 
 
-def main(count: int = 1200) -> None:
+def main(count: int = 600) -> None:
     rows, labels = [], []
     for seed in range(count):
         case = draw(np.random.default_rng([7, 0, seed]))

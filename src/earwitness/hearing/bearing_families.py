@@ -25,6 +25,7 @@ SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
+_SKIRT = 0.02  # a multiple of the shaft's speed may flicker this far off
 _HIDDEN = 0.004  # a line this close to where it is expected may be the fault's although something else stands there
 
 
@@ -53,6 +54,7 @@ class FamiliesHeard:
     cage_share: float
     cage_found: int  # harmonics of the cage's rate that stand out
     hidden: tuple[str, ...] = ()  # parts whose line coincides with a multiple of the shaft's speed or the mains
+    overshadowed: tuple[str, ...] = ()  # parts beside whose line a multiple of the shaft's speed stands higher
     avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
 
@@ -93,7 +95,8 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     if expected.known != "given":
         heard = _settle_overlaps(heard)
     hidden = tuple(p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, avoid, heard))
-    return FamiliesHeard(heard, turning, seen, cage_hz, cage_share, cage_found, hidden, avoid)
+    skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, turning))
+    return FamiliesHeard(heard, turning, seen, cage_hz, cage_share, cage_found, hidden, skirted, avoid)
 
 
 def _ask(
@@ -181,6 +184,16 @@ def _coincides(
     family = lines.best_family(nominal - reach, nominal + reach)
     on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
     return family.score > 4 and len(family.found_hz) >= 2 and on_other and heard[part.verdict].chance < 6
+
+
+def _overshadowed(lines: Lines, heard: PartHeard, turning: float) -> bool:
+    """Whether a part's line may be the skirt of a multiple of the shaft's speed: one that stands higher close by."""
+    multiple = max(round(heard.family.hz / turning), 1) * turning
+    at, other = round(heard.family.hz / lines.step_hz), round(multiple / lines.step_hz)
+    if abs(multiple / heard.family.hz - 1) > _SKIRT or max(at, other) + 2 >= lines.surprise.shape[1]:
+        return False
+    row = lines.amplitude[heard.family.view]
+    return bool(row[max(other - 1, 0) : other + 2].max() > row[max(at - 1, 0) : at + 2].max())
 
 
 def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:

@@ -1,0 +1,144 @@
+"""What a bearing's verdict must not hang on, and what must not pass for a bearing."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+import soxr
+
+from earwitness.hearing.bearing import BearingMachine, judge
+from earwitness.hearing.heard import Heard
+from tests.bearing.signals import heard_blows, heard_noise, struck
+
+DRIVE_END = BearingMachine(
+    speed_hz=29.57, rolling_elements=9, element_m=7.94e-3, pitch_m=39.04e-3, contact_angle_rad=0.0, mains_hz=50.0
+)
+# CWRU fan end 6203: inner race at 4.9469 times the shaft (bearing data centre), 1.1 % from five times
+FAN_END = replace(DRIVE_END, rolling_elements=8, element_m=6.746e-3, pitch_m=28.499e-3)
+
+
+@pytest.fixture(scope="module")
+def outer() -> Heard:
+    return heard_blows(blow_hz=106.0, seconds=8.0)
+
+
+@pytest.mark.parametrize("gain", [0.02, 0.5, -1.0])
+def test_gain_and_polarity_change_no_verdict(outer, gain):
+    assert judge(replace(outer, samples=outer.samples * np.float32(gain)), DRIVE_END).verdict == "outer-race"
+
+
+@pytest.mark.parametrize("bits", [16, 24])
+def test_bit_depth_changes_no_verdict(outer, bits):
+    steps = 2.0 ** (bits - 1)
+    coarse = (np.rint(outer.samples.astype(float) * steps) / steps).astype(np.float32)
+    assert judge(replace(outer, samples=coarse), DRIVE_END).verdict == "outer-race"
+
+
+@pytest.mark.parametrize("blow_hz, swing_hz, verdict", [(106.0, 0.0, "outer-race"), (160.13, 29.57, "inner-race")])
+def test_44_1_and_48_khz_give_one_verdict(blow_hz, swing_hz, verdict):
+    samples = struck(rate_hz=48000, seconds=8.0, blow_hz=blow_hz, swing_hz=swing_hz, ring_hz=5200)
+    other = soxr.resample(samples, 48000, 44100).astype(np.float32)
+    for sound, rate in ((samples, 48000.0), (other, 44100.0)):
+        assert judge(Heard(sound, rate), DRIVE_END).verdict == verdict
+
+
+def test_an_element_that_strikes_both_races_is_told_by_the_cage_sidebands():
+    """Smith & Randall 2015: element faults stand at twice the spin with sidebands at ± the cage's rate."""
+    samples = struck(rate_hz=24000, seconds=10, blow_hz=4.7135 * 29.57, swing_hz=0.39828 * 29.57, ring_hz=5200)
+    probabilities = judge(Heard(samples, 24000.0), DRIVE_END).probabilities
+    assert max(probabilities, key=probabilities.get) == "rolling-element"
+
+
+def test_nothing_is_heard_in_noise():
+    result = judge(heard_noise(seconds=10), DRIVE_END)
+    assert result.verdict == "no-fault-heard"
+    assert result.probability == max(result.probabilities.values())
+    assert any(note.code == "friction-not-judged" for note in result.notes)
+
+
+def swelling(hz: float, depth: float = 0.6, harmonics: int = 2) -> Heard:
+    """Noise that swells at hz and its double, without a single impact."""
+    t = np.arange(10 * 24000) / 24000
+    level = 1 + sum(depth / h * np.cos(2 * np.pi * h * hz * t) for h in range(1, harmonics + 1)) / 2
+    noise = np.random.default_rng(3).standard_normal(len(t))
+    return Heard((0.1 * level * noise).astype(np.float32), 24000.0)
+
+
+def test_five_blades_do_not_pass_for_an_inner_race():
+    assert judge(swelling(5 * 29.57), FAN_END).verdict in ("no-fault-heard", "inconclusive")
+
+
+def test_twice_the_mains_does_not_pass_for_an_outer_race():
+    """6203 at 1965 rpm: its outer race is struck 100 times a second, twice 50 Hz."""
+    result = judge(swelling(100.0), replace(FAN_END, speed_hz=1965 / 60, mains_hz=50.0))
+    assert result.verdict == "inconclusive"
+    assert result.settle is not None and result.settle.code == "settle-coincidence"
+
+
+def test_two_tones_that_beat_are_no_bearing():
+    t = np.arange(10 * 24000) / 24000
+    noise = 0.01 * np.random.default_rng(1).standard_normal(len(t))
+    tones = 0.2 * np.sin(2 * np.pi * 3000 * t) + 0.15 * np.sin(2 * np.pi * 3100 * t)
+    assert judge(Heard((tones + noise).astype(np.float32), 24000.0), DRIVE_END).verdict in (
+        "no-fault-heard",
+        "inconclusive",
+    )
+
+
+def test_a_spoiled_rhythm_gives_no_verdict_by_lines(outer):
+    result = judge(replace(outer, spoiled=frozenset({"rhythm"})), DRIVE_END)
+    assert result.verdict == "inconclusive" and result.settle.code == "settle-rhythm"
+
+
+def test_friction_needs_a_level_and_its_baseline():
+    quiet = heard_noise(seconds=10)
+    raised = replace(quiet, level_db=45.0, baseline_db=28.0)
+    assert judge(raised, DRIVE_END).verdict == "friction"
+    assert judge(quiet, DRIVE_END).verdict == "no-fault-heard"
+    assert judge(replace(raised, spoiled=frozenset({"level"})), DRIVE_END).verdict == "no-fault-heard"
+
+
+def test_a_slow_shaft_is_told_by_single_impacts():
+    samples = struck(rate_hz=12000, seconds=40, blow_hz=3.5848, ring_hz=3200, noise=0.1)
+    assert judge(Heard(samples, 12000.0), replace(DRIVE_END, speed_hz=1.0)).verdict == "outer-race"
+
+
+def test_too_short_is_said_with_what_would_do():
+    result = judge(heard_blows(blow_hz=106.0, seconds=0.4), DRIVE_END)
+    assert result.verdict == "inconclusive" and result.settle.code == "settle-longer"
+
+
+def test_weights_add_up_to_the_probabilities(outer):
+    result = judge(outer, DRIVE_END)
+    from earwitness.hearing.evidence import fitted, weigh
+
+    again = weigh(fitted("bearing")[0], result.evidence)
+    assert again == pytest.approx(dict(result.probabilities))
+
+
+def test_the_picture_marks_the_lines_that_decided(outer):
+    (trace,) = judge(outer, DRIVE_END).traces
+    assert trace.form == "envelope-spectrum"
+    found = [mark for mark in trace.marks if mark.get("name") == "outer-race"]
+    assert found and found[0]["found"] and abs(found[0]["found_hz"] - 106.0) < 0.5
+    assert len(trace.arrays["freq_hz"]) == len(trace.arrays["amplitude"]) == len(trace.arrays["threshold"])
+
+
+@pytest.mark.parametrize("order, skew_hz", [(3, 0.3), (4, 0.5), (5, -0.4)])
+def test_a_flickering_multiple_of_the_shaft_convicts_no_race(order, skew_hz):
+    """Swells at whole multiples of the shaft's speed, broadened by a slow flicker, are the shaft's own."""
+    t = np.arange(10 * 24000) / 24000
+    rng = np.random.default_rng(4)
+    flicker = 1 + 0.3 * np.cos(2 * np.pi * skew_hz * t)
+    level = 1 + 0.5 * flicker * np.cos(2 * np.pi * order * 29.57 * t)
+    result = judge(Heard((0.1 * level * rng.standard_normal(len(t))).astype(np.float32), 24000.0), DRIVE_END)
+    assert result.verdict in ("no-fault-heard", "inconclusive")
+
+
+def test_a_level_far_over_baseline_says_act_and_none_says_watch(outer):
+    """Common practice: 8 dB over baseline to lubricate, 16 dB for damage (P); no criteria are accepted, ISO 29821-1."""
+    assert judge(outer, DRIVE_END).severity.code == "watch"
+    assert judge(replace(outer, level_db=50.0, baseline_db=30.0), DRIVE_END).severity.code == "act"
+    assert judge(replace(outer, level_db=40.0, baseline_db=30.0), DRIVE_END).severity.code == "watch"
