@@ -23,11 +23,16 @@ from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
+from earwitness.sound.envelope import whole_spectrum
 from earwitness.sound.orders import Lines
 
 VERSION = "1"
 SHORTEST_TURNS = 20.0  # of the slower wheel, to part its lines from others
 FOREIGN_CHANCE = 9.0  # decades from which blows that belong to no wheel forbid a verdict that nothing is heard
+BLOWS = 0.2  # log of 1 + kurtosis: a tone has none (-1), noise none (0), blows have some
+TONAL = 0.75  # share of the energy in lone tones from which a rhythm is theirs
+LEAST_SWELL, MOST_SWELL = 0.1, 0.3  # depth of the mesh from which it can be worn, and up to which nothing is heard
+ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for a change to watch, 16 dB for damage
 _COMB = 15  # harmonics of a wheel's speed looked at; the first two say little
 
 _NAMES = {
@@ -114,7 +119,13 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
             " or a slower run would do.",
             mesh_hz=wheels.mesh_hz,
         )
-    if wanting is None and verdict == "inconclusive":
+    if wheels is not None and verdict in ("tooth", "wear") and _tonal(heard, wheels) > TONAL:
+        wanting = say(
+            "settle-tones",
+            "Nearly all of the sound is tones, as a beeper, a siren or music makes them; blows and worn teeth sound"
+            " over a broad band. Record again without them.",
+        )
+    if wanting is None and (verdict == "inconclusive" or _doubtful(verdict, values)):
         wanting = _settle(heard, machine)
     return Judgement(
         verdict="inconclusive" if wanting else verdict,
@@ -124,7 +135,7 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
         detector="gear",
         detector_version=VERSION,
         settle=wanting,
-        severity=_severity(verdict, wheels, machine) if not wanting else None,
+        severity=_severity(verdict, wheels, values.get("rise")) if not wanting else None,
         notes=_notes(wheels, machine),
         traces=_traces(wheels),
         measured=values,
@@ -239,6 +250,31 @@ def _evidence(values: Mapping[str, float], rows: tuple[WeightRow, ...]) -> tuple
     return tuple(items)
 
 
+def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
+    """Whether what must be there for a verdict is not: blows for a tooth, a mesh that swells for wear, its lack for
+    neither."""
+    depth = values.get("mesh-depth", 0.0)
+    if verdict == "tooth":
+        return values.get("kurtosis", 0.0) < BLOWS
+    return depth < LEAST_SWELL if verdict == "wear" else depth > MOST_SWELL
+
+
+def _tonal(heard: Heard, wheels: _Wheels) -> float:
+    """Share of the energy in lone tones: blocks of the spectrum, wider than a wheel's comb is spaced, that stand ten
+    times over those beside them. A blow rings over many blocks."""
+    whole = whole_spectrum(heard.samples[: int(20 * heard.rate_hz)], heard.rate_hz)
+    block = max(8, round(max(50.0, 3 * max(wheels.speeds_hz)) * whole.seconds))
+    count = len(whole.bins) // block
+    if count < 12:
+        return 0.0
+    power = np.square(np.abs(whole.bins[: count * block])).reshape(count, block).sum(axis=1, dtype=np.float64)
+    padded = np.pad(power, 3, mode="reflect")
+    beside = np.minimum(
+        np.maximum(padded[:-6], padded[1:-5])[:count], np.maximum(padded[5:-1], padded[6:])[:count]
+    )  # the quieter side, two and three blocks off
+    return float(power[power > 10 * beside].sum() / max(power.sum(), 1e-30))
+
+
 def _settle(heard: Heard, machine: GearMachine) -> Sentence:
     if machine.teeth is None:
         return say("settle-teeth", "The number of teeth is not known; with it mesh lines could be told from others.")
@@ -255,13 +291,22 @@ def _settle(heard: Heard, machine: GearMachine) -> Sentence:
     )
 
 
-def _severity(verdict: str, wheels: _Wheels | None, machine: GearMachine) -> Sentence | None:
-    if verdict == "tooth" and wheels is not None and machine.speed_hz:
-        which = "this wheel" if wheels.striking_hz == wheels.speeds_hz[0] else "its mate"
-        return say("damage", "One blow a turn of {which}.", which=which)
-    if verdict == "wear":
-        return say("damage", "The mesh sounds uneven round the wheel.")
-    return None
+def _severity(verdict: str, wheels: _Wheels | None, rise: float | None) -> Sentence | None:
+    """Act or watch, by level over baseline: practice (P), since no criteria are accepted (ISO 29821-1:2011, 8.5)."""
+    if verdict not in ("tooth", "wear") or wheels is None:
+        return None
+    which = "this wheel" if wheels.striking_hz == wheels.speeds_hz[0] else "its mate"
+    heard = f"One blow a turn of {which}." if verdict == "tooth" else "The mesh sounds uneven round the wheel."
+    graded = "no level with its baseline to grade it" if rise is None else f"level {rise:.0f} dB over baseline"
+    return say(
+        "act" if rise is not None and rise >= ACT_RISE_DB else "watch",
+        "{heard} Basis: {graded}; common practice acts from {act:.0f} dB. There are no universally accepted severity"
+        " criteria (ISO 29821-1, 8.5).",
+        heard=heard,
+        graded=graded,
+        which=which,
+        act=ACT_RISE_DB,
+    )
 
 
 def _notes(wheels: _Wheels | None, machine: GearMachine) -> tuple[Sentence, ...]:
