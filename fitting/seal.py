@@ -15,6 +15,7 @@ SPECS = [
     WeightSpec("tone-rise", "passage", 10.0, 4.0),
     WeightSpec("unbeating", "no-passage-heard", 4.0, 5.0),
     WeightSpec("tone-beat", "no-passage-heard", 6.0, 3.0),
+    WeightSpec("company", "no-passage-heard", 250.0, 200.0),
     WeightSpec("steady-tone", "no-passage-heard", 4.0, 8.0),
     WeightSpec("level-over-background", "passage", 6.0, 6.0),
 ]

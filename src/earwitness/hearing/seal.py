@@ -26,6 +26,7 @@ DECIDES_DB = 3.0
 _PLACE_DB = 4.0
 _LEAST_SHARE = 0.35  # of the largest rise: less may be the skirt or the beat of the larger place
 _SHORTEST_S = 4.0
+_COMPANY_HZ = 250.0
 _CLEAR_DB = 8.0
 _BEATS = 0.2  # an emitter that is on for four fifths of its beat has 0.25
 _SWELLS_DB = 3.0
@@ -35,6 +36,7 @@ _NAMES = {
     "tone-rise": ("rise of the tone along the sweep", "dB"),
     "tone-beat": ("beat or warble of the tone where it is strongest", ""),
     "unbeating": ("loudness in 200 Hz of a tone that neither beats nor warbles", "dB"),
+    "company": ("width of all else that rises with it, more than 1.2 kHz away", "Hz"),
     "place-width": ("part of the sweep over which the tone is raised", ""),
     "steady-tone": ("tone that stays in the weakest parts of the sweep", "dB"),
     "level-over-background": ("displayed level over the background", "dB"),
@@ -126,7 +128,8 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
     # a line that stands by all along swells by itself by a few dB: standing waves, a machine's load
     by_itself = min(_SWELLS_DB, max(0.0, track.steady_db) * _SWELLS_DB / 10.0)
     audible = track.to_noise_db > _INAUDIBLE_DB
-    measured["tone-rise"] = max(0.0, track.assured_db - by_itself) if audible else 0.0
+    alone = min(1.0, max(0.1, (_COMPANY_HZ - track.company_hz) / 150.0))  # an emitter brings no orchestra
+    measured["tone-rise"] = max(0.0, track.assured_db - by_itself) * alone if audible else 0.0
     measured["tone-beat"] = max(track.beat_depth, track.wander_hz / 100.0)
     if max(track.beat_depth, track.long_depth, track.wander_hz / 100.0) < _BEATS:
         measured["unbeating"] = track.to_noise_db
@@ -135,6 +138,7 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
     raised = track.level_db > track.level_db.max() / 2
     measured["place-width"] = float(raised.mean())
     measured["steady-tone"] = track.steady_db
+    measured["company"] = track.company_hz
     measured["tone-hz"] = track.tone_hz
     measured["to-noise-db"] = track.to_noise_db
     measured["beat-hz"] = track.beat_hz

@@ -57,6 +57,7 @@ class ToneTrack:
     long_depth : the same within a second to either side: slow beats
     wander_hz : spread of its frequency from frame to frame
     steady_db : what is left of it in its weaker parts, over the noise beside it in frequency (a wall that passes it)
+    company_hz : width of all else, more than 1.2 kHz away, that rises with it: music and engines bring many lines
     picture_time_s, picture_hz, picture_db : the spectrogram at a size to draw, with its axes
     """
 
@@ -72,6 +73,7 @@ class ToneTrack:
     long_depth: float
     wander_hz: float
     steady_db: float
+    company_hz: float
     picture_time_s: Array
     picture_hz: Array
     picture_db: NDArray[np.float32]
@@ -111,9 +113,24 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     best = max(tracks, key=lambda track: track.assured_db)
     time, drawn_hz, drawn = _picture(hz, power)
     to_noise, stays = _against_noise(hz, power, best)
+    company = _company(hz, over, best)
     return replace(
-        best, to_noise_db=to_noise, steady_db=stays, picture_time_s=time, picture_hz=drawn_hz, picture_db=drawn
+        best,
+        company_hz=company,
+        to_noise_db=to_noise,
+        steady_db=stays,
+        picture_time_s=time,
+        picture_hz=drawn_hz,
+        picture_db=drawn,
     )
+
+
+def _company(hz: Array, over: NDArray[np.float32], track: ToneTrack) -> float:
+    """What else rises in the second around the tone's strongest place, away from it [Hz]."""
+    top, reach = int(np.argmax(track.level_db)), round(0.5 / _LONG_HOP_S)
+    mean = over[max(0, top - reach) : top + reach + 1].mean(axis=0)
+    away = np.abs(hz - track.tone_hz) > track.width_hz / 2 + 1200.0
+    return float((hz[1] - hz[0]) * np.count_nonzero(mean[away] > 3.0))
 
 
 def _against_noise(hz: Array, power: NDArray[np.float32], track: ToneTrack) -> tuple[float, float]:
@@ -170,6 +187,7 @@ def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) ->
         depth,
         long_depth,
         wander,
+        0.0,
         0.0,
         np.zeros(0),
         np.zeros(0),
