@@ -11,6 +11,7 @@ from earwitness.energy.what_if import WhatIf, control_change, pressure_reduction
 from earwitness.errors import EarwitnessError
 from earwitness.intake import site_of
 from earwitness.plant.assessment import rounded
+from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence
 from earwitness.work.economy import HOURS_PER_YEAR, economy_of
 from earwitness.work.reconcile import system_leakage
@@ -53,7 +54,26 @@ def what_if(
     leakage: str | None = None,
 ) -> list[Answer]:
     """One answer for each thing that is asked, each against the plant as survey.toml in `folder` has it."""
-    survey = site_of(folder)
+    return answers(
+        site_of(folder),
+        pressure=pressure,
+        control=control,
+        shut_hours=shut_hours,
+        zone_leakage=zone_leakage,
+        leakage=leakage,
+    )
+
+
+def answers(
+    survey: Survey,
+    *,
+    pressure: str | None = None,
+    control: str | None = None,
+    shut_hours: float | None = None,
+    zone_leakage: str | None = None,
+    leakage: str | None = None,
+) -> list[Answer]:
+    """The same against the plant as these settings have it."""
     economy = economy_of(survey)
     if economy.plant is None or economy.demand_m3_s is None:
         raise EarwitnessError("no compressor with capacity and power is stated; add [[compressor]] to survey.toml")
