@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import fcntl
 import os
 import shutil
 import subprocess
 import sys
+import tempfile
 from functools import cache
+from pathlib import Path
 
 NAMES = ("chromium", "chromium-browser", "google-chrome")
 
@@ -16,6 +19,12 @@ def executable() -> str | None:
     """Its path; None for the one that the test tool has brought itself."""
     if found := _found():
         return found
+    with (Path(tempfile.gettempdir()) / "earwitness-browser.lock").open("w") as lock:  # one of all test processes
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        return _found() or _installed()
+
+
+def _installed() -> str | None:
     if os.geteuid() == 0 and shutil.which("apt-get"):
         quiet = {"stdout": subprocess.DEVNULL, "env": {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}}
         subprocess.run(["apt-get", "update", "-qq"], check=False, **quiet)

@@ -24,7 +24,7 @@ from earwitness.ledger.database import Ledger
 from earwitness.server import archive, jobs
 from earwitness.server.content import kind_of, safe_path
 from earwitness.server.refusal import Refusal, not_found, too_large
-from earwitness.server.tables import upload, upload_file
+from earwitness.server.tables import job, upload, upload_file
 
 MOST_FILE = 4_000_000_000  # bytes of one file: 48 minutes of 192 kHz, 24 bit, stereo fit
 MOST_FILES = 20_000
@@ -185,14 +185,21 @@ class Uploads:
             connection.execute(update(upload).where(upload.c.id == of).values(job_id=made))
         return made
 
-    def discard(self, of: uuid.UUID) -> None:
-        """The files of an upload whose job has filed them elsewhere."""
-        shutil.rmtree(self.folder / str(of), ignore_errors=True)
+    def discard_filed(self) -> None:
+        """The files of uploads whose job is done, and so has filed them elsewhere. Not before: a job that a killed
+        server began is begun again from these files."""
+        here = {p.name for p in self.folder.iterdir()} if self.folder.is_dir() else set()
+        with self.ledger.reading() as connection:
+            done = select(upload.c.id).join(job, job.c.id == upload.c.job_id).where(job.c.state == "done")
+            filed = [str(row.id) for row in connection.execute(done) if str(row.id) in here]
+        for name in filed:
+            shutil.rmtree(self.folder / name, ignore_errors=True)
 
     def clean(self) -> int:
         """What a killed server left under temporary names, and folders that no row knows."""
         if not self.folder.is_dir():
             return 0
+        self.discard_filed()
         with self.ledger.reading() as connection:
             known = {str(row.id) for row in connection.execute(select(upload.c.id))}
         gone = [p for p in self.folder.iterdir() if p.name not in known]

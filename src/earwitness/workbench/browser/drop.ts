@@ -22,13 +22,15 @@ function setUp(place: HTMLElement): void {
     bar.max = coming.length;
     bar.value = 0;
     try {
-      const up = await api<Up>("/upload", {});
+      let up = await api<Up>("/upload", {});
       for (const [number, one] of withoutCommonFolder(coming).entries()) {
         state.textContent = `${number} of ${coming.length} files are on the server.`;
         await sendOne(up.id, one);
         bar.value = number + 1;
       }
+      up = await api<Up>(`/upload/${up.id}`);
       state.textContent = `All ${coming.length} files are on the server. Reading and judging; this page may be closed.`;
+      if (!up.files.some((f) => f.path.toLowerCase() === "survey.toml")) up = await sendHeading(up.id);
       const closed = await api<Up>(`/upload/${up.id}/judge`, {});
       if (closed.job) await follow(closed.job);
     } catch (error) {
@@ -37,6 +39,21 @@ function setUp(place: HTMLElement): void {
     } finally {
       busy = false;
     }
+  }
+
+  // What survey.toml would say, asked for where there is none.
+  async function sendHeading(upload: string): Promise<Up> {
+    const form = place.querySelector<HTMLFormElement>("[data-heading]")!;
+    form.hidden = false;
+    form.querySelector("input")!.focus();
+    const given = await new Promise<FormData>((done) => form.addEventListener("submit", (event) => {
+      event.preventDefault();
+      done(new FormData(form));
+    }, { once: true }));
+    form.hidden = true;
+    const lines = [...given].map(([name, text]) => `${name} = ${JSON.stringify(text)}`);
+    await sendOne(upload, { path: "survey.toml", file: new File([["[survey]", ...lines, ""].join("\n")], "survey.toml") });
+    return api<Up>(`/upload/${upload}`);
   }
 
   async function sendOne(upload: string, one: Coming): Promise<void> {

@@ -82,6 +82,7 @@ def show(ask: Ask) -> Surveys:
 @page.job(JUDGE)
 def judge(house: House, asked: Mapping[str, Any], progress: Progress) -> Mapping[str, Any]:
     """Read, judge and file what was brought up; where it was filed before a killed server could say so, the same."""
+    house.uploads.discard_filed()
     upload = uuid.UUID(asked["upload"])
     survey = read_survey(house.uploads.survey_folder(upload))
     site_id = identity("site", name_key(survey.site))
@@ -91,7 +92,6 @@ def judge(house: House, asked: Mapping[str, Any], progress: Progress) -> Mapping
         raise Refusal(403, "site-not-yours", text, site=survey.site)
     result = judge_survey(survey, jobs=house.judging_processes, exhibits=False, progress=progress)
     filed = file_survey(house.ledger, result)
-    house.uploads.discard(upload)
     with house.ledger.reading() as connection:
         site = sites.site_of(connection, filed.site)
     return {**filed.as_json(), "address": f"/site/{tag_of(site.id)}/survey/{filed.survey_id}"}
