@@ -1,0 +1,238 @@
+"""Plan: who mends what, when; what a move costs; and the papers for it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+from sqlalchemy import select
+from starlette.responses import Response
+
+from earwitness.ledger import schema
+from earwitness.report.format import counted
+from earwitness.sentence import Sentence
+from earwitness.server import Ask, Page, Refusal, Went
+from earwitness.work import desk_plan, work_orders
+from earwitness.work.desk_plan import Wanted
+from earwitness.work.desk_settings import keep, site_with
+from earwitness.work.plan import Plan, take_over
+from earwitness.work.programme import currency_of
+
+page = Page("plan", title="Plan", order=60)
+
+
+@dataclass(frozen=True)
+class JobLine:
+    finding_id: str
+    what: str
+    where: str
+    tag: str
+    work: str
+    value_per_year: float
+    week: int  # 0: not in these weeks
+    best_week: int
+    move_costs: float
+    why: str
+
+
+@dataclass(frozen=True)
+class WeekShown:
+    week: int
+    starts: date
+    shutdown: bool
+    hours: Sequence[str]
+    bundles: Sequence[tuple[str, Sequence[JobLine]]]
+
+
+@dataclass(frozen=True)
+class PlanShown:
+    """The repairs of the coming weeks, those moved by hand where they were put, and what that costs."""
+
+    heading: str
+    rests_on: str
+    wanted: Wanted
+    currency: str
+    weeks: Sequence[WeekShown]
+    left: Sequence[JobLine]
+    dangers: int
+    moved: int
+    moves_cost: float
+    breaks: Sequence[Sentence]
+    notes: Sequence[Sentence]
+    fields: Mapping[str, str]
+    columns: str
+
+
+@dataclass(frozen=True)
+class Move:
+    """A repair and the week it goes to (from 1); 0 takes it out, none gives it back to the plan."""
+
+    finding: str
+    week: int | None = None
+
+
+@dataclass(frozen=True)
+class Columns:
+    """The columns of the plant's own system, a line each: THEIR COLUMN = field."""
+
+    columns: str
+
+
+def _made(ask: Ask) -> tuple[Wanted, Plan, Plan, desk_plan.Moved, str]:
+    with ask.ledger.reading() as connection:
+        site = site_with(connection, ask.site.id)
+        wanted = desk_plan.wanted_of(site, datetime.now(UTC).date())
+        offer = desk_plan.offer_of(wanted, currency_of(connection, site.id))
+        best = desk_plan.planned(connection, site, offer)
+    now, moved = desk_plan.with_moves(best, desk_plan.moves_of(site))
+    return wanted, best, now, moved, str(site.settings.get(work_orders.PART) or work_orders.USUAL)
+
+
+@page.view("/site/{site}/plan", role="plan")
+def show(ask: Ask) -> PlanShown:
+    """The repairs of the coming weeks, and what they avoid."""
+    wanted, best, now, moved, columns = _made(ask)
+    first = desk_plan.first_day(wanted)
+    moves = [n for n in now.jobs if now.found.week.get(n) != best.found.week.get(n)]
+    weeks = [
+        WeekShown(
+            w, first + timedelta(weeks=w - 1), w in now.offer.shutdowns,
+            [f"{c} {u:g} of {now.offer.hours.get(c, 0):g} h" for c, u in desk_plan.used(now, w).items() if u],
+            _bundles(best, now, w),
+        )
+        for w in range(1, now.offer.weeks + 1)
+    ]  # fmt: skip
+    return PlanShown(
+        _heading(now), _rests_on(now), wanted, now.offer.currency, weeks,
+        [_line(best, now, n) for n in now.left], len(now.dangers), len(moves), moved.cost, moved.breaks, now.notes,
+        work_orders.FIELDS, columns,
+    )  # fmt: skip
+
+
+def _heading(now: Plan) -> str:
+    avoided = f"{now.found.value:,.0f} {now.offer.currency}".replace(",", "\u00a0")
+    weeks = counted(now.offer.weeks, "week")
+    if not now.jobs:
+        return "Nothing is waiting to be mended"
+    return f"{len(now.found.week)} of {counted(len(now.jobs), 'repair')} in {weeks}; they avoid {avoided} by then"
+
+
+def _rests_on(now: Plan) -> str:
+    best = "" if now.found.gap < 0.0005 else f" No plan could avoid more than {100 * now.found.gap:.1f} % beyond it."
+    return f"Dangers stand before every plan: {counted(len(now.dangers), 'finding')} to act on now.{best}"
+
+
+def _bundles(best: Plan, now: Plan, week: int) -> list[tuple[str, Sequence[JobLine]]]:
+    """Repairs of a week that share a set-up, together; the set-up as their heading."""
+    out: dict[str, list[JobLine]] = {}
+    for job in now.in_week(week):
+        out.setdefault("; ".join(job.task.bundles), []).append(_line(best, now, job.task.name))
+    return list(out.items())
+
+
+def _line(best: Plan, now: Plan, name: str) -> JobLine:
+    job = now.jobs[name]
+    why = now.left[name].text if name in now.left else ""
+    return JobLine(
+        name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
+        f"{job.task.craft} {job.task.hours:g} h", job.value_per_year, now.found.week.get(name, -1) + 1,
+        best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
+    )  # fmt: skip
+
+
+def _keep(ask: Ask, **values: Any) -> None:
+    with ask.ledger.reading() as connection:
+        before = site_with(connection, ask.site.id).settings.get(desk_plan.PART) or {}
+    keep(ask.ledger, ask.site.id, desk_plan.PART, {**before, **values})
+
+
+@page.deed("/site/{site}/plan/offer", role="plan")
+def offered(ask: Ask, given: Wanted) -> Went:
+    """Plan anew with these hours, budget and shutdown weeks; moves made by hand are given back."""
+    desk_plan.offer_of(given, "")
+    _keep(ask, **vars(given), moves={})
+    return Went(f"{ask.site.path}/plan")
+
+
+@page.deed("/site/{site}/plan/move", role="plan")
+def move(ask: Ask, given: Move) -> Went:
+    """Move one repair to another week; the others stay, and the page says what it costs and breaks."""
+    wanted, best, _, _, _ = _made(ask)
+    if given.finding not in best.jobs:
+        raise Refusal(404, "not-there", "There is no such {what} here.", what="repair")
+    if given.week is not None and not 0 <= given.week <= wanted.weeks:
+        text = "There is no week {week} in this plan; 1 to {weeks} would do."
+        raise Refusal(422, "week-wrong", text, week=given.week, weeks=wanted.weeks)
+    with ask.ledger.reading() as connection:
+        moves = desk_plan.moves_of(site_with(connection, ask.site.id))
+    moves.pop(given.finding, None)
+    if given.week is not None and given.week != best.found.week.get(given.finding, -1) + 1:
+        moves[given.finding] = given.week
+    _keep(ask, moves=moves)
+    return Went(f"{ask.site.path}/plan#r-{given.finding}", given.finding)
+
+
+@page.deed("/site/{site}/plan/columns", role="plan")
+def columns(ask: Ask, given: Columns) -> Went:
+    """Keep the columns that the plant's own system wants."""
+    work_orders.columns_of(given.columns)
+    keep(ask.ledger, ask.site.id, work_orders.PART, given.columns.strip())
+    return Went(f"{ask.site.path}/plan#papers")
+
+
+@page.deed("/site/{site}/plan/schedule", role="plan")
+def scheduled(ask: Ask) -> Went:
+    """The planned findings become scheduled, each with its week."""
+    _, _, now, _, _ = _made(ask)
+    count = take_over(ask.ledger, now, who=ask.who.name, at=datetime.now(UTC))
+    return Went(f"{ask.site.path}/plan", text=f"{count} scheduled")
+
+
+def _file(data: bytes, kind: str, name: str) -> Response:
+    return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
+
+
+@page.raw("/site/{site}/plan/work-orders.csv", role="plan")
+def orders_csv(ask: Ask) -> Response:
+    """The work orders in the saved columns, as CSV."""
+    wanted, _, now, _, mapping = _made(ask)
+    sheet = work_orders.orders(now, work_orders.columns_of(mapping), desk_plan.first_day(wanted))
+    return _file(work_orders.orders_csv(sheet), "text/csv; charset=utf-8", "work-orders.csv")
+
+
+@page.raw("/site/{site}/plan/work-orders.xlsx", role="plan")
+def orders_xlsx(ask: Ask) -> Response:
+    """The same as a workbook."""
+    wanted, _, now, _, mapping = _made(ask)
+    sheet = work_orders.orders(now, work_orders.columns_of(mapping), desk_plan.first_day(wanted))
+    kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    return _file(work_orders.orders_xlsx(sheet, datetime.now(UTC)), kind, "work-orders.xlsx")
+
+
+@page.raw("/site/{site}/plan/calendar.ics", role="plan")
+def calendar(ask: Ask) -> Response:
+    """The weeks as a calendar file (RFC 5545)."""
+    wanted, _, now, _, _ = _made(ask)
+    data = work_orders.orders_ics(now, desk_plan.first_day(wanted), datetime.now(UTC))
+    return _file(data, "text/calendar; charset=utf-8", "repairs.ics")
+
+
+@page.raw("/site/{site}/plan/cards.pdf", role="plan")
+def cards(ask: Ask) -> Response:
+    """A card for each planned repair: tag, photo, exact spot."""
+    wanted, _, now, _, _ = _made(ask)
+    port = f":{ask.house.port}" if ask.house.port else ""
+    link = "" if ask.house.accounts else f"{ask.scheme}://localhost{port}/tag/"
+    data = work_orders.cards_pdf(now, desk_plan.first_day(wanted), _photos(ask, now), link)
+    return _file(data, "application/pdf", "cards.pdf")
+
+
+def _photos(ask: Ask, now: Plan) -> dict[str, Path]:
+    opened = {now.jobs[n].listed.finding.opened_by: n for n in now.found.week}
+    r = schema.reading.c
+    asked = select(r.id, r.photo_sha256).where(r.id.in_(sorted(opened)), r.photo_sha256.is_not(None))
+    with ask.ledger.reading() as connection:
+        return {opened[i]: ask.ledger.store.path(sha) for i, sha in connection.execute(asked)}
