@@ -1,6 +1,6 @@
 """Weights between the kinds, fitted on simulated readings of each kind and on decoys (not the held-out part).
 
-Run: OMP_NUM_THREADS=1 python -m fitting.unknown [--count 150] [--seed 3]
+Run: OMP_NUM_THREADS=1 python -m fitting.unknown [--count 80] [--seed 3]
 """
 
 from __future__ import annotations
@@ -46,13 +46,14 @@ def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=150, help="readings of each kind")
+    parser.add_argument("--count", type=int, default=80, help="readings of each kind")
     parser.add_argument("--seed", type=int, default=3)
+    parser.add_argument("--ridge", type=float, default=1e-3)
     given = parser.parse_args()
     tasks = [(given.seed, kind, i) for i in range(given.count) for kind in KINDS]
     with ProcessPoolExecutor() as pool:
         rows, labels = zip(*pool.map(measured, tasks, chunksize=10), strict=True)
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=given.ridge)
     note = f"{given.count} simulated readings of each kind and of none, seed {given.seed}; equal priors"
     print(write("unknown", PRIOR, SPECS, coefficients, "fitting/unknown.py", note))
     for spec, coefficient in zip(SPECS, coefficients, strict=True):
