@@ -64,7 +64,7 @@ def leak_money(connection: Connection, site: Site) -> LeakMoney:
         drawn = np.sum([f.draws(sampler, str(name)) for name, f in sorted(flows.items())], axis=0)
         if economy.supply_m3_s is not None:
             drawn = np.minimum(drawn, economy.supply_m3_s)
-        sums, said = _sums(drawn, economy, sampler)
+        sums, said = sums_of(drawn, economy, sampler)
         notes += said
     told = {name: summary(draws) for name, draws in sums.items()}
     flow = told.get("flow")
@@ -76,7 +76,7 @@ def leak_money(connection: Connection, site: Site) -> LeakMoney:
     )  # fmt: skip
 
 
-def _sums(drawn: Any, economy: Economy, sampler: Sampler) -> tuple[dict[str, Any], tuple[Sentence, ...]]:
+def sums_of(drawn: Any, economy: Economy, sampler: Sampler) -> tuple[dict[str, Any], tuple[Sentence, ...]]:
     sums: dict[str, Any] = {"flow": drawn}
     if economy.specific_power is None or economy.hours_per_year is None:
         return sums, ()
