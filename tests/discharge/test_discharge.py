@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from tests.discharge import sounds
 
 from earwitness.hearing.discharge import ElectricalState, judge
 from earwitness.hearing.heard import Heard
+from tests.discharge import sounds
 
 DISCHARGES = {"corona", "tracking", "arcing"}
 EXAMPLES = {

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from tests.discharge import sounds
 
 from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
+from tests.discharge import sounds
 
 
 def seen_through_frames(hz: float) -> float:

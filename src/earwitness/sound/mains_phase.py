@@ -243,4 +243,4 @@ def mains_turns(level: Array, frame_hz: float, mains_hz: float) -> NDArray[np.fl
         beat = (level * np.exp(-4j * np.pi * turns))[: count * size].reshape(count, size).sum(axis=1)
         lead = np.unwrap(np.angle(beat)) / (4 * np.pi)
         turns = turns + np.interp(np.arange(len(level)), (np.arange(count) + 0.5) * size, lead - lead[0])
-    return turns % 1.0
+    return np.asarray(turns % 1.0, np.float64)
