@@ -122,3 +122,31 @@ def test_no_sum_exceeds_what_the_compressors_make(tmp_path):
     (tmp_path / "readings.csv").write_text("reading,kind,medium,flow,confirmed,repair_cost\n" + rows)
     found = run_survey(tmp_path, tmp_path / "out", reports="none").findings
     assert found["totals"]["volume_flow"]["high"] <= 7.0 / 60
+
+
+def test_the_present_value_of_the_repairs(tmp_path):
+    """1051 EUR a year for 3 years at 10 % is 2.4869 times as much, less the 100 EUR that the repair costs."""
+    worth = "horizon_years = 3\ndiscount_rate = 0.10"
+    totals = judged(tmp_path, energy=worth)["totals"]
+    expected = 2.48685 * totals["saving_per_year"]["value"] - 100
+    assert totals["present_value"]["value"] == pytest.approx(expected, rel=2e-3)
+
+
+def test_a_machines_own_curve_goes_before_its_controls(tmp_path):
+    """A flat curve gives nothing back, whatever the control is called."""
+    flat = judged(tmp_path, control='start-stop"\npart_load = [[0, 1], [1, 1]]\nname2 = "')["totals"]
+    assert flat["saving_per_year"]["high"] == 0
+
+
+def test_what_a_gas_is_made_of_counts(tmp_path):
+    """Pure methane in the place of the usual natural gas: LFL 4.4 %, and its own density."""
+    judged(tmp_path)
+    toml = (tmp_path / "survey.toml").read_text()
+    (tmp_path / "readings.csv").write_text(
+        "reading,kind,medium,opening_mm,pressure,confirmed,ventilation\nG,leak,natural gas,1 mm,2 bar(g),soap,100 m3/h\n"
+    )
+    usual = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"][0]
+    (tmp_path / "survey.toml").write_text(toml + '\n[[gas]]\nname = "natural gas"\ncomposition = { methane = 1.0 }\n')
+    pure = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"][0]
+    assert pure["quantities"]["mass_flow"]["value"] < usual["quantities"]["mass_flow"]["value"]
+    assert "burns from 4.1 %" in usual["hazards"][0]["text"] and "burns from 4.4 %" in pure["hazards"][0]["text"]

@@ -78,6 +78,7 @@ def read_survey(folder: Path, *, progress: Progress | None = None) -> Survey:
         energy=settings.energy,
         air=settings.air,
         gas_prices=settings.gas_prices,
+        gas_compositions=settings.gas_compositions,
         readings=tuple(readings),
         problems=tuple(settings.problems + _in_order(problems)),
         notes=tuple(settings.notes + notes),

@@ -58,6 +58,7 @@ def site_of(folder: Path) -> Survey:
         energy=s.energy,
         air=s.air,
         gas_prices=s.gas_prices,
+        gas_compositions=s.gas_compositions,
         problems=tuple(s.problems),
         notes=tuple(s.notes),
     )

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from earwitness import units
 from earwitness.intake.choices import choice
 from earwitness.intake.dates import moment
-from earwitness.intake.tariff import profile_of, tariff_of
+from earwitness.intake.tariff import composition_of, curve_of, profile_of, tariff_of
 from earwitness.intake.toml_lines import Parts
 from earwitness.plant.reading import Problem
 from earwitness.plant.survey import AirSystem, Compressor, Energy, Instrument, LeakTest, Price, SiteConditions
@@ -56,6 +56,7 @@ class Settings:
     energy: Energy = field(default_factory=Energy)
     air: AirSystem = field(default_factory=AirSystem)
     gas_prices: dict[str, Price] = field(default_factory=dict)
+    gas_compositions: dict[str, dict[str, float]] = field(default_factory=dict)
     problems: list[Problem] = field(default_factory=list)
     notes: list[Sentence] = field(default_factory=list)
 
@@ -281,6 +282,7 @@ def _compressor(table: _Table) -> Compressor | None:
         specific_power_j_m3=table.amount("specific_power", "specific power", low=1e4, high=1e7),
         control=table.chosen("control"),
         storage_m3=table.amount("storage", "volume", low=0, high=1e6),
+        part_load=curve_of(table),
     )
     table.done()
     return compressor
@@ -290,6 +292,9 @@ def _gas(table: _Table) -> None:
     name = table.text("name", needed='name = "nitrogen"')
     per = table.text("per") or table.text("per_unit") or table.text("unit")
     price = table.price("price", heat=True, per=per)
+    parts = composition_of(table)
+    if name and parts:
+        table.into.gas_compositions[name] = parts
     if name and price:
         if name in table.into.gas_prices:
             table.wrong("name", name, "a gas that has no price yet")

@@ -1,4 +1,5 @@
-"""The parts of survey.toml about prices over the day: bands, demand charge, marginal carbon, the day's load."""
+"""The finer parts of survey.toml: prices over the day, the worth of money, the day's load, a machine's own curve, what
+a gas is made of."""
 
 from __future__ import annotations
 
@@ -24,6 +25,9 @@ def tariff_of(table: _Table) -> Energy:
         table.amount("carbon_marginal", "carbon", low=0, high=10),
         tuple(band for given in _listed(table) if (band := _band(table, given)) is not None),
         _demand(table),
+        _years(table),
+        table.amount("discount_rate", "fraction", low=0, high=1) or 0.0,
+        table.amount("reopen_rate", "fraction", low=0, high=1) or 0.0,
     )
 
 
@@ -37,6 +41,42 @@ def profile_of(table: _Table) -> tuple[float, ...]:
         table.wrong("load_profile", given, "a list of fractions of capacity over a day, such as 24 numbers from 0 to 1")
         return ()
     return tuple(float(x) for x in given)
+
+
+def curve_of(table: _Table) -> tuple[tuple[float, float], ...]:
+    """`[[compressor]] part_load = [[0, 0.25], [0.5, 0.8], [1, 1]]`: fractions of capacity and of full power."""
+    given = table.take("part_load")
+    if given is None:
+        return ()
+    listed = isinstance(given, list) and all(isinstance(pair, list) for pair in given)
+    pairs = [tuple(pair) for pair in given] if listed else []
+    numbers = [x for pair in pairs for x in pair if isinstance(x, int | float) and not isinstance(x, bool)]
+    if len(pairs) < 2 or len(numbers) != 2 * len(pairs) or any(len(pair) != 2 for pair in pairs):
+        table.wrong("part_load", given, "pairs of fractions, of capacity and of full power: [[0, 0.25], [1, 1]]")
+        return ()
+    return tuple((float(load), float(power)) for load, power in pairs)
+
+
+def composition_of(table: _Table) -> dict[str, float]:
+    """`[[gas]] composition = { methane = 0.93, ethane = 0.07 }`: mole fractions."""
+    given = table.take("composition")
+    if given is None:
+        return {}
+    good = isinstance(given, dict) and given
+    if not good or not all(isinstance(x, int | float) and not isinstance(x, bool) and x >= 0 for x in given.values()):
+        table.wrong("composition", given, "mole fractions by gas: { methane = 0.93, ethane = 0.07 }")
+        return {}
+    return {str(name): float(x) for name, x in given.items()}
+
+
+def _years(table: _Table) -> int | None:
+    given = table.take("horizon_years")
+    if given is None:
+        return None
+    if not isinstance(given, int) or isinstance(given, bool) or not 1 <= given <= 50:
+        table.wrong("horizon_years", given, "a whole number of years from 1 to 50")
+        return None
+    return given
 
 
 def _listed(table: _Table) -> list[Any]:

@@ -57,6 +57,7 @@ class Compressor:
     specific_power_j_m3: float | None = None
     control: str | None = None
     storage_m3: float | None = None
+    part_load: tuple[tuple[float, float], ...] = ()  # its own curve: fractions of capacity and of full power
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,9 @@ class Energy:
     carbon_marginal_kg_per_kwh: float | None = None
     bands: tuple[PriceBand, ...] = ()
     demand_charge: float | None = None
+    horizon_years: int | None = None  # of the present value of the repairs
+    discount_rate: float = 0.0  # a year
+    reopen_rate: float = 0.0  # part of the repaired leaks that open again in a year
 
 
 @dataclass(frozen=True)
@@ -105,6 +109,7 @@ class Survey:
     energy: Energy = Energy()
     air: AirSystem = AirSystem()
     gas_prices: Mapping[str, Price] = field(default_factory=dict)
+    gas_compositions: Mapping[str, Mapping[str, float]] = field(default_factory=dict)  # mole fractions, by gas
     readings: tuple[Reading, ...] = ()
     problems: tuple[Problem, ...] = ()
     notes: tuple[Sentence, ...] = ()

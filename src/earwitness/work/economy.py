@@ -6,12 +6,13 @@ import math
 from dataclasses import dataclass
 
 from earwitness.energy.compressor import SpecificPower, specific_power
+from earwitness.energy.part_load import curve_from_points
 from earwitness.energy.plant import Machine, Plant, make_machine
 from earwitness.energy.saving import NO_CAPACITY, NO_CONTROL, NO_LOAD, repair_saving
 from earwitness.energy.tariff import Band, Tariff, mean_price
 from earwitness.errors import InputError
 from earwitness.interval import Uncertain
-from earwitness.plant.survey import AirSystem, Energy, Price, Survey
+from earwitness.plant.survey import AirSystem, Compressor, Energy, Price, Survey
 from earwitness.sentence import Sentence, say
 
 HOURS_PER_YEAR = 8760.0
@@ -124,14 +125,23 @@ def _machines(air: AirSystem) -> tuple[tuple[Machine, ...], list[Sentence]]:
             notes.append(say("machine-left-out", text, name=c.name))
             continue
         control = c.control or air.control
-        if control is None:
+        if control is None and not c.part_load:
             return (), [NO_CONTROL]
         try:
             full_power_w = power.value.median * c.capacity_m3_s
-            machines.append(make_machine(c.name, c.capacity_m3_s, full_power_w, control, c.storage_m3))
+            machines.append(_machine(c, full_power_w, control))
         except InputError as error:
             notes.append(say("control-not-known", "Compressor {name}: {error}.", name=c.name, error=str(error)))
     return tuple(machines), notes
+
+
+def _machine(c: Compressor, full_power_w: float, control: str | None) -> Machine:
+    """By its own curve where one is stated, else by the customary one of its control."""
+    capacity = c.capacity_m3_s or 0.0
+    if c.part_load:
+        load, power = zip(*c.part_load, strict=True)
+        return Machine(c.name, capacity, full_power_w, curve_from_points(load, power), control == "variable-speed")
+    return make_machine(c.name, capacity, full_power_w, str(control), c.storage_m3)
 
 
 def _specific_power(air: AirSystem) -> SpecificPower | None:

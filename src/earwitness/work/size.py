@@ -39,15 +39,21 @@ class Sized:
     notes: tuple[Sentence, ...] = ()
 
 
-def gas_of(reading: Reading) -> tuple[Gas | None, tuple[Sentence, ...]]:
+def gas_of(reading: Reading, survey: Survey) -> tuple[Gas | None, tuple[Sentence, ...]]:
     """The medium by its plain name; air where a leak's medium is not noted, and said; None where it is not known."""
     if reading.medium is None:
         text = "No medium is noted, so it is read as compressed air."
         return find_gas("air"), (say("medium-read-as-air", text),)
     try:
-        return find_gas(reading.medium), ()
+        return find_gas(reading.medium, composition_of(reading.medium, survey)), ()
     except InputError as error:
         return None, (say("medium-not-known", "{error} Until then treat it as flammable.", error=str(error)),)
+
+
+def composition_of(medium: str, survey: Survey) -> Mapping[str, float] | None:
+    """What the survey says a gas is made of; None where it does not."""
+    name = medium.casefold().strip()
+    return next((parts for gas, parts in survey.gas_compositions.items() if gas.casefold().strip() == name), None)
 
 
 def size(
@@ -58,7 +64,7 @@ def size(
     calibration: Calibration | None = None,
 ) -> Sized:
     """Flow, energy, money and carbon of a leak that was heard. `level_db` has the gain setting taken off."""
-    gas, notes = gas_of(reading)
+    gas, notes = gas_of(reading, survey)
     if gas is None:
         return Sized(notes=notes)
     try:
@@ -79,7 +85,7 @@ def size(
 
 def would_have_been_heard(reading: Reading, survey: Survey, background_db: float | None) -> tuple[Sentence, ...]:
     """Where nothing was heard: the smallest leak that would have been, or what is missing to say it."""
-    gas, _ = gas_of(reading)
+    gas, _ = gas_of(reading, survey)
     pressure = reading.pressure_abs
     if gas is None or background_db is None or reading.distance_m is None or pressure is None:
         text = "Background level, distance and pressure are needed to say which leak would have been heard."

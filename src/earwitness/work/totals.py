@@ -9,11 +9,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.energy.money import net_present_value
 from earwitness.energy.saving import repair_saving
 from earwitness.energy.tariff import demand_cost, mean_price
 from earwitness.interval import Sampler, summary
 from earwitness.plant.assessment import Assessment, Quantity
-from earwitness.plant.survey import Survey
+from earwitness.plant.survey import Energy, Survey
 from earwitness.sentence import Sentence
 from earwitness.work.economy import HOURS_PER_YEAR, Economy
 from earwitness.work.reconcile import as_json, reconciled
@@ -48,6 +49,8 @@ def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, 
             for name in ("cost_per_year", "saving_per_year", "carbon_per_year"):
                 if name in a.amounts:
                     sums[name] = sums.get(name, 0.0) + a.amounts[name].draws(sampler, a.reading.reading)
+    if survey.energy.horizon_years and "saving_per_year" in sums:
+        sums["present_value"] = _present_value(having, survey.energy, sums["saving_per_year"])
     currency = next((q.unit for a in having for n, q in a.quantities.items() if n == "cost_per_year"), "")
     method = "reconciled" if found is not None else "sum of readings"
     quantities = {
@@ -56,6 +59,13 @@ def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, 
     }
     block = as_json(found, measured, air) if found is not None else None
     return Totals(quantities, block, (*notes, *said))
+
+
+def _present_value(having: Sequence[Assessment], energy: Energy, saving: NDArray[np.float64]) -> NDArray[np.float64]:
+    """What all these repairs are worth today over the stated horizon, less what they cost as far as that is noted."""
+    cost = sum(a.reading.repair.cost or 0.0 for a in having)
+    assert energy.horizon_years is not None
+    return net_present_value(cost, saving, energy.discount_rate, energy.horizon_years, energy.reopen_rate)
 
 
 Sums = dict[str, Any]  # quantity: its draws

@@ -16,7 +16,7 @@ from earwitness.plant.assessment import Warned
 from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
-from earwitness.work.size import Sized
+from earwitness.work.size import Sized, composition_of
 
 STANDARD_PRESSURE = 101_325.0
 ELECTRICAL = frozenset({"corona", "tracking", "arcing", "mains-hum", "no-discharge-heard"})
@@ -60,6 +60,7 @@ def _gas_hazards(reading: Reading, verdict: str | None, sized: Sized, survey: Su
         liquid=_liquid(reading, gas, pressure),
         gauge_pressure=None if pressure is None else pressure - ambient,
         specific_gravity=gravity,
+        composition=composition_of(reading.medium, survey) if reading.medium else None,
         superheated=gas == "steam" and _superheated(reading, pressure),
         to_open=verdict == "leak" or reading.kind == "leak",
     )
