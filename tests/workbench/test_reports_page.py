@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import zipfile
 
@@ -29,6 +30,25 @@ def test_a_report_is_looked_at_and_taken_away(served, open_page, size):
     assert not any(b"<f>" in book.read(n) for n in book.namelist() if n.startswith("xl/worksheets/sheet"))
     assert not overflows(page)
     assert not faults_for_assistive_technology(page)
+
+
+def test_the_report_has_what_the_survey_had(served, open_page, demo):
+    """The repair list from the ledger is the one that the command wrote: dangers first, the same order."""
+    page = open_page()
+    page.goto(served.site + "/reports")
+    with page.expect_download() as coming:
+        page.get_by_role("link", name="Repair list as CSV").click()
+    ours, theirs = (
+        list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig"))))
+        for path in (coming.value.path(), demo / "repair-list.csv")
+    )
+    assert theirs[0]["act now"] == "yes"
+    acute = [row["act now"] == "yes" for row in ours]
+    assert acute == sorted(acute, reverse=True) == [row["act now"] == "yes" for row in theirs]
+    for column in ("reading", "signal word", "verdict"):
+        assert sorted(row[column] for row in ours) == sorted(row[column] for row in theirs)
+        ranked = [[row[column] for row in rows if row["act now"] == "no"] for rows in (ours, theirs)]
+        assert ranked[0] == ranked[1]
 
 
 def test_a_period_is_reported_and_a_foreign_survey_is_not(served, open_page):

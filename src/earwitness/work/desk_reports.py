@@ -33,6 +33,7 @@ from earwitness.work.survey import SCHEMA
 from earwitness.work.system_history import flow_of
 
 MOST_SURVEYS = 200
+WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 NAMES = {"flow": ("volume_flow", "m3/s"), "energy": ("energy_per_year", "kWh"), "carbon": ("carbon_per_year", "kg")}
 
 
@@ -65,18 +66,25 @@ def of_period(ledger: Ledger, site: Site, first: date, last: date) -> Content | 
 def _content(connection: Connection, ledger: Ledger, rows: Sequence[Any], title: str) -> Content:
     several, seen = len(rows) > 1, set[tuple[Any, str]]()
     results: list[dict[str, Any]] = []
+    urgent: list[str] = []
     exhibits: dict[str, Exhibit] = {}
     for row in rows:
         filed = [r for r in readings.readings_of_survey(connection, row.id) if r.status != WITHDRAWN]
         judged = readings.current_judgements(connection, [r.id for r in filed])
+        acute = _acute(connection, row.id)
         for r in filed:
             if r.id not in judged or (several and r.point_id is not None and (r.point_id, r.kind) in seen):
                 continue
             name = f"{row.day.isoformat()} {r.name}" if several else r.name
             results.append({**judged[r.id].result, "reading": name})
+            urgent += [name] if r.id in acute else []
             if r.photo_sha256:
                 exhibits[name] = Exhibit(photo=Path(ledger.store.path(r.photo_sha256)))
         seen |= {(r.point_id, r.kind) for r in filed}
+    words = {
+        r["reading"]: min((WORDS.index(h["signal_word"]) for h in r.get("hazards") or ()), default=9) for r in results
+    }
+    urgent.sort(key=lambda name: words[name])
     if several:
         results = _ranked(results)
     settings = read_settings(read_parts("survey.toml", rows[0].settings_toml), title)
@@ -100,7 +108,7 @@ def _content(connection: Connection, ledger: Ledger, rows: Sequence[Any], title:
                 "conditions": {n: getattr(c, n) for n in ("mains_hz", "temperature_k", "humidity",
                                                            "ambient_pressure_abs")},
             },
-            "urgent": [r["reading"] for r in results if any(h.get("urgent") for h in r.get("hazards") or ())],
+            "urgent": urgent,
             "readings": results,
             "problems": [p for row in rows for p in row.problems],
             "notes": [_NOTE.as_json()],
@@ -115,6 +123,13 @@ _NOTE = say(
     "Made from the judgements as they are filed; sums are made anew from them, other gases go in by their medians. "
     "Pictures and sound stand at each reading in the workbench.",
 )
+
+
+def _acute(connection: Connection, survey_id: uuid.UUID) -> set[uuid.UUID]:
+    """Readings of a survey that are to be acted on at once, outside any ranking."""
+    a, r = schema.assessment, schema.reading
+    asked = select(a.c.reading_id).select_from(a.join(r, r.c.id == a.c.reading_id))
+    return set(connection.scalars(asked.where(r.c.survey_id == survey_id, a.c.current, a.c.urgent)))
 
 
 def _ranked(results: list[dict[str, Any]]) -> list[dict[str, Any]]:
