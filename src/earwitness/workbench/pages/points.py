@@ -1,0 +1,74 @@
+"""What is listened to, and how each point is: the site as a tree whose branches load when they are opened."""
+
+from __future__ import annotations
+
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from earwitness.ledger import surveys
+from earwitness.report.format import counted
+from earwitness.server import Ask, Page
+from earwitness.server.refusal import not_found
+from earwitness.work.desk_points import STATES, Branch, DrawingRow, PointRow, branches, drawings, leaves
+from earwitness.workbench.watch import worse_since
+
+page = Page("points", title="Points", order=30)
+SHOWN = 100
+
+
+@dataclass(frozen=True)
+class Points:
+    """The trunk of the tree; what is asked for by words; the drawings."""
+
+    heading: str
+    branches: Sequence[Branch]
+    words: str
+    found: Sequence[PointRow]
+    drawings: Sequence[DrawingRow]
+    states: Mapping[str, str]
+    may_place: bool
+
+
+@dataclass(frozen=True)
+class Leaves:
+    """A page of one branch."""
+
+    area: str
+    rows: Sequence[PointRow]
+    number: int
+    more: bool
+
+
+def worse_points(ask: Ask) -> set[uuid.UUID]:
+    """Those that the last survey showed getting worse; none while that is being worked out."""
+    with ask.ledger.reading() as connection:
+        last = next(iter(surveys.surveys(connection, ask.site.id, limit=1)), None)
+    return {w.point_id for w in worse_since(ask.house, last) or ()}
+
+
+@page.view("/site/{site}/points")
+def show(ask: Ask) -> Points:
+    """The areas with how many points each has; with `words`, the points that hold them."""
+    words = ask.query.get("words", "").strip()[:80]
+    worse = worse_points(ask) if words else set()
+    with ask.ledger.reading() as connection:
+        trunk = branches(connection, ask.site.id)
+        found = leaves(connection, ask.site.id, None, worse, words=words, limit=SHOWN) if words else []
+        plans = drawings(connection, ask.site.id)
+    count = sum(b.points for b in trunk)
+    heading = f"{counted(count, 'point')} in {counted(len(trunk), 'area')}" if count else "No point is known here yet"
+    return Points(heading, trunk, words, found, plans, STATES, ask.may("plan"))
+
+
+@page.view("/site/{site}/points/area/{area}", template="points_leaves.html.j2")
+def branch(ask: Ask) -> Leaves:
+    """The points of one area (`none`: of none), page by page, each with its state."""
+    area = None if ask.path["area"] == "none" else ask.id("area")
+    number = int(ask.number("page", 1, 1, 100_000))
+    worse = worse_points(ask)
+    with ask.ledger.reading() as connection:
+        if area is not None and not any(b.area_id == area for b in branches(connection, ask.site.id)):
+            raise not_found("area")
+        rows = leaves(connection, ask.site.id, area, worse, limit=SHOWN + 1, offset=SHOWN * (number - 1))
+    return Leaves(ask.path["area"], rows[:SHOWN], number, len(rows) > SHOWN)

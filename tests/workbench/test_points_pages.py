@@ -1,0 +1,195 @@
+"""The tree opens branch by branch, a plan takes pins by hand, by key and by click, a point is followed over time, and a
+scanned tag leads to what is to be answered."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from uuid import UUID
+
+import pytest
+from playwright.sync_api import expect
+from sqlalchemy import insert, select
+
+from earwitness.ledger import findings, points, schema, sites
+from earwitness.plant.site import identity
+
+from .conftest import faults_for_assistive_technology, overflows, wait_until
+
+
+@pytest.fixture
+def plan_image(tmp_path: Path) -> Path:
+    """A drawing of a hall, as PNG."""
+    import matplotlib.image
+    import numpy as np
+
+    picture = np.ones((300, 500, 3))
+    picture[20:280:65, 20:480] = picture[20:280, 20:480:115] = 0.4
+    path = tmp_path / "hall plan.png"
+    matplotlib.image.imsave(path, picture)
+    return path
+
+
+def some_point(served, kind: str = "leak"):
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        return points.points(connection, site.id, kind=kind, limit=1)[0]
+
+
+def with_history(served, levels: list[float], kind: str = "bearing") -> UUID:
+    """Give a point monthly visits at these levels, and nothing else."""
+    of = some_point(served, kind)
+    start = datetime(2026, 1, 5, 8, tzinfo=UTC)
+    with served.house.ledger.writing() as connection:
+        s, r, a = schema.survey, schema.reading, schema.assessment
+        like_survey = dict(connection.execute(select(s).limit(1)).mappings().one())
+        like = dict(connection.execute(select(r).where(r.c.point_id == of.id).limit(1)).mappings().one())
+        judged = dict(connection.execute(select(a).where(a.c.reading_id == like["id"])).mappings().one())
+        connection.execute(r.update().where(r.c.point_id == of.id).values(point_id=None))
+        for number, level in enumerate(levels):
+            at = start + timedelta(days=30 * number)
+            survey, reading = identity("test survey", str(number)), identity("test reading", str(number))
+            about = {"id": survey, "day": at.date(), "title": f"Round {number}", "instrument_id": None}
+            connection.execute(insert(s).values(like_survey | about))
+            row = {"id": reading, "survey_id": survey, "point_id": of.id, "name": f"R-{number}", "taken_at": at}
+            row |= {"level_db": level, "status": "read", "comparable": {"sensor": "contact"}}
+            connection.execute(insert(r).values(like | row))
+            own = {"id": identity("test judged", str(number)), "reading_id": reading, "verdict": "no-fault-heard"}
+            connection.execute(insert(a).values(judged | own | {"current": True}))
+    return of.id
+
+
+def test_the_tree_loads_a_branch_when_it_is_opened(served, open_page, size):
+    page = open_page(size)
+    page.goto(served.site + "/points")
+    expect(page.get_by_role("heading", level=1)).to_contain_text("points in")
+    assert page.locator(".branch .leaves").count() == 0
+    page.locator(".branch summary").first.focus()
+    page.keyboard.press("Enter")
+    leaf = page.locator(".branch .leaves li").first
+    expect(leaf.locator(".state")).to_be_visible()
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+    leaf.get_by_role("link").click()
+    page.wait_for_url(re.compile("/point/"))
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+
+
+def test_points_are_found_by_words(served, open_page):
+    of = some_point(served)
+    page = open_page()
+    page.goto(served.site + "/points")
+    page.get_by_label("Find by name, spot or tag").fill(of.tag)
+    page.get_by_role("button", name="Find").click()
+    expect(page.locator(".leaves").first.get_by_role("link", name=of.name, exact=True)).to_be_visible()
+
+
+def pin_of(served, point_id):
+    with served.house.ledger.reading() as connection:
+        found = points.point(connection, point_id)
+    return found.plan_x, found.plan_y
+
+
+def test_a_pin_is_placed_by_key_by_click_and_by_drag(served, open_page, size, plan_image):
+    page = open_page(size)
+    page.goto(served.site + "/points")
+    page.get_by_label("Picture of the plan").set_input_files(plan_image)
+    page.get_by_label("Called").fill("Hall")
+    page.get_by_role("button", name="Keep this drawing").click()
+    page.wait_for_url(re.compile("/drawing/"))
+    wait_until(page, "document.querySelector('[data-plan] img').naturalWidth === 500")
+    page.get_by_role("button", name="Place it").focus()
+    page.keyboard.press("Enter")
+    pin = page.locator(".pin")
+    expect(pin).to_be_focused()
+    expect(page.locator("#said")).to_contain_text("50.0 % from the left")
+    point = UUID(pin.get_attribute("data-point") or "")
+    page.keyboard.press("Shift+ArrowLeft")
+    page.keyboard.press("ArrowUp")
+    expect(page.locator("#said")).to_contain_text("45.0 % from the left, 49.5 % from the top")
+    assert pin_of(served, point) == pytest.approx((0.45, 0.495))
+
+    page.evaluate("document.querySelector('[data-plan]').scrollIntoView({behavior: 'instant'})")
+    page.wait_for_timeout(800)
+    image = page.locator("[data-plan] img").bounding_box()
+    assert image is not None
+    page.mouse.click(image["x"] + 0.8 * image["width"], image["y"] + 0.25 * image["height"])
+    expect(page.locator("#said")).to_contain_text(re.compile(r"(79|80)\.\d % from the left"))
+    assert pin_of(served, point) == pytest.approx((0.8, 0.25), abs=0.01)
+
+    page.wait_for_timeout(300)
+    box = pin.locator("svg").bounding_box()
+    assert box is not None
+    page.mouse.move(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(image["x"] + 0.3 * image["width"], image["y"] + 0.6 * image["height"], steps=5)
+    page.mouse.up()
+    expect(page.locator("#said")).to_contain_text(re.compile(r"(29|30)\.\d % from the left"))
+    assert pin_of(served, point) == pytest.approx((0.3, 0.6), abs=0.01)
+    page.reload()
+    assert page.locator(".pin span").inner_text() in ("danger", "worse", "to mend", "to verify", "quiet", "not heard")
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+
+
+def test_a_drawing_must_be_a_picture(served, open_page, tmp_path):
+    page = open_page()
+    page.goto(served.site + "/points")
+    api = served.address + "/api"
+    up = page.request.post(f"{api}/upload", data={}).json()["id"]
+    page.request.put(f"{api}/upload/{up}/file?path=survey.toml", data="[survey]\n")
+    given = {"upload": up, "path": "survey.toml", "name": "no plan"}
+    refused = page.request.post(f"{served.site.replace('/site', '/api/site')}/drawing", data=given)
+    assert refused.status == 415
+
+
+def test_a_rising_level_is_said_drawn_and_tabled(served, open_page, size):
+    of = with_history(served, [30, 30, 31, 30, 30, 32, 33, 34, 35, 36])
+    page = open_page(size)
+    page.goto(f"{served.site}/point/{of}")
+    expect(page.get_by_role("heading", level=1)).to_contain_text(re.compile("watch level|rising|act level"))
+    expect(page.locator(".trend .mark")).to_have_count(10)
+    expect(page.locator(".trend .limit-act")).to_have_count(1)
+    expect(page.locator(".trend .fan")).to_have_count(1)
+    page.locator(".trend").focus()
+    page.keyboard.press("ArrowLeft")
+    expect(page.locator("[data-readout]")).to_contain_text("36.0 dB")
+    page.get_by_text("As a table").click()
+    expect(page.locator("table tbody tr")).to_have_count(10)
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+
+
+def test_points_are_compared_in_one_chart(served, open_page):
+    of = with_history(served, [30, 30, 31, 30])
+    with served.house.ledger.reading() as connection:
+        heard = select(schema.reading.c.point_id).where(schema.reading.c.level_db.is_not(None))
+        ids = [i for i in connection.scalars(heard.distinct()) if i is not None and i != of]
+        others = points.points_by_id(connection, ids)[:7]
+    page = open_page()
+    page.goto(f"{served.site}/point/{of}?with={','.join(o.tag for o in others)}")
+    expect(page.get_by_text("Levels of 6 points")).to_be_visible()
+    assert page.locator(".trend .line").count() == 6
+    assert not faults_for_assistive_technology(page)
+
+
+def test_a_scanned_tag_leads_to_the_answer(served, open_page, size):
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        of = next(x for x in findings.ranked(connection, site.id) if x.tag)
+    page = open_page(size)
+    page.goto(f"{served.address}/tag/{of.tag}")
+    expect(page.get_by_role("heading", level=1)).to_contain_text(of.point or "")
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+    page.get_by_role("button", name="Not found").click()
+    page.wait_for_url(re.compile("/finding/"))
+    expect(page.get_by_role("heading", name="What fitters answered")).to_be_visible()
+
+
+def test_a_tag_that_hangs_nowhere_is_said(served, open_page):
+    page = open_page()
+    page.goto(served.site + "/points")
+    assert page.request.get(f"{served.address}/api/tag/K7M4-R9TC").status == 404
