@@ -47,4 +47,4 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 600))
+    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 400))

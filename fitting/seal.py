@@ -29,4 +29,4 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    weigh(*features("seal", int(sys.argv[1]) if len(sys.argv) > 1 else 500))
+    weigh(*features("seal", int(sys.argv[1]) if len(sys.argv) > 1 else 300))

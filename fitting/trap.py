@@ -27,4 +27,4 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    weigh(*features("trap", int(sys.argv[1]) if len(sys.argv) > 1 else 500))
+    weigh(*features("trap", int(sys.argv[1]) if len(sys.argv) > 1 else 250))

@@ -26,4 +26,4 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    weigh(*features("valve", int(sys.argv[1]) if len(sys.argv) > 1 else 600))
+    weigh(*features("valve", int(sys.argv[1]) if len(sys.argv) > 1 else 300))

@@ -18,6 +18,7 @@ _FRONT_S = 0.06  # a front faster than this was switched, not swept
 _FRONT_DB = 6.0
 _LEFT_DB = 2.0  # a burst is over when the level is back to this much over what it was before
 _WIDTH_DB = 6.0
+_FLANK_DB = 3.0
 _LONGEST_S = 6.0  # what stays longer than this is a new state, not a burst
 
 
@@ -49,7 +50,7 @@ class Peak:
     width: float  # frames
     left: int  # frames from where the width begins to the top
     right: int  # frames from the top to where it ends
-    open_ended: bool  # it begins or ends with the level itself: one flank was not seen
+    open_ended: bool  # the level begins or ends within 3 dB of the top: one flank was not seen
 
 
 def find_bursts(level_db: Array, hop_s: float) -> Bursts:
@@ -124,7 +125,9 @@ def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
             first -= 1
         while last < right and padded[last + 1] > half:
             last += 1
-        cut = first == 1 or last == len(level)
+        cut = (first == 1 and padded[top] - padded[1] < _FLANK_DB) or (
+            last == len(level) and padded[top] - padded[-2] < _FLANK_DB
+        )
         peaks.append(Peak(top - 1, height, float(last - first + 1), top - first, last - top, cut))
     return tuple(peaks)
 
