@@ -56,9 +56,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         level_db=level["at"] if read_at else None,
     )
     truth = "passing" if case == "passing" else "no-passage-heard"
-    return Simulated(
-        heard or _levels_only(), state, truth, (), {"case": case, "recorded": heard is not None}
-    )
+    return Simulated(heard or _levels_only(), state, truth, (), {"case": case, "recorded": heard is not None})
 
 
 def _add(power: dict[str, float], source_db: float, **loss_db: float) -> None:
