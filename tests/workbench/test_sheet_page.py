@@ -12,9 +12,10 @@ from .conftest import faults_for_assistive_technology, overflows
 def begin(page, served):
     page.goto(served.site + "/surveys")
     page.get_by_text("Type a paper round in").click()
-    page.get_by_label("Title").fill("Winter round on paper")
-    page.get_by_label("Inspector").fill("Test inspector")
-    page.get_by_role("button", name="Begin").click()
+    form = page.locator("details", has_text="Type a paper round in")
+    form.get_by_label("Title").fill("Winter round on paper")
+    form.get_by_label("Inspector").fill("Test inspector")
+    form.get_by_role("button", name="Begin").click()
     page.wait_for_url(re.compile("/sheet/"))
 
 
