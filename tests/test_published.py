@@ -86,9 +86,7 @@ def public_functions():
 
 
 def test_each_public_function_of_the_sciences_has_a_case_from_outside():
-    covered = {
-        case.values[0]["function"] for case in CASES if case.values[0]["kind"] != "regression"
-    }
+    covered = {case.values[0]["function"] for case in CASES if case.values[0]["kind"] != "regression"}
     missing = sorted(name for name, _ in public_functions() if name not in covered)
     assert not missing, "no reference case for: " + ", ".join(missing)
 

@@ -6,8 +6,8 @@ from dataclasses import asdict
 
 import numpy as np
 import pytest
-from benchmarks import calibration as benchmark
 
+from benchmarks import calibration as benchmark
 from earwitness.errors import InputError
 from earwitness.gas.calibration import Calibration, CalibrationPrior, calibrated_flow, fit_calibration
 

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 import pytest
-from benchmarks import sizing as benchmark
 
+from benchmarks import sizing as benchmark
 from earwitness.errors import InputError
 from earwitness.interval import (
     Interval,

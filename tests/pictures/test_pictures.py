@@ -10,11 +10,11 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from PIL import Image
-from tests.pictures import traces
 
 from earwitness.errors import InputError
 from earwitness.hearing.evidence import Trace
 from earwitness.pictures import draw, forms, marks
+from tests.pictures import traces
 
 FORMS = {
     "level": traces.level,

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from benchmarks import reconciliation as benchmark
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from benchmarks import reconciliation as benchmark
 from earwitness.errors import InputError
 from earwitness.interval import Uncertain, alike
 from earwitness.programme.posterior import FoundShare, reconcile

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
-from tests.pictures import traces
 
 from earwitness.report import Exhibit
+from tests.pictures import traces
 
 
 def findings() -> dict[str, Any]:

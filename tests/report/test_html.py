@@ -8,10 +8,10 @@ from html.parser import HTMLParser
 from itertools import pairwise
 
 import pytest
-from tests.report import site
 
 from earwitness.report.build import build
 from earwitness.report.html import html
+from tests.report import site
 
 VOID = {"meta", "link", "br", "img", "path", "circle", "input", "hr"}
 

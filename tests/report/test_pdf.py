@@ -8,11 +8,11 @@ from dataclasses import fields, is_dataclass
 
 import pytest
 import typst
-from tests.report import site
 
 from earwitness.report import pdf as pdf_room
 from earwitness.report.build import build
 from earwitness.report.model import Image, Sound
+from tests.report import site
 
 
 def texts_of(thing) -> set[str]:

@@ -8,9 +8,9 @@ import zipfile
 
 import pytest
 from python_calamine import CalamineWorkbook
-from tests.report import site
 
 from earwitness.report import sheets
+from tests.report import site
 
 FORMULAS = ("=1+1", "+cmd|' /C calc'!A0", "-2+3", "@SUM(A1)", "\t=1", "\r=1", "|x", "%x")
 

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import pytest
-from tests.report import site
 
 from earwitness.report import blocks, wording
 from earwitness.report.build import build
 from earwitness.report.format import Unit, likely, unit_for, when, with_interval
+from tests.report import site
 
 
 def plain(text: str) -> str:

@@ -6,10 +6,10 @@ import copy
 import time
 
 import pytest
-from tests.report import site
 
 from earwitness.errors import InputError
 from earwitness.report import write
+from tests.report import site
 
 BOTH_SHEETS = {"repair-list.csv", "repair-list.xlsx"}
 

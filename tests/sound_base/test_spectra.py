@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy import signal
-from tests.sound_base.signals import two_tones
 
 from earwitness.errors import InputError
 from earwitness.simulate.receiver import Receiver
 from earwitness.sound.bands import OCTAVE, band_levels, fractional_octaves
 from earwitness.sound.heterodyne import fold
 from earwitness.sound.spectrum import averaged_spectrum, spectrogram
+from tests.sound_base.signals import two_tones
 
 
 def noise(seconds: float, rate_hz: float, seed: int = 0) -> np.ndarray:

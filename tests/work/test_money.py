@@ -143,7 +143,8 @@ def test_what_a_gas_is_made_of_counts(tmp_path):
     judged(tmp_path)
     toml = (tmp_path / "survey.toml").read_text()
     (tmp_path / "readings.csv").write_text(
-        "reading,kind,medium,opening_mm,pressure,confirmed,ventilation\nG,leak,natural gas,1 mm,2 bar(g),soap,100 m3/h\n"
+        "reading,kind,medium,opening_mm,pressure,confirmed,ventilation\n"
+        "G,leak,natural gas,1 mm,2 bar(g),soap,100 m3/h\n"
     )
     usual = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"][0]
     (tmp_path / "survey.toml").write_text(toml + '\n[[gas]]\nname = "natural gas"\ncomposition = { methane = 1.0 }\n')

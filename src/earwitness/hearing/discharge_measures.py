@@ -210,7 +210,8 @@ def _means(values: Array, length: float) -> Array:
     """Means over successive stretches of `length` values, which need not be whole."""
     edges = np.round(np.arange(int(len(values) / length) + 1) * length).astype(np.intp)
     sums = np.add.reduceat(values[: edges[-1]], edges[:-1], axis=0)
-    return sums / np.diff(edges).astype(np.float32).reshape(-1, *[1] * (values.ndim - 1))
+    counts = np.diff(edges).astype(np.float32).reshape(-1, *[1] * (values.ndim - 1))
+    return np.asarray(sums / counts, dtype=np.float32)
 
 
 def _medians(values: Array, size: int) -> tuple[Array, Array]:

@@ -90,9 +90,7 @@ class WeightRow:
 def fitted(kind: str) -> tuple[Mapping[str, float], tuple[WeightRow, ...]]:
     """Prior and weight rows of a kind, from hearing/weights/KIND.json (written by its fitting script)."""
     data = json.loads((files("earwitness.hearing") / "weights" / f"{kind}.json").read_text("utf-8"))
-    rows = tuple(
-        WeightRow(r["code"], r["for"], r["criterion"], r["scale"], r["coefficient"]) for r in data["evidence"]
-    )
+    rows = tuple(WeightRow(r["code"], r["for"], r["criterion"], r["scale"], r["coefficient"]) for r in data["evidence"])
     return data["prior"], rows
 
 
