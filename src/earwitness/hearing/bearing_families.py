@@ -22,6 +22,7 @@ from earwitness.sound.impulses import train_strength
 from earwitness.sound.orders import Family, Lines, log10_chance
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
+_SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
@@ -57,6 +58,11 @@ class FamiliesHeard:
     overshadowed: tuple[str, ...] = ()  # parts beside whose line a multiple of the shaft's speed stands higher
     avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
 
+    @property
+    def strongest(self) -> float:
+        """The largest share of all lines that one part accounts for."""
+        return max(part.share for part in self.parts.values())
+
 
 @dataclass(frozen=True)
 class Listened:
@@ -81,10 +87,19 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     speed_hz : float, of the shaft as given; its own lines may correct it by 1.5 % [Hz]
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
-    lines = sound.lines
-    turning, seen = lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
-    if seen < _SPEED_SEEN:
-        turning = speed_hz
+    turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
+    as_given = _families_at(sound.lines, expected, speed_hz, seen, mains_hz)
+    if seen < _SPEED_SEEN or abs(turning / speed_hz - 1) < _SAME_SPEED:
+        return as_given
+    # A race's own harmonics with their sidebands can stand in for the shaft's multiples near by: the corrected speed
+    # counts only where a part explains more by it.
+    as_heard = _families_at(sound.lines, expected, turning, seen, mains_hz)
+    return as_heard if as_heard.strongest >= as_given.strongest else as_given
+
+
+def _families_at(
+    lines: Lines, expected: Expected, turning: float, seen: float, mains_hz: float | None
+) -> FamiliesHeard:
     mains = (mains_hz,) if mains_hz else (50.0, 60.0)
     avoid = lines.near_multiples([turning], at_most=0.03 * turning) | lines.near_multiples(mains, at_most=1.0)
     top = min(4.5 * expected.inner.high * turning, lines.top_hz)
