@@ -64,8 +64,15 @@ class DrawingRow:
 def branches(connection: Connection, site_id: uuid.UUID) -> list[Branch]:
     p, a = schema.point.c, schema.area.c
     names = {r.id: r.name for r in connection.execute(select(a.id, a.name).where(a.site_id == site_id))}
-    counted = select(p.area_id, func.count()).where(p.site_id == site_id).group_by(p.area_id)
-    found = [Branch(i, names.get(i, "") if i else "no area stated", n) for i, n in connection.execute(counted)]
+    within = (
+        select(p.area_id, func.count())
+        .where(p.area_id.in_(select(a.id).where(a.site_id == site_id)))
+        .group_by(p.area_id)
+    )  # the index alone answers
+    found = [Branch(i, names[i], n) for i, n in connection.execute(within)]
+    bare = connection.scalar(select(func.count()).where(p.area_id.is_(None), p.site_id == site_id))
+    if bare:
+        found.append(Branch(None, "no area stated", bare))
     return sorted(found, key=lambda b: (b.area_id is None, b.name))
 
 

@@ -6,7 +6,7 @@ import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from earwitness.ledger import surveys
+from earwitness.ledger import sites, surveys
 from earwitness.report.format import counted
 from earwitness.server import Ask, Page
 from earwitness.server.refusal import not_found
@@ -68,7 +68,7 @@ def branch(ask: Ask) -> Leaves:
     number = int(ask.number("page", 1, 1, 100_000))
     worse = worse_points(ask)
     with ask.ledger.reading() as connection:
-        if area is not None and not any(b.area_id == area for b in branches(connection, ask.site.id)):
+        if area is not None and area not in {a.id for a in sites.areas(connection, ask.site.id)}:
             raise not_found("area")
         rows = leaves(connection, ask.site.id, area, worse, limit=SHOWN + 1, offset=SHOWN * (number - 1))
     return Leaves(ask.path["area"], rows[:SHOWN], number, len(rows) > SHOWN)
