@@ -17,7 +17,7 @@ from starlette.testclient import TestClient
 from earwitness.ledger import open_ledger, schema
 from earwitness.server import House
 from earwitness.server.app import make_app
-from earwitness.workbench import STATIC, TEMPLATES, pages
+from earwitness.workbench import STATIC, TEMPLATES, all_pages
 
 TIMES = 60
 BAR_MS, BAR_BYTES = 150.0, 1_000_000
@@ -46,7 +46,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("ledger")
     house = House(open_ledger(parser.parse_args().ledger))
-    app = make_app(house, pages(), templates=[TEMPLATES], static=STATIC)
+    app = make_app(house, all_pages(), templates=[TEMPLATES], static=STATIC)
     met = True
     client = TestClient(app, base_url="http://localhost")  # without its life: no job runs beside the measurement
     for name, asked in addresses(house, np.random.default_rng(1)).items():

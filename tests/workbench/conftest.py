@@ -23,7 +23,7 @@ from earwitness.server import House
 from earwitness.server.app import make_app
 from earwitness.work.file_survey import file_survey
 from earwitness.work.survey import judge_survey
-from earwitness.workbench import STATIC, TEMPLATES, pages
+from earwitness.workbench import STATIC, TEMPLATES, all_pages
 
 from .chromium import executable
 
@@ -56,7 +56,7 @@ def serving(where: Path) -> Iterator[Served]:
     listening = socket.create_server(("127.0.0.1", 0))
     port = listening.getsockname()[1]
     house = House(ledger, port=port)
-    app = make_app(house, pages(), templates=[TEMPLATES], static=STATIC)
+    app = make_app(house, all_pages(), templates=[TEMPLATES], static=STATIC)
     server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=2))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
     thread.start()

@@ -11,7 +11,7 @@ from starlette.testclient import TestClient
 
 from earwitness.server import House
 from earwitness.server.app import make_app
-from earwitness.workbench import STATIC, TEMPLATES, pages
+from earwitness.workbench import STATIC, TEMPLATES, all_pages
 
 from ..ledger.conftest import Place, new_place, postgres  # noqa: F401
 
@@ -36,7 +36,7 @@ def ended(client: TestClient, job: str) -> dict:
 
 def test_from_the_first_file_to_the_inspectors_verdict(place: Place, demo: Path):
     ledger = place.open()
-    app = make_app(House(ledger), pages(), templates=[TEMPLATES], static=STATIC)
+    app = make_app(House(ledger), all_pages(), templates=[TEMPLATES], static=STATIC)
     wav = (demo / "survey" / "recordings" / "A-001.wav").read_bytes()
     with TestClient(app, base_url="http://localhost", headers={"Origin": "http://localhost"}) as client:
         upload = client.post("/api/upload", json={}).json()["id"]

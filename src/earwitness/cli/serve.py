@@ -24,13 +24,13 @@ def command(where: str, recordings: Path | None, host: str, port: int, jobs: int
     """Open the workbench on a ledger: loopback without an account; any other address with users and TLS."""
     from earwitness.ledger.database import open_ledger
     from earwitness.server.run import serve
-    from earwitness.workbench import STATIC, TEMPLATES, pages
+    from earwitness.workbench import STATIC, TEMPLATES, all_pages
 
     ledger = open_ledger(where, recordings)
     try:
         serve(
             ledger,
-            pages(),
+            all_pages(),
             templates=[TEMPLATES],
             static=STATIC,
             host=host,

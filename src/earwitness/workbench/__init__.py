@@ -12,7 +12,7 @@ HERE = Path(__file__).parent
 TEMPLATES, STATIC = HERE / "templates", HERE / "static"
 
 
-def pages() -> list[Page]:
+def all_pages() -> list[Page]:
     """Every page there is: each module of `pages` that has a `page`."""
     found = [import_module(f"{__name__}.pages.{m.name}") for m in iter_modules([str(HERE / "pages")])]
     return [module.page for module in found if hasattr(module, "page")]
