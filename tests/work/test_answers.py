@@ -68,7 +68,8 @@ def test_a_finding_is_reached_by_whatever_hangs_there(by, book):
 )
 def test_what_cannot_be_is_said(given, says, book):
     with pytest.raises(EarwitnessError, match=says):
-        answer(book, None, given.pop("text"), **{"who": "Fitter", "at": AT, **given})
+        stated = {"who": "Fitter", "at": AT, **given}
+        answer(book, None, stated.pop("text"), **stated)
 
 
 def test_answers_correct_the_probabilities_of_their_verdict_and_say_how_many(book):

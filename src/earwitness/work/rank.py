@@ -28,7 +28,7 @@ FAULTS = frozenset(
     }
 )
 WORDS = {"DANGER": 0, "WARNING": 1, "CAUTION": 2, "NOTICE": 3, None: 4}
-SEVERITIES = {"act": 0, "severe": 0, "watch": 1, "serious": 1, "moderate": 2}
+SEVERITIES = {"act": 0, "severe": 0, "watch": 1, "serious": 1}
 
 
 def is_finding(assessment: Assessment) -> bool:
@@ -62,7 +62,7 @@ def ranked(assessments: Sequence[Assessment]) -> tuple[list[str], list[Assessmen
 
 
 def _key(a: Assessment) -> tuple[object, ...]:
-    severity = SEVERITIES.get(a.severity.code, 3) if a.severity else 3
+    severity = SEVERITIES.get(a.severity.code, 2) if a.severity else 2
     money = loss_per_hour(a)
     r = a.reading
     over = (r.level_db or 0.0) - (r.background_db or 0.0)
