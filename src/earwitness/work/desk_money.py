@@ -93,7 +93,7 @@ def sums_of(drawn: Any, economy: Economy, sampler: Sampler) -> tuple[dict[str, A
     saving = repair_saving(economy.plant, economy.profile_m3_s, drawn, HOURS_PER_YEAR)
     if saving is None:
         return sums, ()
-    sums["saving"] = sums["cost"] * saving.fraction
+    sums["saving"] = economy.worth(saving, sums["cost"])
     return sums, saving.notes
 
 

@@ -5,11 +5,14 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from earwitness.energy.compressor import SpecificPower, specific_power
 from earwitness.energy.part_load import curve_from_points
 from earwitness.energy.plant import Machine, Plant, make_machine
-from earwitness.energy.saving import NO_CAPACITY, NO_CONTROL, NO_LOAD, repair_saving
-from earwitness.energy.tariff import Band, Tariff, mean_price
+from earwitness.energy.saving import NO_CAPACITY, NO_CONTROL, NO_LOAD, Saving, repair_saving
+from earwitness.energy.tariff import Band, Tariff, demand_cost, mean_price
 from earwitness.errors import InputError
 from earwitness.interval import Uncertain
 from earwitness.plant.survey import AirSystem, Compressor, Energy, Price, Survey
@@ -62,6 +65,14 @@ class Economy:
             return None
         saving = repair_saving(self.plant, self.profile_m3_s, flow_m3_s, HOURS_PER_YEAR)
         return None if saving is None else float(saving.fraction)
+
+    def worth(self, saving: Saving, wasted_money: NDArray[np.float64]) -> NDArray[np.float64]:
+        """What comes back of the money wasted, at the hours' own prices, with what the month's peak no longer costs."""
+        assert self.tariff is not None
+        less_w = np.maximum(saving.before_profile_w - saving.after_profile_w, 0.0)
+        dearer = mean_price(self.tariff, less_w) / mean_price(self.tariff) if less_w.any() else 1.0
+        peak_w = max(0.0, float(saving.before_profile_w.max() - saving.after_profile_w.max()))
+        return wasted_money * saving.fraction * dearer + demand_cost(peak_w, self.tariff.demand_kw_month)
 
 
 def economy_of(survey: Survey) -> Economy:

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 
 from earwitness.energy.money import net_present_value
 from earwitness.energy.saving import repair_saving
-from earwitness.energy.tariff import demand_cost, mean_price
 from earwitness.interval import Sampler, summary
 from earwitness.plant.assessment import Assessment, Quantity
 from earwitness.plant.survey import Energy, Survey
@@ -95,10 +94,7 @@ def _of_air(
         return sums, ()
     saving = repair_saving(economy.plant, economy.profile_m3_s, sums["volume_flow"], HOURS_PER_YEAR)
     assert saving is not None
-    less_w = np.maximum(saving.before_profile_w - saving.after_profile_w, 0.0)
-    dearer = mean_price(economy.tariff, less_w) / mean_price(economy.tariff) if less_w.any() else 1.0
-    peak_w = max(0.0, float(saving.before_profile_w.max() - saving.after_profile_w.max()))
-    sums["saving_per_year"] = cost * saving.fraction * dearer + demand_cost(peak_w, economy.tariff.demand_kw_month)
+    sums["saving_per_year"] = economy.worth(saving, cost)
     return sums, saving.notes
 
 
