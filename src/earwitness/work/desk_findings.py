@@ -18,7 +18,7 @@ from earwitness.ledger.database import Ledger
 from earwitness.plant.finding import ALLOWED, STANDING, STATES, Finding, Step
 from earwitness.plant.site import Point
 from earwitness.report import blocks, wording
-from earwitness.report.format import counted, digits_of
+from earwitness.report.format import counted
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
 from earwitness.work.findings import HEARD
@@ -181,11 +181,9 @@ def _heading(f: Finding, steps: Sequence[Step], point: Point | None, result: Map
     )
     what = wording.fault(result) if result.get("verdict") else fault(f.verdict).lower()
     text = f"{stood}: {what}" + (f" at {point.name}" if point else "")
-    if f.figures.cost_per_year and f.state in STANDING:
-        unit = (
-            str((result.get("quantities") or {}).get("cost_per_year", {}).get("unit", "")).split("/")[0].split(",")[0]
-        )
-        text += f", wastes about {digits_of(f.figures.cost_per_year, 2)} {unit}".rstrip() + " a year"
+    wastes = wording.shown(result, "cost_per_year")
+    if wastes and f.state in STANDING:
+        text += f", wastes {wastes}"
     return text
 
 
