@@ -27,13 +27,12 @@ from earwitness.work.desk_money import sums_of
 from earwitness.work.desk_settings import SEED
 from earwitness.work.economy import economy_of
 from earwitness.work.fill import AIR_NAMES
-from earwitness.work.rank import DEFAULT_REPAIR_HOURS
+from earwitness.work.rank import merit_of_result
 from earwitness.work.size import REFERENCE
 from earwitness.work.survey import SCHEMA
 from earwitness.work.system_history import flow_of
 
 MOST_SURVEYS = 200
-WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 NAMES = {"flow": ("volume_flow", "m3/s"), "energy": ("energy_per_year", "kWh"), "carbon": ("carbon_per_year", "kg")}
 
 
@@ -66,27 +65,23 @@ def of_period(ledger: Ledger, site: Site, first: date, last: date) -> Content | 
 def _content(connection: Connection, ledger: Ledger, rows: Sequence[Any], title: str) -> Content:
     several, seen = len(rows) > 1, set[tuple[Any, str]]()
     results: list[dict[str, Any]] = []
-    urgent: list[str] = []
     exhibits: dict[str, Exhibit] = {}
     for row in rows:
         filed = [r for r in readings.readings_of_survey(connection, row.id) if r.status != WITHDRAWN]
         judged = readings.current_judgements(connection, [r.id for r in filed])
-        acute = _acute(connection, row.id)
         for r in filed:
             if r.id not in judged or (several and r.point_id is not None and (r.point_id, r.kind) in seen):
                 continue
             name = f"{row.day.isoformat()} {r.name}" if several else r.name
             results.append({**judged[r.id].result, "reading": name})
-            urgent += [name] if r.id in acute else []
             if r.photo_sha256:
                 exhibits[name] = Exhibit(photo=Path(ledger.store.path(r.photo_sha256)))
         seen |= {(r.point_id, r.kind) for r in filed}
-    words = {
-        r["reading"]: min((WORDS.index(h["signal_word"]) for h in r.get("hazards") or ()), default=9) for r in results
-    }
-    urgent.sort(key=lambda name: words[name])
+    order = sorted(results, key=lambda r: merit_of_result(r).key)
+    urgent = [str(r["reading"]) for r in order if r.get("urgent")]
     if several:
-        results = _ranked(results)
+        place = {r["reading"]: n for n, r in enumerate((r for r in order if r.get("rank")), 1)}
+        results = [{**r, "rank": place.get(r["reading"])} for r in results]
     settings = read_settings(read_parts("survey.toml", rows[0].settings_toml), title)
     survey = Survey(Path(), title, settings.site, settings.date, settings.inspector, energy=settings.energy,
                     air=settings.air)  # fmt: skip
@@ -123,25 +118,6 @@ _NOTE = say(
     "Made from the judgements as they are filed; sums are made anew from them, other gases go in by their medians. "
     "Pictures and sound stand at each reading in the workbench.",
 )
-
-
-def _acute(connection: Connection, survey_id: uuid.UUID) -> set[uuid.UUID]:
-    """Readings of a survey that are to be acted on at once, outside any ranking."""
-    a, r = schema.assessment, schema.reading
-    asked = select(a.c.reading_id).select_from(a.join(r, r.c.id == a.c.reading_id))
-    return set(connection.scalars(asked.where(r.c.survey_id == survey_id, a.c.current, a.c.urgent)))
-
-
-def _ranked(results: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Ranks of several surveys as one list: by what is lost for each hour of repair."""
-
-    def order(r: Mapping[str, Any]) -> tuple[float, str]:
-        q = (r.get("quantities") or {}).get("cost_per_year") or {}
-        hours = (r.get("repair") or {}).get("hours") or DEFAULT_REPAIR_HOURS
-        return -float(q.get("value") or 0.0) / float(hours), str(r["reading"])
-
-    place = {r["reading"]: n for n, r in enumerate(sorted((r for r in results if r.get("rank")), key=order), 1)}
-    return [{**r, "rank": place.get(r["reading"])} for r in results]
 
 
 def _totals(results: Sequence[Mapping[str, Any]], survey: Survey) -> dict[str, Any]:

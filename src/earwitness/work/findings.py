@@ -24,7 +24,7 @@ from earwitness.plant.assessment import Assessment
 from earwitness.plant.finding import CLOSED, Figures, Finding, Step
 from earwitness.plant.site import identity
 from earwitness.sentence import Sentence, say
-from earwitness.work.rank import FAULTS, SEVERITIES, WORDS, loss_per_hour
+from earwitness.work.rank import FAULTS, merit
 from earwitness.work.verify import compare, differences
 
 HEARD = frozenset({"finding-heard", "heard-again", "heard-after-repair"})  # codes of steps that heard the fault itself
@@ -47,20 +47,16 @@ class Event:
 def figures_of(assessment: Assessment) -> Figures:
     """What the list is ranked by, in the order of work.rank."""
     money = assessment.quantities
-    severity = SEVERITIES.get(assessment.severity.code, 2) if assessment.severity else 2
-    word = WORDS[assessment.signal_word]
-    loss = loss_per_hour(assessment)
-    r = assessment.reading
-    over = (r.level_db or 0.0) - (r.background_db or 0.0)
+    by = merit(assessment)
     return Figures(
-        urgent=assessment.urgent,
-        word_order=word,
-        loss_per_hour=loss,
+        urgent=by.urgent,
+        word_order=by.word,
+        loss_per_hour=by.loss_per_hour,
         cost_per_year=money["cost_per_year"].interval.mean if "cost_per_year" in money else None,
         saving_per_year=money["saving_per_year"].interval.mean if "saving_per_year" in money else None,
-        rank_class=(0 if assessment.urgent else 100) + 10 * word + (0 if severity == 0 else 1),
-        rank_loss=-loss if loss is not None else 0.0,
-        rank_rest=1000.0 * severity - over,
+        rank_class=(0 if by.urgent else 100) + 10 * by.word + by.acts,
+        rank_loss=-by.loss_per_hour if by.loss_per_hour is not None else 0.0,
+        rank_rest=1000.0 * by.severity - by.over_db,
     )
 
 

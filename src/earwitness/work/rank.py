@@ -10,8 +10,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
 
 from earwitness.plant.assessment import Assessment
 
@@ -29,6 +30,7 @@ FAULTS = frozenset(
 )
 WORDS = {"DANGER": 0, "WARNING": 1, "CAUTION": 2, "NOTICE": 3, None: 4}
 SEVERITIES = {"act": 0, "severe": 0, "watch": 1, "serious": 1}
+UNGRADED = 2
 
 
 def is_finding(assessment: Assessment) -> bool:
@@ -42,35 +44,62 @@ def is_finding(assessment: Assessment) -> bool:
     )
 
 
-def loss_per_hour(assessment: Assessment) -> float | None:
-    """Expected loss avoided [currency a year] for each hour of repair; None where no money is known."""
-    money = assessment.quantities.get("saving_per_year") or assessment.quantities.get("cost_per_year")
-    if money is None:
-        return None
-    return money.interval.mean / (assessment.reading.repair.hours or DEFAULT_REPAIR_HOURS)
+@dataclass(frozen=True)
+class Merit:
+    """What a reading is ranked by; the rule above stands in `key` and nowhere else."""
+
+    urgent: bool
+    word: int  # of WORDS
+    severity: int  # of SEVERITIES, else UNGRADED
+    loss_per_hour: float | None  # currency a year for each hour of repair; None where no money is known
+    over_db: float  # level over background
+    name: str
+
+    @property
+    def acts(self) -> int:
+        """0 where the severity says act, else 1."""
+        return 0 if self.severity == 0 else 1
+
+    @property
+    def key(self) -> tuple[object, ...]:
+        return self.word, self.acts, -(self.loss_per_hour or 0.0), self.severity, -self.over_db, self.name
+
+
+def merit(assessment: Assessment) -> Merit:
+    r, money = assessment.reading, assessment.quantities
+    worth = money.get("saving_per_year") or money.get("cost_per_year")
+    return Merit(
+        assessment.urgent,
+        WORDS[assessment.signal_word],
+        SEVERITIES.get(assessment.severity.code, UNGRADED) if assessment.severity else UNGRADED,
+        None if worth is None else worth.interval.mean / (r.repair.hours or DEFAULT_REPAIR_HOURS),
+        (r.level_db or 0.0) - (r.background_db or 0.0),
+        r.reading,
+    )
+
+
+def merit_of_result(result: Mapping[str, Any]) -> Merit:
+    """The same from one element of `readings` of findings.json, as a ledger keeps it."""
+    money, given = result.get("quantities") or {}, result.get("conditions") or {}
+    worth = money.get("saving_per_year") or money.get("cost_per_year")
+    hours = (result.get("repair") or {}).get("hours") or DEFAULT_REPAIR_HOURS
+    level, background = (float((given.get(name) or {}).get("value", 0.0)) for name in ("level_db", "background_db"))
+    return Merit(
+        bool(result.get("urgent")),
+        WORDS[result.get("signal_word")],
+        SEVERITIES.get(str((result.get("severity") or {}).get("word")), UNGRADED),
+        None if worth is None else float(worth["mean"]) / float(hours),
+        level - background,
+        str(result["reading"]),
+    )
 
 
 def ranked(assessments: Sequence[Assessment]) -> tuple[list[str], list[Assessment]]:
     """The urgent readings' names in order, and all assessments with `rank` filled in for the findings on the list."""
-    urgent = sorted((a for a in assessments if a.urgent), key=_key)
-    listed = sorted((a for a in assessments if is_finding(a) and not a.urgent), key=_key)
-    rank = {a.reading.reading: number for number, a in enumerate(listed, 1)}
+    order = sorted(assessments, key=lambda a: merit(a).key)
+    listed = [a.reading.reading for a in order if is_finding(a) and not a.urgent]
+    rank = {name: number for number, name in enumerate(listed, 1)}
     return (
-        [a.reading.reading for a in urgent],
+        [a.reading.reading for a in order if a.urgent],
         [replace(a, rank=rank.get(a.reading.reading)) for a in assessments],
-    )
-
-
-def _key(a: Assessment) -> tuple[object, ...]:
-    severity = SEVERITIES.get(a.severity.code, 2) if a.severity else 2
-    money = loss_per_hour(a)
-    r = a.reading
-    over = (r.level_db or 0.0) - (r.background_db or 0.0)
-    return (
-        WORDS[a.signal_word],
-        0 if severity == 0 else 1,
-        -money if money is not None else 0.0,
-        severity,
-        -over,
-        r.reading,
     )
