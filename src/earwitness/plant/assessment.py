@@ -12,6 +12,17 @@ from earwitness.interval import Interval, Uncertain
 from earwitness.plant.reading import Problem, Reading
 from earwitness.sentence import Sentence
 
+FAULTS = frozenset(
+    {
+        "leak",
+        "passage",
+        *("outer-race", "inner-race", "rolling-element", "cage", "irregular", "friction"),
+        *("tooth", "wear"),
+        *("corona", "tracking", "arcing", "mains-hum"),
+        "passing",
+        *("blowing", "blocked"),
+    }
+)
 INTERVAL_DIGITS = 4  # significant digits kept in files; what is shown has fewer
 
 
@@ -129,6 +140,13 @@ class Assessment:
     problems: tuple[Problem, ...] = ()
 
     @property
+    def fault(self) -> str | None:
+        """What is wrong by what was heard, or by what somebody saw whatever was heard; None where nothing is known."""
+        if self.verdict in FAULTS:
+            return self.verdict
+        return "leak" if self.reading.seen else None
+
+    @property
     def urgent(self) -> bool:
         return any(h.urgent for h in self.hazards)
 
@@ -152,6 +170,9 @@ class Assessment:
             "taken_at": r.taken_at.isoformat() if r.taken_at else None,
             "verifies": r.verifies,
             "medium": r.medium,
+            "cause": r.cause,
+            "confirmed": r.confirmed,
+            "fault": self.fault,
             "finding": self.finding,
             "conditions": {name: given.as_json() for name, given in r.conditions.items()},
             "recording": self.recording.as_json() if self.recording else None,

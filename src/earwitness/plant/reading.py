@@ -153,3 +153,8 @@ class Reading:
     notes: tuple[Sentence, ...] = ()
     problems: tuple[Problem, ...] = ()
     extra: Mapping[str, str] = field(default_factory=dict)  # their own columns, carried through
+
+    @property
+    def seen(self) -> bool:
+        """Somebody saw the leak itself: with soap, on a meter, or opened."""
+        return self.kind == "leak" and self.confirmed in ("soap", "meter", "opened")

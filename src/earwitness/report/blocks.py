@@ -141,7 +141,9 @@ def _short(reading: Reading) -> str:
     places = reading.get("places") or []
     if reading.get("verdict") == "passage" and len(places) > 1:
         what = f"{len(places)} places where the tone comes through"
-    if isinstance(reading.get("probability"), int | float):
+    if wording.is_seen(reading):
+        what += f", seen ({reading.get('confirmed')})"
+    elif isinstance(reading.get("probability"), int | float):
         what += f", {percent(reading['probability'])}"
     flow = wording.shown(reading, "volume_flow") or wording.shown(reading, "mass_flow")
     return what + (f", {flow}" if flow else "")

@@ -75,7 +75,7 @@ SUFFIXES = {"_db": " dB", "_hz": " Hz", "_khz": " kHz", "_rpm": " rpm", "_mm": "
 
 def fault(reading: Reading, *, many: bool = False) -> str:
     """What a verdict is called, with what escapes where that is known."""
-    verdict = str(reading.get("verdict") or "")
+    verdict = str(reading.get("fault") or reading.get("verdict") or "")
     name = FAULTS.get(verdict, (verdict.replace("-", " "),) * 2)[1 if many else 0]
     if verdict == "leak":
         medium = str(reading.get("medium") or "").strip()
@@ -88,7 +88,12 @@ def fault(reading: Reading, *, many: bool = False) -> str:
 def is_undecided(reading: Reading) -> bool:
     """Read, but with no definite answer (a verdict unknown to this report counts here, so that no reading is lost)."""
     known = {*QUIET, *FAULTS}
-    return reading.get("status", "read") == "read" and reading.get("verdict") not in known
+    return reading.get("status", "read") == "read" and reading.get("verdict") not in known and not is_seen(reading)
+
+
+def is_seen(reading: Reading) -> bool:
+    """Somebody saw what is wrong; the sound itself did not tell it."""
+    return bool(reading.get("fault")) and reading.get("fault") != reading.get("verdict")
 
 
 def capital(text: str) -> str:
@@ -105,11 +110,13 @@ def headline(reading: Reading) -> str:
         return capital(STATUS.get(str(status), str(status))) + "."
     if verdict is None:
         return "Not judged."
-    if verdict == "inconclusive":
+    if verdict == "inconclusive" and not is_seen(reading):
         return "Not decided."
     probability = reading.get("probability")
     sure = f", {likely(probability)}" if isinstance(probability, int | float) else ""
-    if verdict in QUIET:
+    if is_seen(reading):
+        sure = f", seen ({reading.get('confirmed')}) though not told by its sound"
+    elif verdict in QUIET:
         return f"{QUIET[verdict]}{sure}."
     parts = [capital(fault(reading)) + sure]
     places = reading.get("places") or []

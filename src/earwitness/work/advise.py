@@ -84,6 +84,8 @@ def next_step(reading: Reading, judgement: Judgement | None, *, hazardous: bool)
     if judgement is None:
         return say("next-record-again", "Record again and judge anew; nothing could be judged.")
     verdict = judgement.verdict
+    if reading.seen and not reading.repair.fixed_now:
+        return _leak(reading, hazardous)
     if verdict == "inconclusive":
         text = "Listen again, longer and closer, with the background noted: that would settle it."
         return judgement.settle or say("next-listen-again", text)

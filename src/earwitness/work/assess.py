@@ -9,19 +9,17 @@ import numpy as np
 
 from earwitness.gas.calibration import Calibration
 from earwitness.hearing.evidence import Place
-from earwitness.plant.assessment import Assessment
+from earwitness.plant.assessment import FAULTS, Assessment
 from earwitness.plant.reading import Reading
 from earwitness.plant.site import identity
 from earwitness.plant.survey import Survey
 from earwitness.work.advise import next_step
 from earwitness.work.economy import Economy
 from earwitness.work.judge import Judged
-from earwitness.work.rank import FAULTS
 from earwitness.work.size import Sized, size, would_have_been_heard
 from earwitness.work.warn import hazards_of, standing_cautions
 
 GAS_LOSSES = frozenset({"leak", "passing", "blowing"})
-SETTLED_BY_OTHERS = frozenset({"soap", "meter", "opened"})  # `confirmed`: somebody saw the leak itself
 
 
 def assess(
@@ -84,7 +82,7 @@ def _loses_gas(reading: Reading, verdict: str | None) -> bool:
     """A leak that was heard, or one that somebody has seen whatever was heard."""
     if reading.confirmed == "not-found":
         return False
-    return verdict in GAS_LOSSES or (reading.kind == "leak" and reading.confirmed in SETTLED_BY_OTHERS)
+    return verdict in GAS_LOSSES or reading.seen
 
 
 def _finding_id(reading: Reading, survey: Survey) -> str:

@@ -24,7 +24,7 @@ from earwitness.plant.assessment import Assessment
 from earwitness.plant.finding import CLOSED, Figures, Finding, Step
 from earwitness.plant.site import identity
 from earwitness.sentence import Sentence, say
-from earwitness.work.rank import FAULTS, merit
+from earwitness.work.rank import merit
 from earwitness.work.verify import compare, differences
 
 HEARD = frozenset({"finding-heard", "heard-again", "heard-after-repair"})  # codes of steps that heard the fault itself
@@ -63,7 +63,7 @@ def figures_of(assessment: Assessment) -> Figures:
 def heard_fault(assessment: Assessment) -> bool:
     """As `is_finding`, mended on the spot or not."""
     r = assessment.reading
-    return assessment.verdict in FAULTS and r.cause != "deliberate" and r.confirmed != "not-found"
+    return assessment.fault is not None and r.cause != "deliberate" and r.confirmed != "not-found"
 
 
 def decide(connection: Connection, filed: FiledReading, assessment: Assessment, who: str) -> list[Event]:
@@ -81,7 +81,7 @@ def decide(connection: Connection, filed: FiledReading, assessment: Assessment, 
         return case.told(target, "older-than-finding", "{reading} is older than what is known of its finding.")
     if heard_fault(assessment):
         return _fault(case, target)
-    if assessment.verdict == "inconclusive" or assessment.verdict in FAULTS:
+    if assessment.verdict == "inconclusive" or assessment.fault is not None:
         return _undecided(case, target)
     return [] if target.state in CLOSED else _quiet(case, target)
 
@@ -106,7 +106,7 @@ class _Case:
         """`heard`: the fault itself was heard, so that the finding's figures and verdict follow."""
         step = Step(state, self.filed.taken_at, self.who, why.text, self.filed.id, {"code": why.code})
         figures = figures_of(self.assessment) if heard else None
-        verdict = self.assessment.verdict or "" if heard else ""
+        verdict = self.assessment.fault or "" if heard else ""
         stored.take_step(self.connection, finding.id, step, figures=figures, verdict=verdict)
         said = say("finding-" + state, "{reading}: " + state + ". {why}", reading=self.named, why=why.text)
         return Event(self.filed.name, finding.id, state, said)
@@ -147,7 +147,7 @@ def _without_finding(case: _Case) -> list[Event]:
         later = readings.listens(case.connection, filed.point_id, since=filed.taken_at)
         if any(x.taken_at > filed.taken_at and x.verdict not in (None, "inconclusive") for x in later):
             text = "{reading} heard {verdict}, but a later reading of the point is filed already; no finding is opened."
-            return case.told(None, "older-than-known", text, verdict=case.assessment.verdict)
+            return case.told(None, "older-than-known", text, verdict=case.assessment.fault)
     return _open(case)
 
 
@@ -158,10 +158,11 @@ def _open(case: _Case) -> list[Event]:
         given = identity("finding", str(filed.id))
     figures = figures_of(a)
     finding = Finding(
-        given, filed.site_id, filed.point_id, filed.kind, a.verdict or "", "open", filed.taken_at, filed.id,
+        given, filed.site_id, filed.point_id, filed.kind, a.fault or "", "open", filed.taken_at, filed.id,
         repair=_repair(a), figures=figures,
     )  # fmt: skip
-    why = say("finding-heard", "{verdict} heard.", verdict=a.verdict)
+    by = "heard" if a.verdict == a.fault else "seen"
+    why = say("finding-heard", "{verdict} {by}.", verdict=a.fault, by=by)
     step = Step("open", filed.taken_at, case.who, why.text, filed.id, {"code": why.code}, figures.saving_per_year)
     stored.open_finding(case.connection, finding, step)
     said = say("finding-open", "{reading}: open. {why}", reading=case.named, why=why.text)
@@ -178,7 +179,7 @@ def _mended(case: _Case, finding: Finding) -> list[Event]:
 
 
 def _fault(case: _Case, target: Finding) -> list[Event]:
-    verdict = case.assessment.verdict
+    verdict = case.assessment.fault
     if target.state in ("open", "scheduled", "reopened"):
         why = say("heard-again", "{verdict} heard again.", verdict=verdict)
         return [case.step(target, target.state, why, heard=True), *_mended(case, target)]
@@ -251,7 +252,7 @@ def _judged_anew(connection: Connection, opened: Finding, filed: FiledReading, a
         return [] if opened.state in CLOSED else [Event(filed.name, opened.id, None, said)]
     heard = [s.reading_id for s in stored.history(connection, opened.id) if s.data.get("code") in HEARD]
     if heard == [filed.id]:  # no later reading has given it other figures
-        stored.refigure(connection, opened.id, figures_of(assessment), assessment.verdict or "", filed.point_id)
+        stored.refigure(connection, opened.id, figures_of(assessment), assessment.fault or "", filed.point_id)
     return []
 
 

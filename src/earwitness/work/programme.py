@@ -15,14 +15,13 @@ from sqlalchemy import Connection, func, select
 from earwitness.ledger import findings as stored
 from earwitness.ledger import schema, system_tests
 from earwitness.ledger.findings import Savings
-from earwitness.plant.assessment import rounded
+from earwitness.plant.assessment import FAULTS, rounded
 from earwitness.plant.finding import STATES
 from earwitness.plant.site import Site
 from earwitness.programme.answers import Population, capture_recapture
 from earwitness.sentence import Sentence, say
 from earwitness.work import system_history
 from earwitness.work.answers import LocalRate, local_rates
-from earwitness.work.rank import FAULTS
 
 SCHEMA = "earwitness.programme/1"
 AGES = (30, 90, 365)  # days

@@ -17,17 +17,6 @@ from typing import Any
 from earwitness.plant.assessment import Assessment
 
 DEFAULT_REPAIR_HOURS = 1.0  # common practice: a small leak or a bearing's grease takes about an hour with access
-FAULTS = frozenset(
-    {
-        "leak",
-        "passage",
-        *("outer-race", "inner-race", "rolling-element", "cage", "irregular", "friction"),
-        *("tooth", "wear"),
-        *("corona", "tracking", "arcing", "mains-hum"),
-        "passing",
-        *("blowing", "blocked"),
-    }
-)
 WORDS = {"DANGER": 0, "WARNING": 1, "CAUTION": 2, "NOTICE": 3, None: 4}
 SEVERITIES = {"act": 0, "severe": 0, "watch": 1, "serious": 1}
 UNGRADED = 2

@@ -22,7 +22,7 @@ from earwitness.errors import EarwitnessError
 from earwitness.ledger import readings, sites
 from earwitness.ledger.like_points import like_levels
 from earwitness.ledger.readings import Listen
-from earwitness.plant.assessment import rounded
+from earwitness.plant.assessment import FAULTS, rounded
 from earwitness.plant.site import Point, Site
 from earwitness.programme.change import cusum
 from earwitness.programme.trend import (
@@ -39,7 +39,6 @@ from earwitness.programme.trend import (
     time_to_level,
 )
 from earwitness.sentence import Sentence, say
-from earwitness.work.rank import FAULTS
 from earwitness.work.sensor_checks import Sensor, sensor_of
 from earwitness.work.verify import FINEST_DB, REPEATS, differences
 
