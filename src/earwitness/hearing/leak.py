@@ -21,10 +21,11 @@ from typing import Literal
 
 import numpy as np
 
-from earwitness.hearing.evidence import Evidence, Judgement, Place, Trace, decide, fitted, weigh
+from earwitness.hearing.evidence import Evidence, Judgement, Place, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
+from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
-from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
+from earwitness.sound.hiss import HOP_S, Hiss, short_time_bands, steady_hiss
 from earwitness.sound.pulsing import find_peaks, running_mean
 
 VERSION = "1"
@@ -65,7 +66,7 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     """
     state = state or LeakState()
     stored, _ = fitted("leak")
-    sound = _listen(heard)
+    sound = HissHeard.of(heard, 0.5, **_range(heard))
     measured = _measure(heard, sound)
     evidence = _evidence(measured)
     probabilities = weigh(prior or stored, evidence)
@@ -86,16 +87,9 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
         settle=settle,
         places=places if verdict != "no-leak-heard" else (),
         notes=_notes(verdict, state, sound, places),
-        traces=_traces(sound, places) if sound else (),
+        traces=sound.traces(sound.hiss.curve_db, places) if sound else (),
         measured=measured,
     )
-
-
-def _listen(heard: Heard) -> tuple[ShortTimeBands, Hiss] | None:
-    if heard.seconds < 0.5 or "spectrum" in heard.spoiled or not np.any(heard.samples):
-        return None
-    bands = short_time_bands(heard.samples, heard.rate_hz, **_range(heard))
-    return bands, steady_hiss(bands)
 
 
 def _range(heard: Heard) -> dict[str, float]:
@@ -106,7 +100,7 @@ def _range(heard: Heard) -> dict[str, float]:
     return {"low_hz": 20_000.0 if top > 25_000 else 0.4 * top, "high_hz": min(top, 100_000.0)}
 
 
-def _measure(heard: Heard, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[str, float]:
+def _measure(heard: Heard, sound: HissHeard | None) -> dict[str, float]:
     """The features; one that could not be measured is left out."""
     measured: dict[str, float] = {}
     if heard.level_db is not None and heard.background_db is not None:
@@ -221,9 +215,7 @@ def _settle(heard: Heard, measured: Mapping[str, float]) -> Sentence:
     )
 
 
-def _notes(
-    verdict: str, state: LeakState, sound: tuple[ShortTimeBands, Hiss] | None, places: tuple[Place, ...]
-) -> tuple[Sentence, ...]:
+def _notes(verdict: str, state: LeakState, sound: HissHeard | None, places: tuple[Place, ...]) -> tuple[Sentence, ...]:
     notes = []
     bursts = sound[1].bursts if sound else None
     if bursts is not None and bursts.period_s is not None and (bursts.unevenness or 0.0) < 0.25:
@@ -248,20 +240,3 @@ def _notes(
     if state.pressurised is False and verdict == "no-leak-heard":
         notes.append(say("no-pressure", "It was not under pressure: nothing could have been heard."))
     return tuple(notes)
-
-
-def _traces(sound: tuple[ShortTimeBands, Hiss], places: tuple[Place, ...]) -> tuple[Trace, ...]:
-    bands, hiss = sound
-    marks = tuple({"at_s": p.at_s, "level_db": p.level_db, "kind": "place"} for p in places)
-    keep = slice(None, None, max(1, len(hiss.time_s) // 1000))
-    level = {
-        "time_s": hiss.time_s[keep].astype(np.float32),
-        "level_db": hiss.curve_db[keep].astype(np.float32),
-        "floor_db": np.zeros(len(hiss.time_s[keep]), np.float32),
-    }
-    picture = {
-        "time_s": bands.picture_time_s.astype(np.float32),
-        "freq_hz": bands.picture_hz.astype(np.float32),
-        "power_db": bands.picture_db,
-    }
-    return Trace("level", level, marks), Trace("spectrogram", picture, marks)

@@ -21,10 +21,11 @@ from typing import Literal
 
 import numpy as np
 
-from earwitness.hearing.evidence import Evidence, Judgement, Trace, decide, fitted, weigh
+from earwitness.hearing.evidence import Evidence, Judgement, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
+from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
-from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
+from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
 VERSION = "1"
@@ -68,7 +69,7 @@ def judge(
     """
     state = state or TrapState()
     stored, _ = fitted("trap")
-    sound = _listen(heard)
+    sound = HissHeard.of_pipe(heard, 2.0)
     measured = _measure(heard, state, sound)
     evidence = _evidence(measured)
     probabilities = weigh(prior or stored, evidence)
@@ -85,22 +86,12 @@ def judge(
         VERSION,
         settle=settle,
         notes=_notes(verdict, measured),
-        traces=_traces(sound) if sound else (),
+        traces=sound.traces(sound.hiss.raw_db) if sound else (),
         measured=measured,
     )
 
 
-def _listen(heard: Heard | None) -> tuple[ShortTimeBands, Hiss] | None:
-    if heard is None or heard.seconds < 2.0 or "spectrum" in heard.spoiled or not np.any(heard.samples):
-        return None
-    top = 0.45 * heard.rate_hz
-    wide = heard.signal == "direct" and top > 25_000
-    low, high = (20_000.0, min(top, 100_000.0)) if wide else (300.0, min(top, 20_000.0))
-    bands = short_time_bands(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
-    return bands, steady_hiss(bands)
-
-
-def _measure(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[str, float]:
+def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> dict[str, float]:
     measured: dict[str, float] = {}
     if sound is not None and heard is not None:
         hiss = sound[1]
@@ -123,7 +114,7 @@ def _measure(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands,
     return measured
 
 
-def _over_quiet(heard: Heard | None, state: TrapState, sound: tuple[ShortTimeBands, Hiss] | None) -> float | None:
+def _over_quiet(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> float | None:
     """The trap's level over the loudest of what is not the trap: the pipe upstream, the background."""
     at = heard.level_db if heard is not None and heard.level_db is not None else state.level_db
     others = [x for x in (state.upstream_db, heard.background_db if heard is not None else None) if x is not None]
@@ -185,19 +176,3 @@ def _notes(verdict: str, measured: Mapping[str, float]) -> tuple[Sentence, ...]:
             ),
         )
     return ()
-
-
-def _traces(sound: tuple[ShortTimeBands, Hiss]) -> tuple[Trace, ...]:
-    bands, hiss = sound
-    keep = slice(None, None, max(1, len(hiss.time_s) // 1000))
-    level = {
-        "time_s": hiss.time_s[keep].astype(np.float32),
-        "level_db": hiss.raw_db[keep].astype(np.float32),
-        "floor_db": np.zeros(len(hiss.time_s[keep]), np.float32),
-    }
-    picture = {
-        "time_s": bands.picture_time_s.astype(np.float32),
-        "freq_hz": bands.picture_hz.astype(np.float32),
-        "power_db": bands.picture_db,
-    }
-    return Trace("level", level), Trace("spectrogram", picture)

@@ -13,12 +13,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
-from earwitness.hearing.evidence import Evidence, Judgement, Trace, decide, fitted, weigh
+from earwitness.hearing.evidence import Evidence, Judgement, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
+from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
-from earwitness.sound.hiss import Hiss, ShortTimeBands, short_time_bands, steady_hiss
 
 VERSION = "1"
 _NAMES = {
@@ -56,7 +54,7 @@ def judge(
     """
     state = state or ValveState()
     stored, _ = fitted("valve")
-    sound = _listen(heard)
+    sound = HissHeard.of_pipe(heard, 0.5)
     measured = _measure(heard, state, sound)
     evidence = _evidence(measured)
     probabilities = weigh(prior or stored, evidence)
@@ -75,22 +73,12 @@ def judge(
         VERSION,
         settle=settle,
         notes=_notes(verdict, state, measured),
-        traces=_traces(sound) if sound else (),
+        traces=sound.traces(sound.hiss.raw_db) if sound else (),
         measured=measured,
     )
 
 
-def _listen(heard: Heard | None) -> tuple[ShortTimeBands, Hiss] | None:
-    if heard is None or heard.seconds < 0.5 or "spectrum" in heard.spoiled or not np.any(heard.samples):
-        return None
-    top = 0.45 * heard.rate_hz
-    wide = heard.signal == "direct" and top > 25_000
-    low, high = (20_000.0, min(top, 100_000.0)) if wide else (300.0, min(top, 20_000.0))
-    bands = short_time_bands(heard.samples, heard.rate_hz, low_hz=low, high_hz=high)
-    return bands, steady_hiss(bands)
-
-
-def _measure(heard: Heard | None, state: ValveState, sound: tuple[ShortTimeBands, Hiss] | None) -> dict[str, float]:
+def _measure(heard: Heard | None, state: ValveState, sound: HissHeard | None) -> dict[str, float]:
     at = heard.level_db if heard is not None and heard.level_db is not None else state.level_db
     pairs = {
         "at-over-upstream": (at, state.upstream_db),
@@ -169,19 +157,3 @@ def _notes(verdict: str, state: ValveState, measured: Mapping[str, float]) -> tu
             )
         )
     return tuple(notes)
-
-
-def _traces(sound: tuple[ShortTimeBands, Hiss]) -> tuple[Trace, ...]:
-    bands, hiss = sound
-    keep = slice(None, None, max(1, len(hiss.time_s) // 1000))
-    level = {
-        "time_s": hiss.time_s[keep].astype(np.float32),
-        "level_db": hiss.raw_db[keep].astype(np.float32),
-        "floor_db": np.zeros(len(hiss.time_s[keep]), np.float32),
-    }
-    picture = {
-        "time_s": bands.picture_time_s.astype(np.float32),
-        "freq_hz": bands.picture_hz.astype(np.float32),
-        "power_db": bands.picture_db,
-    }
-    return Trace("level", level), Trace("spectrogram", picture)
