@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import pickle
 import struct
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -120,6 +121,16 @@ def test_an_mp3_that_lies_about_its_length_is_held_to_what_its_size_can_carry(tm
     info = look(path)
     assert info.frames <= len(data) * RATE // 1000
     assert len(read(path)) < 3 * RATE
+
+
+def test_a_damaged_mp3_says_nothing_past_the_program(tmp_path, capfd):
+    path = stored(tmp_path, "MP3", "MPEG_LAYER_III")
+    data = bytearray(path.read_bytes())
+    data[len(data) // 2 : len(data) // 2 + 1000] = bytes(1000)
+    path.write_bytes(data)
+    assert len(read(path)) > 0 and len(read(path, 1.0, 0.5)) > 0
+    print("heard again", file=sys.stderr)
+    assert capfd.readouterr().err == "heard again\n"
 
 
 def test_numbers_that_are_none_become_silence(tmp_path):

@@ -6,6 +6,8 @@ import hashlib
 import io
 import os
 import stat
+import sys
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -26,6 +28,7 @@ MOST_CHANNELS = 16
 RATES_HZ = (1_000, 2_000_000)
 _LOUDEST = np.float32(1e9)  # a float file may hold anything; its square must stay a number
 _SMALLEST_MP3_BYTE_RATE = 1_000  # 8 kbit/s, the lowest MPEG audio rate: what a file of a given size can hold
+_STDERR = threading.Lock()
 _LOSSY_CODECS = ("ULAW", "ALAW", "ADPCM", "GSM610", "VOX", "G721", "G723", "NMS", "VORBIS", "OPUS", "MPEG", "DPCM")
 
 
@@ -186,7 +189,8 @@ def _opened(path: Path, header: Header) -> Iterator[soundfile.SoundFile]:
         plain = {"format": "RAW", "subtype": name, "samplerate": rate, "channels": channels, "endian": "LITTLE"}
     with _Tail(path, start) as raw:
         try:
-            file = soundfile.SoundFile(raw if start else raw.fileno(), closefd=False, **plain)
+            with _hushed(header):
+                file = soundfile.SoundFile(raw if start else raw.fileno(), closefd=False, **plain)
         except (soundfile.SoundFileError, ValueError, TypeError, RuntimeError):
             raise AudioError(
                 "damaged",
@@ -211,8 +215,9 @@ def _decoded(path: Path, header: Header, frames: int, start_s: float) -> Iterato
                 if start + done:
                     if file.frames <= start + done:
                         return
-                    file.seek(start + done)
-                while len(block := file.read(step, dtype="float32", always_2d=True)):
+                    with _hushed(header):
+                        file.seek(start + done)
+                while len(block := _next(file, step, header)):
                     done += len(block)
                     yield file.samplerate, block
                 return
@@ -220,6 +225,31 @@ def _decoded(path: Path, header: Header, frames: int, start_s: float) -> Iterato
                 if step <= 1024:
                     return
                 step = 1024
+
+
+def _next(file: soundfile.SoundFile, frames: int, header: Header) -> Frames:
+    with _hushed(header):
+        block: Frames = file.read(frames, dtype="float32", always_2d=True)
+    return block
+
+
+@contextmanager
+def _hushed(header: Header) -> Iterator[None]:
+    """The MP3 decoder tells of damage on the process's stderr, past Python, in words that help nobody: what is missing
+    in the end is counted by frames. One thread at a time, since the descriptor is the whole process's."""
+    if header.container != "MP3" or sys.__stderr__ is None:
+        yield
+        return
+    with _STDERR:
+        sys.__stderr__.flush()
+        kept, nowhere = os.dup(2), os.open(os.devnull, os.O_WRONLY)
+        try:
+            os.dup2(nowhere, 2)
+            yield
+        finally:
+            os.dup2(kept, 2)
+            os.close(kept)
+            os.close(nowhere)
 
 
 def _clean(block: Frames) -> Frames:
