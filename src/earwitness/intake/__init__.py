@@ -1,6 +1,7 @@
 """A survey folder in, nouns out, with every problem kept.
 
-- `read_survey(folder: Path, *, progress=None) -> plant.survey.Survey`; `progress(what, done, of)` is called on the way.
+- `read_survey(folder: Path, *, progress=None, site_settings=None) -> plant.survey.Survey`. `progress(what, done, of)`
+  is called on the way; `site_settings(name of the site)` gives what holds where survey.toml says nothing.
   Raises `EarwitnessError` only where nothing can be read (no folder, no survey.toml, neither sheet nor recording).
 - Problems of a row stand both in `Reading.problems` and in `Survey.problems`; the latter is complete.
 - `reading_of(cells) -> plant.reading.Reading`: one reading from its cells, without a folder.

@@ -16,6 +16,7 @@ from earwitness.intake.matching import match_unnamed
 from earwitness.intake.row import RowContext, read_row, unreadable
 from earwitness.intake.settings import FIVE_LINES, Settings, read_settings
 from earwitness.intake.sheet import Sheet, read_sheet
+from earwitness.intake.stand_in import SiteSettings, standing_in
 from earwitness.intake.text import decoded
 from earwitness.intake.toml_lines import read_parts
 from earwitness.plant.reading import KINDS, Problem, Reading
@@ -28,13 +29,16 @@ _OWN_WORDS = 3  # from so many rows on, kinds of which none is known are a habit
 _LARGEST_SHEET = 200_000_000  # bytes
 
 
-def read_survey(folder: Path, *, progress: Progress | None = None) -> Survey:
+def read_survey(
+    folder: Path, *, progress: Progress | None = None, site_settings: SiteSettings | None = None
+) -> Survey:
     """The survey in `folder`, every problem kept: those of a row both with its reading and in the survey's list.
 
     Parameters
     ----------
     folder : holds survey.toml, readings.csv or readings.xlsx, recordings/ and perhaps photos/
     progress : called with what is being done, how many of it are done and of how many
+    site_settings : what the site says, by its name, where survey.toml does not
 
     Raises
     ------
@@ -49,7 +53,10 @@ def read_survey(folder: Path, *, progress: Progress | None = None) -> Survey:
     toml = _named(files, "survey.toml")
     if toml is None:
         raise EarwitnessError(f"{folder.name} has no survey.toml; a file with these five lines would do: {FIVE_LINES}")
-    settings = read_settings(read_parts(toml, decoded((folder / toml).read_bytes())[0]), folder.resolve().name)
+    parts = read_parts(toml, decoded((folder / toml).read_bytes())[0])
+    if site_settings is not None:
+        parts = standing_in(parts, site_settings)
+    settings = read_settings(parts, folder.resolve().name)
     sheet_path, doubts = _sheet_path(files)
     if sheet_path is None:
         readings, problems, notes = _only_recordings(files)
@@ -79,6 +86,7 @@ def read_survey(folder: Path, *, progress: Progress | None = None) -> Survey:
         air=settings.air,
         gas_prices=settings.gas_prices,
         gas_compositions=settings.gas_compositions,
+        from_site=parts.from_site,
         readings=tuple(readings),
         problems=tuple(settings.problems + _in_order(problems)),
         notes=tuple(settings.notes + notes),

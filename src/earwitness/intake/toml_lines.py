@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -17,18 +18,22 @@ _MOST_REPAIRS = 40
 
 @dataclass(frozen=True)
 class Parts:
-    """The file as nested tables; `lines` maps a table ("air", "compressor 2") and key to the line it stands in."""
+    """The file as nested tables; `lines` maps a table ("air", "compressor 2") and key to the line it stands in;
+    `from_site` are the parts ("[air] pressure") that the site's settings gave, as they stand there."""
 
     file: str
     tables: dict[str, Any]
     lines: dict[tuple[str, str], int] = field(default_factory=dict)
     problems: tuple[Problem, ...] = ()
+    from_site: Mapping[str, str] = field(default_factory=dict)
 
     def line(self, table: str, key: str = "") -> int | None:
         return self.lines.get((table, key)) or self.lines.get((table, ""))
 
     def place(self, table: str, key: str = "") -> str:
         """Where a part stands, as a message names it: "survey.toml, line 9, [air] pressure"."""
+        if (part := f"[{table.split(' ')[0]}] {key}") in self.from_site:
+            return f"the site's settings, {part}"
         line = self.line(table, key)
         at = f", line {line}" if line else ""
         return f"{self.file}{at}, [{table.split(' ')[0]}]" + (f" {key}" if key else "")

@@ -16,7 +16,7 @@ STATUSES = ("read", "not-reached", "not-running", "not-pressurised", "unreadable
 @dataclass(frozen=True)
 class Given:
     """A quantity as it was given and as it is used: the text, the SI value, the unit, and where it came from
-    ("row", "survey", "default")."""
+    ("row", "survey", "site settings", "default")."""
 
     given: str
     value: float

@@ -97,6 +97,17 @@ class Energy:
 
 
 @dataclass(frozen=True)
+class KnownLeak:
+    """A leak of known flow as it was heard with the site's instrument."""
+
+    day: str
+    level_db: float
+    distance_m: float
+    pressure_abs: float  # Pa
+    flow_m3_s: float  # at 20 degC, 101.325 kPa
+
+
+@dataclass(frozen=True)
 class Survey:
     folder: Path
     title: str
@@ -110,6 +121,8 @@ class Survey:
     air: AirSystem = AirSystem()
     gas_prices: Mapping[str, Price] = field(default_factory=dict)
     gas_compositions: Mapping[str, Mapping[str, float]] = field(default_factory=dict)  # mole fractions, by gas
+    from_site: Mapping[str, str] = field(default_factory=dict)  # what the site's settings gave: "[air] pressure": …
+    known_leaks: tuple[KnownLeak, ...] = ()  # the site's, used where the folder holds no calibration sheet
     readings: tuple[Reading, ...] = ()
     problems: tuple[Problem, ...] = ()
     notes: tuple[Sentence, ...] = ()

@@ -159,7 +159,7 @@ def _place(reading: Reading) -> tuple[Said, ...]:
     }
     said = [Said(label, str(value)) for label, value in stated.items() if value]
     for name, given in (reading.get("conditions") or {}).items():
-        if isinstance(given, Mapping) and given.get("given") and given.get("from") != "survey":
+        if isinstance(given, Mapping) and given.get("given") and given.get("from") in ("row", "default"):
             said.append(Said(*wording.condition(name, given)))
     said += [Said(str(name), str(value)) for name, value in (reading.get("extra") or {}).items() if str(value)]
     return tuple(said)

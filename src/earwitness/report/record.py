@@ -41,7 +41,7 @@ def _for_all(readings: list[Any]) -> tuple[Said, ...]:
     found: dict[Said, None] = {}
     for reading in readings:
         for name, given in (reading.get("conditions") or {}).items():
-            if isinstance(given, Mapping) and given.get("from") == "survey":
+            if isinstance(given, Mapping) and given.get("from") in ("survey", "site settings"):
                 found[Said(*wording.condition(name, given))] = None
     return tuple(found)
 

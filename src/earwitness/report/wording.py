@@ -168,6 +168,8 @@ def condition(name: str, given: Mapping[str, Any]) -> tuple[str, str]:
     origin = given.get("from")
     if origin == "survey":
         text += " (from the survey's settings)"
+    elif origin == "site settings":
+        text += " (from the site's settings)"
     elif origin == "default":
         text += " (assumed)"
     return label, text

@@ -16,7 +16,7 @@ from earwitness.gas.gases import find_gas
 from earwitness.gas.opening import flow_through_opening
 from earwitness.intake import readings_of
 from earwitness.interval import Z_95
-from earwitness.plant.reading import Problem, Reading
+from earwitness.plant.reading import MeasuredFlow, Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import say
 from earwitness.work.size import measured_mass_flow
@@ -68,11 +68,21 @@ def calibrate(sheet: Path, survey: Survey | None = None) -> SiteCalibration:
 
 
 def calibration_of(survey: Survey) -> SiteCalibration | None:
-    """The calibration sheet that lies in the survey's folder, fitted; None where there is none."""
+    """The calibration sheet that lies in the survey's folder, else the site's own leaks, fitted; None without both."""
     for name in NAMES:
         if (survey.folder / name).is_file():
             return calibrate(survey.folder / name, survey)
-    return None
+    return _of_known_leaks(survey) if survey.known_leaks else None
+
+
+def _of_known_leaks(survey: Survey) -> SiteCalibration:
+    """The leaks that the site's settings hold, fitted as a sheet of them would be."""
+    air, leaks = find_gas("air"), survey.known_leaks
+    flow = [measured_mass_flow(MeasuredFlow(k.flow_m3_s, "m3/s", f"{k.flow_m3_s} m3/s"), air).median for k in leaks]
+    level, pressure = [k.level_db for k in leaks], [k.pressure_abs for k in leaks]
+    return SiteCalibration(
+        fit_calibration(level, flow, pressure, [k.distance_m for k in leaks], _absorption(survey)), ()
+    )
 
 
 def _row(r: Reading) -> tuple[float, float, float, float]:

@@ -15,7 +15,6 @@ from pathlib import Path, PurePosixPath
 from typing import Any
 
 from earwitness.errors import InputError
-from earwitness.intake import read_survey
 from earwitness.intake.files import AUDIO
 from earwitness.intake.headings import layout
 from earwitness.intake.sheet import Sheet, read_sheet
@@ -24,11 +23,12 @@ from earwitness.ledger.surveys import FiledFile
 from earwitness.plant.assessment import Assessment
 from earwitness.plant.survey import Survey
 from earwitness.work.assess import assess
-from earwitness.work.calibrate import calibration_of
+from earwitness.work.calibrate import NAMES, calibration_of
 from earwitness.work.economy import economy_of
 from earwitness.work.file_survey import Filed, file_survey
 from earwitness.work.fill import filled
 from earwitness.work.judge import Judged, judge_reading
+from earwitness.work.stand_in import read_at_site
 from earwitness.work.survey import judge_survey
 
 SHEETS = (".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".tsv", ".txt")
@@ -94,7 +94,7 @@ def correct(
         (folder / found.file).unlink()
         target = folder / PurePosixPath(found.file).with_suffix(".csv").name
         target.write_text(corrected(found.sheet, found.columns, cells), encoding="utf-8", newline="")
-        result = judge_survey(read_survey(folder), jobs=jobs, exhibits=False, progress=progress)
+        result = judge_survey(read_at_site(ledger, folder), jobs=jobs, exhibits=False, progress=progress)
         return file_survey(ledger, result)
 
 
@@ -157,12 +157,12 @@ def try_reading(ledger: Ledger, reading_id: uuid.UUID, changes: Mapping[str, str
         files = surveys.survey_files(connection, filed.survey_id)
     by_hash = {f.sha256: f.path for f in files}
     own = {name: sha for name, field in FILES.items() if (sha := getattr(filed, field))}
-    toml = {f.sha256 for f in files if f.path.casefold() == "survey.toml"}
+    toml = {f.sha256 for f in files if f.path.casefold() in ("survey.toml", *NAMES)}
     with _folder(ledger, filed.survey_id, toml | set(own.values())) as folder:
         row = {name: by_hash[sha] for name, sha in own.items() if sha in by_hash}
         text = _row_alone(sheets_of(ledger, filed.survey_id), filed.row, row | dict(changes), filed.name)
         (folder / "readings.csv").write_text(text, encoding="utf-8", newline="")
-        survey = read_survey(folder)
+        survey = read_at_site(ledger, folder)
         if not survey.readings:
             raise InputError("row", filed.row, "a row that can be read")
         reading = filled(survey.readings[0], survey)

@@ -275,6 +275,8 @@ class _Filing:
         settings = {"seed": made["seed"], **made["settings"]}
         present = readings.current_judgements(self.connection, {row["id"] for row in rows.values()})
         context = [self._toml(), *(k.sha256 for p, k in sorted(self.kept.items()) if p.startswith("calibration."))]
+        if self.survey.from_site:
+            context += [repr(sorted(self.survey.from_site.items())), repr(self.survey.known_leaks)]
         out, kept = [], []
         for a in filed:
             row = rows[a.reading.reading]

@@ -10,6 +10,7 @@ from earwitness.units import show
 
 GAS_KINDS = frozenset({"leak", "valve", "trap"})
 AIR_NAMES = frozenset({None, "air", "compressed air", "plant air", "instrument air"})
+PARTS = {"pressure": "[air] pressure", "hours_per_year": "[air] hours_per_year", "mains_hz": "[site] mains_hz"}
 
 
 def filled(reading: Reading, survey: Survey) -> Reading:
@@ -22,7 +23,8 @@ def filled(reading: Reading, survey: Survey) -> Reading:
     def take(field: str, column: str, value: float | None, unit: str, shown: str) -> None:
         if getattr(reading, field) is None and value is not None and column not in unread:
             changes[field] = value
-            given[column] = Given(shown.format(value), value, unit, "survey")
+            source = "site settings" if PARTS.get(column) in survey.from_site else "survey"
+            given[column] = Given(shown.format(value), value, unit, source)
 
     is_air = (reading.medium or "").casefold().strip() in AIR_NAMES or reading.medium is None
     if reading.kind in GAS_KINDS:

@@ -12,17 +12,18 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from earwitness import __version__
 from earwitness.errors import EarwitnessError
-from earwitness.intake import read_survey
 from earwitness.ledger import Ledger, readings, sites, surveys
 from earwitness.ledger.surveys import FiledSurvey
 from earwitness.sentence import Sentence, say
 from earwitness.work.file_survey import file_survey
 from earwitness.work.findings import Event
+from earwitness.work.stand_in import read_at_site
 from earwitness.work.survey import SurveyResult, judge_survey
 
 PAGE = 100
@@ -67,7 +68,7 @@ class Reassessed:
 
 def reassess(ledger: Ledger, site: str | None = None, *, jobs: int = 1, judge: Judge | None = None) -> Reassessed:
     """Every survey of the site, or of all sites, in the order of their days."""
-    judge = judge or (lambda folder, seed: judge_survey(read_survey(folder), jobs=jobs, seed=seed, exhibits=False))
+    judge = judge or partial(_judge, ledger, jobs)
     counts: dict[str, int] = {"surveys": 0, "same": 0, "anew": 0, "differing": 0}
     turned: list[Turned] = []
     events: list[Event] = []
@@ -83,6 +84,10 @@ def reassess(ledger: Ledger, site: str | None = None, *, jobs: int = 1, judge: J
         turned += found
         events += news
     return Reassessed(**counts, turned=tuple(turned), events=tuple(events), failed=tuple(failed))
+
+
+def _judge(ledger: Ledger, jobs: int, folder: Path, seed: int) -> SurveyResult:
+    return judge_survey(read_at_site(ledger, folder), jobs=jobs, seed=seed, exhibits=False)
 
 
 def _surveys(ledger: Ledger, site: str | None) -> list[FiledSurvey]:

@@ -76,7 +76,7 @@ def judge_survey(
             "at": datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
             "seed": seed,
             "inputs_sha256": survey.inputs_sha256,
-            "settings": {},
+            "settings": {part: f"{given} (from: site settings)" for part, given in survey.from_site.items()},
         },
         "survey": _about(survey),
         "urgent": urgent,

@@ -11,7 +11,6 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 
-from earwitness.intake import read_survey
 from earwitness.ledger import Ledger, open_ledger
 from earwitness.ledger.sites import site_of
 from earwitness.plant.survey import Survey
@@ -19,6 +18,7 @@ from earwitness.work.answers import corrected, local_rates
 from earwitness.work.file_survey import Filed, file_survey, fit_to_file
 from earwitness.work.output import replacing
 from earwitness.work.programme import programme, told
+from earwitness.work.stand_in import read_at_site
 from earwitness.work.survey import Progress, SurveyResult, judge_survey, write_outputs
 
 
@@ -33,10 +33,10 @@ def survey_into_ledger(
     seed: int = 0,
     progress: Progress | None = None,
 ) -> tuple[SurveyResult, Filed]:
-    survey = read_survey(folder)
-    fit_to_file(survey)
     ledger = open_ledger(where, recordings)  # a ledger that cannot be opened is said before an hour of judging
     try:
+        survey = read_at_site(ledger, folder)
+        fit_to_file(survey)
         result = judge_survey(survey, jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
         with replacing(out) as staging:
             filed = file_survey(ledger, result)

@@ -22,6 +22,8 @@ from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.entrance import JUDGE
 from earwitness.server.refusal import not_found
 from earwitness.server.tables import sheet, sheet_row
+from earwitness.work.desk_settings import site_with
+from earwitness.work.stand_in import without_site_parts
 from earwitness.workbench.conditions import NAMES
 
 page = Page("sheet", title="Sheet", under="surveys")
@@ -166,11 +168,12 @@ def _as_csv(rows: Sequence[Mapping[str, str]]) -> str:
 
 
 def _settings(ask: Ask, found: Any) -> str:
-    """The settings of the site's last survey, under this round's own heading."""
+    """The settings of the site's last survey, less what the site itself says now, under this round's own heading."""
     s = schema.survey.c
     with ask.ledger.reading() as connection:
         asked = select(s.settings_toml).where(s.site_id == ask.site.id).order_by(s.day.desc()).limit(1)
         last = connection.execute(asked).scalar() or ""
+        last = without_site_parts(last, site_with(connection, ask.site.id))
     rest = re.sub(r"(?ms)^\s*\[survey\]\s*$.*?(?=^\s*\[|\Z)", "", last)
     own = {"title": found.title, "site": ask.site.name, "date": found.day, "inspector": found.inspector}
     lines = [f"{name} = {json.dumps(text, ensure_ascii=False)}" for name, text in own.items()]

@@ -10,7 +10,6 @@ from typing import Any
 
 from sqlalchemy import func, select
 
-from earwitness.intake import read_survey
 from earwitness.ledger import schema, sites, surveys
 from earwitness.plant.site import identity, name_key
 from earwitness.plant.tag import tag_of
@@ -19,6 +18,7 @@ from earwitness.server.entrance import JUDGE
 from earwitness.server.page import Progress
 from earwitness.server.tables import sheet
 from earwitness.work.file_survey import file_survey
+from earwitness.work.stand_in import read_at_site
 from earwitness.work.survey import judge_survey
 
 page = Page("surveys", title="Surveys", order=20)
@@ -84,7 +84,7 @@ def judge(house: House, asked: Mapping[str, Any], progress: Progress) -> Mapping
     """Read, judge and file what was brought up; where it was filed before a killed server could say so, the same."""
     house.uploads.discard_filed()
     upload = uuid.UUID(asked["upload"])
-    survey = read_survey(house.uploads.survey_folder(upload))
+    survey = read_at_site(house.ledger, house.uploads.survey_folder(upload))
     site_id = identity("site", name_key(survey.site))
     may = asked["may"]
     if "all" not in may and str(site_id) not in may:
