@@ -1,39 +1,54 @@
-"""A report from what is filed: of one survey, or of a period with the last word on each point."""
+"""A report from what is filed: of one survey, or of a period with the last word on each point.
+
+What it says comes from the judgements as they are filed; sums, reconciliation, pictures and files are made by the code
+that makes those of `earwitness survey`.
+"""
 
 from __future__ import annotations
 
+import hashlib
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 
-import numpy as np
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection, func, select
 
 from earwitness import __version__
-from earwitness.intake.settings import read_settings
-from earwitness.intake.toml_lines import read_parts
-from earwitness.interval import Sampler, summary
 from earwitness.ledger import Ledger, readings, schema
-from earwitness.ledger.readings import WITHDRAWN
-from earwitness.plant.assessment import Quantity
+from earwitness.ledger.readings import WITHDRAWN, FiledReading
 from earwitness.plant.site import Site
 from earwitness.plant.survey import Survey
 from earwitness.report.exhibit import Exhibit
-from earwitness.sentence import say
-from earwitness.work.desk_money import sums_of
+from earwitness.sentence import Sentence, say
+from earwitness.work.as_filed import amounts_as_filed, settings_as_filed
+from earwitness.work.desk_exhibits import MOST, photo_of, pictured, with_block
 from earwitness.work.desk_settings import SEED
 from earwitness.work.economy import economy_of
-from earwitness.work.fill import AIR_NAMES
+from earwitness.work.output import replacing
+from earwitness.work.programme import programme, told
 from earwitness.work.rank import merit_of_result
-from earwitness.work.size import REFERENCE
-from earwitness.work.survey import SCHEMA
-from earwitness.work.system_history import flow_of
+from earwitness.work.survey import SCHEMA, Progress, write_outputs
+from earwitness.work.survey_into_ledger import taught
+from earwitness.work.totals import totals
 
 MOST_SURVEYS = 200
-NAMES = {"flow": ("volume_flow", "m3/s"), "energy": ("energy_per_year", "kWh"), "carbon": ("carbon_per_year", "kg")}
+
+
+@dataclass(frozen=True)
+class About:
+    """What a report is made of: surveys of a site, the latest first; `stamp` changes whenever the report would."""
+
+    surveys: Sequence[Any]  # rows of the table of surveys
+    title: str
+    readings: int
+    stamp: str
+
+    @property
+    def several(self) -> bool:
+        return len(self.surveys) > 1
 
 
 @dataclass(frozen=True)
@@ -44,28 +59,123 @@ class Content:
     exhibits: Mapping[str, Exhibit]
 
 
-def of_survey(ledger: Ledger, site: Site, survey_id: uuid.UUID) -> Content | None:
+Told = Mapping[str, tuple[uuid.UUID, FiledReading]]  # by its name in the report, the survey and the reading
+
+
+def of_survey(connection: Connection, site: Site, survey_id: uuid.UUID) -> About | None:
     """None where the site has no such survey."""
-    with ledger.reading() as connection:
-        s = schema.survey
-        row = connection.execute(select(s).where(s.c.id == survey_id, s.c.site_id == site.id)).first()
-        return None if row is None else _content(connection, ledger, [row], str(row.title))
+    s = schema.survey
+    row = connection.execute(select(s).where(s.c.id == survey_id, s.c.site_id == site.id)).first()
+    return None if row is None else _about(connection, site, [row], str(row.title))
 
 
-def of_period(ledger: Ledger, site: Site, first: date, last: date) -> Content | None:
+def of_period(connection: Connection, site: Site, first: date, last: date) -> About | None:
     """Of each point the latest reading of the period; None where no survey falls into it."""
     s = schema.survey
-    with ledger.reading() as connection:
-        asked = select(s).where(s.c.site_id == site.id, s.c.day.between(first, last)).order_by(s.c.day.desc(), s.c.id)
-        rows = connection.execute(asked.limit(MOST_SURVEYS)).all()
-        title = f"{first.isoformat()} to {last.isoformat()}"
-        return _content(connection, ledger, rows, title) if rows else None
+    asked = select(s).where(s.c.site_id == site.id, s.c.day.between(first, last)).order_by(s.c.day.desc(), s.c.id)
+    rows = connection.execute(asked.limit(MOST_SURVEYS)).all()
+    return _about(connection, site, rows, f"{first.isoformat()} to {last.isoformat()}") if rows else None
 
 
-def _content(connection: Connection, ledger: Ledger, rows: Sequence[Any], title: str) -> Content:
-    several, seen = len(rows) > 1, set[tuple[Any, str]]()
-    results: list[dict[str, Any]] = []
+def _about(connection: Connection, site: Site, rows: Sequence[Any], title: str) -> About:
+    r, a, f, t = schema.reading.c, schema.assessment.c, schema.finding.c, schema.finding_step.c
+    of = [row.id for row in rows]
+    judged = schema.assessment.join(schema.reading, r.id == a.reading_id)
+    count, last = connection.execute(
+        select(func.count(), func.max(a.made_at)).select_from(judged).where(r.survey_id.in_(of), a.current)
+    ).one()
+    steps = schema.finding_step.join(schema.finding, f.id == t.finding_id)
+    step = connection.execute(select(func.count(), func.max(t.at)).select_from(steps).where(f.site_id == site.id)).one()
+    inputs = [(str(row.id), row.inputs_sha256, row.settings_toml) for row in rows]
+    settings = connection.execute(select(schema.site.c.settings).where(schema.site.c.id == site.id)).scalar_one()
+    stamp = repr((__version__, title, inputs, count, str(last), step[0], str(step[1]), settings))
+    return About(rows, title, count, hashlib.sha256(stamp.encode()).hexdigest()[:32])
+
+
+def in_words(ledger: Ledger, site: Site, about: About) -> Content:
+    """All that the report says, with photos and without what must be made from recordings."""
+    findings, of = _content(ledger, site, about)
+    photos = {name: photo for name, (_, r) in of.items() if (photo := photo_of(ledger, r)) is not None}
+    listed = with_block(findings)[:MOST]
+    return Content(findings, {name: Exhibit(photo=photos[name]) for name in listed if name in photos})
+
+
+def whole(ledger: Ledger, site: Site, about: About, *, jobs: int = 1, progress: Progress | None = None) -> Content:
+    """With the pictures that show the reasons, and the sound."""
+    findings, of = _content(ledger, site, about)
+    wanted = with_block(findings)
+    shown = [name for name in wanted[:MOST] if name in of]
+    by_survey: dict[uuid.UUID, list[str]] = {}
+    for name in shown:
+        by_survey.setdefault(of[name][0], []).append(name)
     exhibits: dict[str, Exhibit] = {}
+    for survey_id, names in by_survey.items():
+        before = len(exhibits)
+        step = (lambda done, _, before=before: progress(before + done, len(shown))) if progress else None
+        made = pictured(ledger, survey_id, [of[n][1] for n in names], jobs=jobs, progress=step)
+        exhibits |= {name: made[of[name][1].name] for name in names}
+    if len(wanted) > MOST:
+        findings["notes"] = [*findings["notes"], _first_only(MOST, len(wanted)).as_json()]
+    return Content(findings, exhibits)
+
+
+def make(
+    ledger: Ledger, site: Site, about: About, out: Path, *, jobs: int = 1, progress: Progress | None = None
+) -> None:
+    """The files of `earwitness survey` into `out`, from the ledger."""
+    content = whole(ledger, site, about, jobs=jobs, progress=progress)
+    with replacing(out) as staging:
+        write_outputs(content.findings, content.exhibits, staging, "all")
+
+
+def _first_only(most: int, of: int) -> Sentence:
+    text = "Pictures and sound stand at the first {most} of {of} findings; those of the others at each in the ledger."
+    return say("first-with-pictures", text, most=most, of=of)
+
+
+def _content(ledger: Ledger, site: Site, about: About) -> tuple[dict[str, Any], Told]:
+    rows, several = about.surveys, about.several
+    survey = settings_as_filed(ledger, rows[0].settings_toml)
+    with ledger.reading() as connection:
+        results, of = _last_words(connection, rows, several)
+        at = datetime.combine(max(row.day for row in rows), time.max, UTC)
+        view = programme(connection, site, at=at)
+    order = sorted(results, key=lambda r: merit_of_result(r).key)
+    if several:
+        place = {r["reading"]: n for n, r in enumerate((r for r in order if r.get("rank")), 1)}
+        results = [{**r, "rank": place.get(r["reading"])} for r in results]
+    economy = economy_of(survey)
+    summed = totals([amounts_as_filed(r, survey, economy) for r in results], survey, economy, SEED)
+    findings = {
+        "schema": SCHEMA,
+        "made": {
+            "version": __version__, "at": max(row.filed_at for row in rows).strftime("%Y-%m-%dT%H:%M:%SZ"),
+            "seed": SEED, "inputs_sha256": "" if several else rows[0].inputs_sha256,
+            "settings": {part: f"{given} (from: site settings)" for part, given in survey.from_site.items()},
+        },
+        "survey": _heading(survey, about),
+        "urgent": [str(r["reading"]) for r in order if r.get("urgent")],
+        "readings": results,
+        "problems": [p for row in rows for p in row.problems],
+        "notes": [s.as_json() for s in (_NOTE, *survey.notes, *economy.notes, *summed.notes)],
+        "totals": {name: q.as_json() for name, q in summed.quantities.items()},
+        "programme": {**view.as_json(), "told": told(view)},
+    }  # fmt: skip
+    if summed.reconciliation is not None:
+        findings["reconciliation"] = summed.reconciliation
+    return taught(findings, ledger, site.name), of
+
+
+_NOTE = say("report-from-ledger", "Made from the judgements as they are filed in the ledger.")
+
+
+def _last_words(
+    connection: Connection, rows: Sequence[Any], several: bool
+) -> tuple[list[dict[str, Any]], dict[str, tuple[uuid.UUID, FiledReading]]]:
+    """What each reading was judged to be; of several surveys only the latest reading of each point and kind."""
+    seen = set[tuple[Any, str]]()
+    results: list[dict[str, Any]] = []
+    of: dict[str, tuple[uuid.UUID, FiledReading]] = {}
     for row in rows:
         filed = [r for r in readings.readings_of_survey(connection, row.id) if r.status != WITHDRAWN]
         judged = readings.current_judgements(connection, [r.id for r in filed])
@@ -74,74 +184,20 @@ def _content(connection: Connection, ledger: Ledger, rows: Sequence[Any], title:
                 continue
             name = f"{row.day.isoformat()} {r.name}" if several else r.name
             results.append({**judged[r.id].result, "reading": name})
-            if r.photo_sha256:
-                exhibits[name] = Exhibit(photo=Path(ledger.store.path(r.photo_sha256)))
+            of[name] = (row.id, r)
         seen |= {(r.point_id, r.kind) for r in filed}
-    order = sorted(results, key=lambda r: merit_of_result(r).key)
-    urgent = [str(r["reading"]) for r in order if r.get("urgent")]
-    if several:
-        place = {r["reading"]: n for n, r in enumerate((r for r in order if r.get("rank")), 1)}
-        results = [{**r, "rank": place.get(r["reading"])} for r in results]
-    settings = read_settings(read_parts("survey.toml", rows[0].settings_toml), title)
-    survey = Survey(Path(), title, settings.site, settings.date, settings.inspector, energy=settings.energy,
-                    air=settings.air)  # fmt: skip
-    totals = _totals(results, survey)
-    i, c = settings.instrument, settings.conditions
-    days = sorted({row.day.isoformat() for row in rows})
-    return Content(
-        {
-            "schema": SCHEMA,
-            "made": {
-                "version": __version__, "at": max(row.filed_at for row in rows).strftime("%Y-%m-%dT%H:%M:%SZ"),
-                "seed": SEED, "inputs_sha256": rows[0].inputs_sha256 if not several else "", "settings": {},
-            },
-            "survey": {
-                "title": title, "site": settings.site, "date": days[0] if not several else f"{days[0]} to {days[-1]}",
-                "inspector": ", ".join(dict.fromkeys(str(row.inspector) for row in rows)),
-                "qualification": settings.qualification,
-                "instrument": {n: getattr(i, n) for n in i.__dataclass_fields__},
-                "conditions": {n: getattr(c, n) for n in ("mains_hz", "temperature_k", "humidity",
-                                                           "ambient_pressure_abs")},
-            },
-            "urgent": urgent,
-            "readings": results,
-            "problems": [p for row in rows for p in row.problems],
-            "notes": [_NOTE.as_json()],
-            "totals": totals,
-        },
-        exhibits,
-    )  # fmt: skip
+    return results, of
 
 
-_NOTE = say(
-    "report-from-ledger",
-    "Made from the judgements as they are filed; sums are made anew from them, other gases go in by their medians. "
-    "Pictures and sound stand at each reading in the workbench.",
-)
-
-
-def _totals(results: Sequence[Mapping[str, Any]], survey: Survey) -> dict[str, Any]:
-    """The sums of what counts; of volumes, compressed air alone."""
-    counting = [r for r in results if (r.get("counts_in_totals") or {}).get("yes")]
-    air = [r for r in counting if str(r.get("medium") or "air").casefold().strip() in AIR_NAMES]
-    flows = {str(r["reading"]): f for r in air if (f := flow_of(r)) is not None and f.median > 0}
-    economy = economy_of(survey)
-    sums: dict[str, Any] = {}
-    if flows:
-        sampler = Sampler(SEED, 4000)
-        drawn = np.sum([f.draws(sampler, name) for name, f in sorted(flows.items())], axis=0)
-        if economy.supply_m3_s is not None:
-            drawn = np.minimum(drawn, economy.supply_m3_s)
-        sums, _ = sums_of(drawn, economy, sampler)
-    currency = economy.price.currency if economy.price else ""
-    others = [r.get("quantities") or {} for r in counting if r not in air]
-    for name in ("cost", "saving"):
-        rest = sum(float((q.get(f"{name}_per_year") or {}).get("value") or 0.0) for q in others)
-        if name in sums:
-            sums[name] = sums[name] + rest
-    out = {}
-    for name, draws in sums.items():
-        key, unit = NAMES.get(name, (f"{name}_per_year", currency))
-        reference = REFERENCE if key == "volume_flow" else None
-        out[key] = Quantity(summary(draws), unit, "sum of readings", reference).as_json()
-    return out
+def _heading(survey: Survey, about: About) -> dict[str, Any]:
+    i, c = survey.instrument, survey.conditions
+    days = sorted({row.day.isoformat() for row in about.surveys})
+    return {
+        "title": about.title,
+        "site": survey.site,
+        "date": f"{days[0]} to {days[-1]}" if about.several else days[0],
+        "inspector": ", ".join(dict.fromkeys(str(row.inspector) for row in about.surveys)),
+        "qualification": survey.qualification,
+        "instrument": {n: getattr(i, n) for n in i.__dataclass_fields__},
+        "conditions": {n: getattr(c, n) for n in ("mains_hz", "temperature_k", "humidity", "ambient_pressure_abs")},
+    }

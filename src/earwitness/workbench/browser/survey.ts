@@ -1,4 +1,4 @@
-// While a correction is judged: how far it is, said as it goes; then the page anew.
+// While something is done in the background: how far it is, said as it goes; then the page anew.
 import { api } from "./shared/api";
 
 interface Job { state: string; done: number; of: number; came: { address?: string }; error: { text: string } | null }
@@ -7,6 +7,7 @@ const place = document.querySelector<HTMLElement>("[data-job]");
 async function follow(id: string): Promise<void> {
   const state = place!.querySelector("[data-state]")!;
   const bar = place!.querySelector("progress")!;
+  const doing = place!.dataset.doing ?? "Judging again";
   for (;;) {
     const job = await api<Job>(`/job/${id}`).catch(() => null);
     if (job?.state === "done" || job?.state === "failed") {
@@ -16,7 +17,7 @@ async function follow(id: string): Promise<void> {
     if (job && job.of > 0) {
       bar.max = job.of;
       bar.value = job.done;
-      state.textContent = `Judging again: ${job.done} of ${job.of} recordings; this page may be closed.`;
+      state.textContent = `${doing}: ${job.done} of ${job.of} recordings; this page may be closed.`;
     }
     await new Promise((done) => setTimeout(done, 500));
   }
