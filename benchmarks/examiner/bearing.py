@@ -1,7 +1,7 @@
 """Rolling bearings heard by contact: impacts at the defect's rate, carried by the metal and the sensor's resonance.
 
-Rates from geometry (Randall & Antoni 2011): outer n/2·(1 − γ), inner n/2·(1 + γ), element 2·D/(2d)·(1 − γ²), cage ½(1
-− γ).
+Rates from geometry (Randall & Antoni 2011): outer n/2·(1 − γ), inner n/2·(1 + γ), element 2·D/(2d)·(1 − γ²),
+cage ½(1 − γ).
 An inner-race defect passes the load zone once a turn, an element's once a cage turn; real lines slip by 1–2 %.
 """
 

@@ -61,7 +61,7 @@ def _at(rng: Rng, mains: float, cycles: Floats, degrees: Floats, start: float) -
 
 
 def _corona(rng: Rng, seconds: float, mains: float, both: bool) -> tuple[Floats, Floats]:
-    """Negative tip: a regular crowd of like pulses about 270°; at higher voltage fewer and larger ones about 90° (M)."""
+    """Negative tip: a regular crowd of like pulses near 270°; at higher voltage fewer and larger ones near 90° (M)."""
     cycles = np.arange(-1, int(seconds * mains) + 1)
     start = pick(rng, 0, 1)
     count = int(rng.integers(15, 60))

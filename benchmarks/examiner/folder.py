@@ -1,4 +1,4 @@
-"""Write a survey folder as the contract lays it down, with the truth beside it in a file that the survey does not read."""
+"""Write a survey folder as the contract lays it down, the truth beside it where the survey does not read."""
 
 from __future__ import annotations
 

@@ -13,8 +13,8 @@ from benchmarks.examiner.scene import Case, Floats, instrument, meter, peaked, p
 
 Rng = np.random.Generator
 CASES = {
-    "tooth": 6, "tooth of the mate": 4, "wear": 7, "sound": 6, "sound, mesh heard": 3, "sound, knocked": 2, "sound,
-    drive": 2
+    "tooth": 6, "tooth of the mate": 4, "wear": 7, "sound": 6, "sound, mesh heard": 3, "sound, knocked": 2,
+    "sound, drive": 2,
 }  # fmt: skip
 
 

@@ -48,7 +48,7 @@ def peaked(rx: Receiver, heard: Floats, level_db: float) -> Floats:
 
 
 def ambient(rng: np.random.Generator, rx: Receiver, busy: float = 0.5) -> tuple[Floats, list[str]]:
-    """Background at 0 dB with the receiver's own noise, and by chance (`busy`) whine, clatter, voices or puffs below it."""
+    """Background at 0 dB with the receiver's own noise, by chance (`busy`) whine, clatter, voices, puffs."""
     n, rate = rx.samples, rx.inner
     out = scaled(rx, rx.hear(sources.hall(rng, n, rate)), 0.0)
     out = out + scaled(rx, rx.own_noise(rng), rx.floor_db)

@@ -17,8 +17,8 @@ Rng = np.random.Generator
 # saturation temperature [degC] at gauge pressure [bar], steam tables (M, to a degree)
 STEAM = {3: 144, 4: 152, 5: 159, 6: 165, 8: 175, 10: 184}
 CASES = {
-    "working, thermodynamic": 5, "working, bucket": 5, "working, float": 5, "working, thermostatic": 4, "blowing,
-    thermodynamic": 3,
+    "working, thermodynamic": 5, "working, bucket": 5, "working, float": 5, "working, thermostatic": 4,
+    "blowing, thermodynamic": 3,
     "blowing, bucket": 3, "blowing, float": 3, "blowing, thermostatic": 3, "rapid, thermodynamic": 2, "blocked": 8,
 }  # fmt: skip
 
