@@ -10,14 +10,18 @@ from __future__ import annotations
 import numpy as np
 
 from benchmarks.examiner import machine, sources
-from benchmarks.examiner.receiver import Receiver, draw
+from benchmarks.examiner.receiver import Receiver, accelerometer, draw
 from benchmarks.examiner.scene import Case, Floats, instrument, meter, peaked, pick, scaled
 
 Rng = np.random.Generator
 SOUND = "no-fault-heard"
 CASES = {
     "outer-race": 6, "outer-race, slow": 2, "outer-race, speed unknown": 2, "inner-race": 6, "inner-race, slow": 2,
-    "rolling-element": 6, "cage": 4, "irregular": 5, "friction": 5, "sound": 8, "sound, breathing with the shaft": 3,
+    "rolling-element": 6, "cage": 4, "irregular": 5, "friction": 5,
+    "outer-race, accelerometer": 2, "inner-race, accelerometer": 2, "rolling-element, accelerometer": 2,
+    "sound, accelerometer": 2,
+    "outer-race, din": 2, "inner-race, din": 2, "rolling-element, din": 2,
+    "sound": 8, "sound, breathing with the shaft": 3,
     "sound, knocked": 3, "sound, shaft harmonics by a line": 3, "sound, mains by a line": 2, "sound, drive": 2,
     "sound, vanes of a pump": 2,
 }  # fmt: skip
@@ -32,7 +36,8 @@ KNOWN = {
 def make(rng: Rng, name: str) -> Case:
     """One case of `name`."""
     slow = "slow" in name
-    rx = draw(rng, pick(rng, 15, 20) if slow else pick(rng, 5, 12), direct=0.2)
+    seconds = pick(rng, 15, 20) if slow else pick(rng, 5, 12)
+    rx = accelerometer(rng, seconds) if "accelerometer" in name else draw(rng, seconds, direct=0.2)
     rpm = pick(rng, 60, 110) if slow else float(np.exp(rng.uniform(np.log(350), np.log(6000))))
     geometry, row = _geometry(rng)
     turn = rpm / 60
@@ -44,6 +49,11 @@ def make(rng: Rng, name: str) -> Case:
     truth = name.split(",")[0]
     depth = pick(rng, 0, 0.05)
     rest = machine.friction(rng, rx, turn, depth)
+    if "accelerometer" in name:
+        del row["centre_khz"]
+        rest = rest + _vibration(rng, rx, turn)
+    if "din" in name:
+        rest = rest + _din(rng, rx, turn)
     if truth == "sound":
         sound = _sound(rng, rx, name, rest, turn, rates, row, parameters)
     elif truth == "friction":
@@ -119,6 +129,23 @@ def _damaged(
     )
     parameters.update(hz=round(hz, 2), slip=round(slip - 1, 4), part_db=round(level, 1), clear=round(clear))
     return sound
+
+
+def _vibration(rng: Rng, rx: Receiver, turn: float) -> Floats:
+    """What an accelerometer hears below the ultrasound: the shaft's harmonics, a mesh or vane tone, hum."""
+    t = np.arange(round(rx.seconds * rx.rate)) / rx.rate
+    hz = [k * turn for k in range(1, 7)] + [int(rng.integers(15, 40)) * turn, float(rng.choice([100, 120]))]
+    tones = sum(pick(rng, 0.05, 1) * np.sin(2 * np.pi * f * t + pick(rng, 0, 6)) for f in hz if f < 0.45 * rx.rate)
+    return tones * pick(rng, 0.3, 2)
+
+
+def _din(rng: Rng, rx: Receiver, turn: float) -> Floats:
+    """Knocks from a neighbour and the whine of its drive in the same metal."""
+    n, rate = rx.samples, rx.inner
+    hits = sources.poisson(rng, rx.seconds, pick(rng, 0.3, 1.5))
+    knocks = sources.ring(rng, n, rate, hits, rng.lognormal(0, 0.5, hits.size), 0.006)
+    whine = sources.switching(rng, n, rate, pick(rng, 2e3, 8e3), turn)
+    return peaked(rx, rx.hear(knocks), pick(rng, 0, 8)) + scaled(rx, rx.hear(whine), pick(rng, -12, -3))
 
 
 def _sound(

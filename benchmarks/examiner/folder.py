@@ -13,7 +13,7 @@ import soundfile
 from benchmarks.examiner.receiver import Receiver
 from benchmarks.examiner.scene import Case, Floats
 
-KINDS = ("leak", "seal", "bearing", "gear", "electrical", "valve", "trap")
+KINDS = ("leak", "seal", "bearing", "gear", "electrical", "valve", "trap", "other")
 SURVEY = """[survey]
 title = "Examination"
 site = "Test hall"
@@ -67,9 +67,16 @@ def _gain(case: Case) -> float:
 
 
 def _wav(path: Path, rx: Receiver, sound: Floats, rng: np.random.Generator) -> None:
-    if rx.channels == 2:  # the second channel is the same a little softer, or a line left open
-        other = sound * rng.uniform(0.6, 1) if rng.random() < 0.6 else 1e-5 * rng.standard_normal(sound.size)
-        sound = np.stack([sound, other], axis=1)
+    if rx.channels == 2:  # the other channel is the same a little softer, or a line left open: its hiss, or hum
+        t = np.arange(sound.size) / rx.rate
+        kind = rng.choice(["same", "same", "same", "open", "hum"])
+        other = 10 ** rng.uniform(-5, -4.3) * rng.standard_normal(sound.size)
+        if kind == "same":
+            other = sound * rng.uniform(0.6, 1) + other
+        if kind == "hum":
+            other = other + 3e-4 * np.sin(2 * np.pi * 50 * t) + 1e-4 * np.sin(2 * np.pi * 150 * t + 1)
+        pair = [sound, other] if rng.random() < 0.7 else [other, sound]
+        sound = np.stack(pair, axis=1)
     soundfile.write(path, sound.astype(np.float32), rx.rate, subtype=f"PCM_{rx.bits}")
 
 

@@ -47,7 +47,7 @@ def make(rng: Rng, name: str) -> Case:
         part = rx.hear(
             sources.ring(rng, rx.samples, rx.inner, times, rng.lognormal(0, 0.2, times.size), pick(rng, 0.004, 0.02))
         )
-        sound, level, clear = machine.until_clear(rx, rest, part, pick(rng, -12, 2), hz, 80)
+        sound, level, clear = machine.until_clear(rx, rest, part, pick(rng, -12, 2), hz, 110)
         parameters.update(part_db=round(level, 1), clear=round(clear))
     elif truth == "wear":
         sound = rest * _worn(rng, t, mesh, turn, other, parameters)

@@ -17,7 +17,7 @@ Rng = np.random.Generator
 LEAK, NONE, UNSURE = "leak", "no-leak-heard", "inconclusive"
 CASES = {
     "steady, levels": 4, "steady, background recorded": 3, "steady, nothing to compare": 2, "steady in din": 3,
-    "swept": 5, "swept, two": 3, "swept in din": 3,
+    "swept": 4, "swept, two": 3, "swept there and back": 2, "swept in din": 3,
     "ambient, levels": 4, "ambient, background recorded": 3, "ambient, nothing to compare": 2, "ambient, swept": 3,
     "own noise, nothing to compare": 2, "whine": 3, "drive": 2, "beeper": 2, "voices and clatter": 3,
     "valve that puffs": 3, "blown in rhythm": 2, "whine, swept": 2,
@@ -41,6 +41,8 @@ def make(rng: Rng, name: str) -> Case:
         over = pick(rng, 6, 25)
         if swept:
             places = _places(rng, rx.seconds, 2 if "two" in name else 1)
+            if "back" in name:
+                places = [places[0] * 0.45, rx.seconds - places[0] * 0.45]
             over = max(over, 9.0)
             gain = _passing(rng, rx, places)
             sound = back + scaled(rx, hiss, over) * gain

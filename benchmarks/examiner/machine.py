@@ -34,8 +34,8 @@ def friction(rng: Rng, rx: Receiver, turn_hz: float, depth: float) -> Floats:
     it.
     """
     n, rate = rx.samples, rx.inner
-    peaks = rng.uniform(5e3, 0.45 * rate, 5)
-    widths = rng.uniform(2e3, 15e3, 5)
+    peaks = rng.uniform(0.03 * rate, 0.45 * rate, 5)
+    widths = rng.uniform(0.01 * rate, 0.08 * rate, 5)
     heights = rng.uniform(0.5, 4, 5)
     rub = sources.coloured(
         rng,
@@ -58,7 +58,7 @@ def clearness(rx: Receiver, sound: Floats, hz: float, harmonics: int = 3) -> flo
     """
     spectrum = fft.rfft(sound)
     f = np.arange(spectrum.size) / rx.seconds
-    low, high = (rx.centre_hz - 6e3, rx.centre_hz + 6e3) if rx.signal == "direct" else (100.0, rx.rate / 2)
+    low, high = (rx.centre_hz - 6e3, rx.centre_hz + 6e3) if rx.rate > 90e3 and rx.signal == "direct" else (100.0, 1e9)
     inside = (f > low) & (f < high)
     band = spectrum[inside]
     envelope = np.abs(fft.ifft(band)) ** 2

@@ -98,6 +98,20 @@ class Receiver:
         return low * high * sharp
 
 
+def accelerometer(rng: np.random.Generator, seconds: float) -> Receiver:
+    """A vibration record as test rigs make them: the metal itself, 12–64 kHz, a mounted resonance of the sensor (M)."""
+    rate = int(rng.choice([12000, 20000, 25600, 48000, 51200, 64000]))
+    return Receiver(
+        signal="direct", seconds=round(seconds * 2) / 2, inner=rate, rate=rate, bits=int(rng.choice([16, 24])),
+        channels=1,
+        centre_hz=0.27 * rate, band_hz=rate / 2, resonance_hz=float(rng.uniform(0.25, 0.6)) * rate,
+        q=float(rng.uniform(1, 4)),
+        low_cut_hz=float(rng.uniform(1, 10)), floor_db=float(rng.uniform(-25, -10)),
+        peak_db=float(rng.uniform(-20, -2)),
+        reference_db=float(rng.uniform(10, 35)),
+    )  # fmt: skip
+
+
 def draw(rng: np.random.Generator, seconds: float, direct: float = 0.25) -> Receiver:
     """An instrument as they are found: most heterodyne, a share `direct` records the ultrasound itself."""
     whole = round(seconds * 2) / 2

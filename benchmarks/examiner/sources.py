@@ -64,7 +64,7 @@ def ring(rng: Rng, n: int, rate: float, times: Floats, sizes: Floats, damping: f
     np.add.at(hits, index[inside], np.asarray(sizes)[inside])
     t = np.arange(int(0.06 * rate)) / rate
     answer = np.zeros(t.size)
-    for mode in np.exp(rng.uniform(np.log(3e3), np.log(0.48 * rate), int(rng.integers(10, 22)))):
+    for mode in np.exp(rng.uniform(np.log(min(3e3, 0.08 * rate)), np.log(0.48 * rate), int(rng.integers(10, 22)))):
         zeta = damping * rng.uniform(0.5, 2)
         answer += rng.standard_normal() * np.exp(-2 * np.pi * mode * zeta * t) * np.sin(2 * np.pi * mode * t)
     return fft.irfft(fft.rfft(hits) * fft.rfft(answer.astype(np.float32), n), n)

@@ -17,7 +17,8 @@ Rng = np.random.Generator
 # saturation temperature [degC] at gauge pressure [bar], steam tables (M, to a degree)
 STEAM = {3: 144, 4: 152, 5: 159, 6: 165, 8: 175, 10: 184}
 CASES = {
-    "working, thermodynamic": 5, "working, bucket": 5, "working, float": 5, "working, thermostatic": 4,
+    "working, thermodynamic": 5, "working, bucket": 5, "working, float": 5, "working, seldom": 3,
+    "working, thermostatic": 4,
     "blowing, thermodynamic": 3,
     "blowing, bucket": 3, "blowing, float": 3, "blowing, thermostatic": 3, "rapid, thermodynamic": 2, "blocked": 8,
 }  # fmt: skip
@@ -26,21 +27,26 @@ CASES = {
 def make(rng: Rng, name: str) -> Case:
     """One case of `name`."""
     truth, _, trap = name.partition(", ")
-    trap = trap or str(rng.choice(["thermodynamic", "float", "bucket", "thermostatic"]))
+    seldom = trap == "seldom"
+    trap = "thermodynamic" if seldom else trap or str(rng.choice(["thermodynamic", "float", "bucket", "thermostatic"]))
     rx = draw(rng, pick(rng, 14, 20), direct=0.1)
     bar = int(rng.choice(list(STEAM)))
     row: dict[str, object] = {
         **instrument(rx, "contact"), "medium": "steam", "pressure": f"{bar} bar(g)", "trap_type": trap,
         "upstream_c": round(STEAM[bar] - pick(rng, 0, 4)), "downstream_c": round(pick(rng, 96, 108)),
     }  # fmt: skip
-    pipe = machine.friction(rng, rx, pick(rng, 10, 50), pick(rng, 0, 0.03))
+    pipe = machine.friction(rng, rx, pick(rng, 10, 50), pick(rng, 0, 0.1))
     parameters: dict[str, object] = {"bar": bar}
     t = np.arange(round(rx.seconds * rx.rate)) / rx.rate
-    over = pick(rng, 10, 24)
+    over = pick(rng, 7, 22)
     hiss = scaled(rx, rx.hear(sources.jet(rng, rx.samples, rx.inner, pick(rng, 1, 4))), over)
     parameters["over_db"] = round(over, 1)
     if truth == "working":
-        sound = pipe + hiss * _working(rng, rx, trap, t, parameters)
+        gain = _working(rng, rx, trap, t, parameters)
+        if seldom:  # one opening in the whole recording
+            start, length = pick(rng, 0.2, 0.6) * rx.seconds, pick(rng, 1.5, 4)
+            gain = sources.gates(t.size, rx.rate, np.array([start]), np.array([length]), 0.06)
+        sound = pipe + hiss * gain
     elif truth == "blowing":
         sound = pipe + hiss * sources.slow(rng, t.size, rx.rate, pick(rng, 0.5, 3), pick(rng, 0.1, 0.5))
         row["downstream_c"] = round(min(STEAM[bar] - 5, pick(rng, 112, 140)))
