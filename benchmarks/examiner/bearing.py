@@ -23,7 +23,7 @@ CASES = {
     "outer-race, din": 2, "inner-race, din": 2, "rolling-element, din": 2,
     "sound": 8, "sound, breathing with the shaft": 3,
     "sound, knocked": 3, "sound, shaft harmonics by a line": 3, "sound, mains by a line": 2, "sound, drive": 2,
-    "sound, vanes of a pump": 2,
+    "sound, vanes of a pump": 2, "sound, folded tones by a line": 2,
 }  # fmt: skip
 # designation: elements, element [mm], pitch [mm]: the first two as printed with public test records, the others from
 # catalogues (M)
@@ -176,6 +176,11 @@ def _sound(
         )
         wave = wave + pick(rng, 0.2, 0.6) * np.cos(2 * np.pi * turn * t + pick(rng, 0, 6))
         return rest * (1 + pick(rng, 0.12, 0.35) * wave)
+    if "folded" in name:  # a tone either side of the oscillator, as far apart after folding as a defect's rate
+        hz = rates[str(rng.choice(["outer-race", "inner-race"]))] * (1 + pick(rng, -0.01, 0.01))
+        low = pick(rng, 0.2, 0.5) * min(rx.band_hz, 4e3)
+        pair = np.array([rx.centre_hz - low, rx.centre_hz + low + hz])
+        return rest + scaled(rx, rx.hear(sources.tones(rng, n, rate, pair, 0.0)), pick(rng, -6, 4))
     if "mains" in name:  # the motor's field shakes the frame at exactly twice the mains
         hz = float(rng.choice([100.0, 120.0]))
         new = hz / rates["outer-race"] * turn * (1 + pick(rng, -0.015, 0.015))

@@ -48,7 +48,7 @@ def write(out: Path, kind: str, count: int, seed: int) -> None:
         recordings = out / "survey" / "recordings"
         gain = _gain(case)
         row["recording"] = f"recordings/{reading}.wav"
-        _wav(recordings / f"{reading}.wav", case.receiver, case.sound * gain, rng)
+        case.parameters["other_channel"] = _wav(recordings / f"{reading}.wav", case.receiver, case.sound * gain, rng)
         if case.background is not None:
             row["background_recording"] = f"recordings/{reading}b.wav"
             _wav(recordings / f"{reading}b.wav", case.receiver, case.background * gain, rng)
@@ -66,18 +66,20 @@ def _gain(case: Case) -> float:
     return float(10 ** (case.receiver.peak_db / 20) / peak)
 
 
-def _wav(path: Path, rx: Receiver, sound: Floats, rng: np.random.Generator) -> None:
-    if rx.channels == 2:  # the other channel is the same a little softer, or a line left open: its hiss, or hum
+def _wav(path: Path, rx: Receiver, sound: Floats, rng: np.random.Generator) -> str:
+    """Write it; two channels are the same a little softer, or one of them is a line left open: its hiss, or hum."""
+    other = "none"
+    if rx.channels == 2:
         t = np.arange(sound.size) / rx.rate
-        kind = rng.choice(["same", "same", "same", "open", "hum"])
-        other = 10 ** rng.uniform(-5, -4.3) * rng.standard_normal(sound.size)
-        if kind == "same":
-            other = sound * rng.uniform(0.6, 1) + other
-        if kind == "hum":
-            other = other + 3e-4 * np.sin(2 * np.pi * 50 * t) + 1e-4 * np.sin(2 * np.pi * 150 * t + 1)
-        pair = [sound, other] if rng.random() < 0.7 else [other, sound]
-        sound = np.stack(pair, axis=1)
+        other = str(rng.choice(["same", "same", "same", "open", "hum"]))
+        second = 10 ** rng.uniform(-5, -4.3) * rng.standard_normal(sound.size)
+        if other == "same":
+            second = sound * rng.uniform(0.6, 1) + second
+        if other == "hum":
+            second = second + 3e-4 * np.sin(2 * np.pi * 50 * t) + 1e-4 * np.sin(2 * np.pi * 150 * t + 1)
+        sound = np.stack([sound, second] if rng.random() < 0.7 else [second, sound], axis=1)
     soundfile.write(path, sound.astype(np.float32), rx.rate, subtype=f"PCM_{rx.bits}")
+    return other
 
 
 def _truth(reading: str, case: Case) -> dict[str, object]:
