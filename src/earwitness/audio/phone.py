@@ -29,7 +29,7 @@ class PhoneInfo:
 
 def look(path: Path) -> PhoneInfo:
     """What the file says; a page's recorder writes no length into its WebM, so that must be counted."""
-    container, stream = _opened(path)
+    container, stream = opened(path)
     with container:
         rate, channels = int(stream.codec_context.sample_rate or 0), int(stream.codec_context.channels or 0)
         codec = str(stream.codec_context.name or "unknown")
@@ -47,11 +47,10 @@ def blocks(path: Path) -> Iterator[tuple[int, NDArray[np.float32]]]:
     """(rate, (n, channels) float32) as they are decoded; what is damaged ends the stream."""
     import av
 
-    container, stream = _opened(path)
+    container, stream = opened(path)
     with container:
-        rate, layout = stream.codec_context.sample_rate, stream.codec_context.layout
-        channels = stream.codec_context.channels
-        plain = av.AudioResampler(format="fltp", layout=layout, rate=rate)
+        rate, channels = stream.codec_context.sample_rate, stream.codec_context.channels
+        plain = as_float(stream)
         try:
             for frame in container.decode(stream):
                 for part in plain.resample(frame):
@@ -62,11 +61,19 @@ def blocks(path: Path) -> Iterator[tuple[int, NDArray[np.float32]]]:
             return
 
 
+def as_float(stream: Any) -> Any:
+    """What turns a stream's frames into 32-bit floats, a row a channel."""
+    import av
+
+    context = stream.codec_context
+    return av.AudioResampler(format="fltp", layout=context.layout, rate=context.sample_rate)
+
+
 def _lossy(codec: str) -> bool:
     return not codec.lower().startswith(_LOSSLESS)
 
 
-def _opened(path: Path) -> tuple[Any, Any]:
+def opened(path: Path) -> tuple[Any, Any]:
     try:
         import av
     except ImportError:

@@ -27,7 +27,7 @@ MOST_HEARD_S = 60.0
 HEARD_RATE_HZ = 16_000.0
 WIDE_BAND_HZ = 96_000
 QUIETEST_DB, SPAN_DB = -140.0, 60.0
-SEEKABLE = ("PCM", "FLOAT", "DOUBLE", "ULAW", "ALAW")  # where a place is found without decoding what is before it
+COLUMNS_A_PIECE = {"OPUS": 4, "ALAC": 2}  # where a decoder takes long to find a place
 CIVIDIS = np.array(  # 21 even steps of matplotlib's cividis (Nuñez, Anderton, Renslow 2018)
     [[0, 34, 78], [0, 43, 98], [8, 51, 112], [36, 60, 110], [53, 69, 108], [67, 78, 108], [79, 87, 108],
      [91, 96, 110], [102, 105, 112], [114, 114, 116], [125, 124, 120], [136, 133, 120], [148, 142, 119],
@@ -95,7 +95,7 @@ def see(stretch: Stretch, columns: int, rows: int) -> Seen:
 def _frames(stretch: Stretch, columns: int) -> tuple[NDArray[np.float32], float]:
     """(columns, frames of a column, FRAME) samples, and the share of the stretch in them."""
     count = round(stretch.length_s * stretch.rate_hz)
-    if count <= WHOLE or not stretch.codec.startswith(SEEKABLE):
+    if count <= WHOLE:
         samples = _read(stretch)
         if len(samples) < FRAME:
             samples = np.pad(samples, (0, FRAME - len(samples)))
@@ -105,19 +105,29 @@ def _frames(stretch: Stretch, columns: int) -> tuple[NDArray[np.float32], float]
         starts = np.minimum(starts, len(samples) - FRAME)
         shown = min(1.0, columns * each * FRAME / len(samples))
         return np.lib.stride_tricks.sliding_window_view(samples, FRAME)[starts], shown
-    each = FRAMES_A_COLUMN
-    frames = np.zeros((columns, each, FRAME), np.float32)
-    wanted = each * FRAME
-    for number in range(columns):
-        middle = stretch.start_s + (number + 0.5) * stretch.length_s / columns
-        part = audio.read(stretch.path, start_s=max(0.0, middle - wanted / stretch.rate_hz / 2),
-                          seconds=wanted / stretch.rate_hz)[:, stretch.channel - 1]  # fmt: skip
-        frames[number].reshape(-1)[: len(part)] = part[:wanted]
-    return frames, columns * wanted / count
+    return _samples_of_columns(stretch, columns, count)
+
+
+def _samples_of_columns(stretch: Stretch, columns: int, count: int) -> tuple[NDArray[np.float32], float]:
+    """The middle of each column's time, or of several columns' where finding a place takes long."""
+    together = COLUMNS_A_PIECE.get(stretch.codec, 1)
+    places = -(-columns // together)
+    wanted = FRAMES_A_COLUMN * FRAME
+    long_s = wanted / stretch.rate_hz
+    middles = stretch.start_s + (np.arange(places) + 0.5) * stretch.length_s / places
+    starts = [max(0.0, float(middle) - long_s / 2) for middle in middles]
+    frames = np.zeros((places, FRAMES_A_COLUMN, FRAME), np.float32)
+    for number, piece in enumerate(audio.pieces(stretch.path, starts, long_s)):
+        part = _channel(piece, stretch)[:wanted]
+        frames[number].reshape(-1)[: len(part)] = part
+    return np.repeat(frames, together, axis=0)[:columns], places * wanted / count
 
 
 def _read(stretch: Stretch) -> Samples:
-    samples = audio.read(stretch.path, start_s=stretch.start_s, seconds=stretch.length_s)
+    return _channel(next(audio.pieces(stretch.path, [stretch.start_s], stretch.length_s)), stretch)
+
+
+def _channel(samples: Samples, stretch: Stretch) -> Samples:
     return np.ascontiguousarray(samples[:, min(stretch.channel, samples.shape[1]) - 1])
 
 
@@ -151,7 +161,7 @@ def hear(stretch: Stretch, tuned_hz: float | None = None) -> bytes:
 
 @lru_cache(maxsize=64)
 def _busiest(path: Path, channel: int, rate_hz: float) -> float:
-    samples = audio.read(path, seconds=2.0)
+    samples = next(audio.pieces(path, [0.0], 2.0))
     return busiest_centre(np.ascontiguousarray(samples[:, min(channel, samples.shape[1]) - 1]), rate_hz)
 
 
