@@ -85,6 +85,28 @@ def test_every_row_is_in_the_output_even_one_that_cannot_be_read(folder, tmp_pat
     assert {by_name["A-003"]["row"], by_name["E-001"]["row"], 5} <= rows
 
 
+@pytest.mark.parametrize("noise", [0.0, 1e-5, 1e-4])
+def test_a_line_left_open_is_never_the_better_channel(folder, tmp_path, noise):
+    path = folder / "recordings" / "A-001.wav"
+    good = audio.read(path)[:, 0]
+    line = (noise * np.random.default_rng(3).standard_normal(len(good))).astype(np.float32)
+    audio.write_wav(path, np.column_stack([line, good]), 48_000, 24)
+    found = run_survey(folder, tmp_path / "out", reports="none").findings["readings"][0]
+    assert found["recording"]["channel_used"] == 2 and found["verdict"] == "leak"
+
+
+def test_channels_that_say_different_things_decide_nothing(folder, before, tmp_path):
+    rows = {line["reading"]: f"recordings/{line['recording']}" for line in sheet_of(folder) if line["recording"]}
+    quiet = next(name for name, verdict in before.items() if verdict == "no-fault-heard" and name in rows)
+    loud = next(name for name, verdict in before.items() if verdict == "outer-race" and name in rows)
+    one, other = (audio.read(folder / rows[name])[:, 0] for name in (quiet, loud))
+    length = min(len(one), len(other))
+    audio.write_wav(folder / rows[loud], np.column_stack([one[:length], other[:length]]), 48_000, 24)
+    found = {r["reading"]: r for r in run_survey(folder, tmp_path / "out", reports="none").findings["readings"]}
+    assert found[loud]["verdict"] == "inconclusive"
+    assert found[loud]["next_step"]["code"] == "channels-disagree"
+
+
 def test_the_better_channel_is_used_and_said(folder, tmp_path):
     path = folder / "recordings" / "A-001.wav"
     good = audio.read(path)[:, 0]

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 import numpy as np
 
@@ -18,8 +17,9 @@ from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
 from earwitness.sound.heterodyne import busiest_centre, fold
+from earwitness.work.channels import Channel, believed, worth_judging
 from earwitness.work.detectors import Detector, detector_of
-from earwitness.work.listen import WIDE_BAND_HZ, Channel, Listened, listen
+from earwitness.work.listen import WIDE_BAND_HZ, Listened, listen
 
 QUIET = frozenset({"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-heard", "working"})
 SWEPT_KINDS = frozenset({"leak", "seal"})
@@ -51,12 +51,15 @@ def judge_reading(reading: Reading, survey: Survey, *, exhibits: bool = True) ->
         fit = False if reading.recording is not None else None
         judgement = detector(heard, reading, survey)
         return _judged(listened, judgement, None, fit=fit)
-    judged = [(channel, _over_windows(listened, channel, detector, reading, survey)) for channel in listened.channels]
-    channel, judgement = min(judged, key=lambda pair: _worse(*pair))
+    judged = [
+        (channel, _over_windows(listened, channel, detector, reading, survey))
+        for channel in worth_judging(listened.channels)
+    ]
+    channel, judgement = believed(judged)
     result = _judged(listened, judgement, channel, fit=channel.report.fit)
-    if len(judged) > 1:
+    if len(listened.channels) > 1:
         text = "Of {count} channels the better one was used: channel {number}."
-        said = say("channel-chosen", text, count=len(judged), number=channel.number)
+        said = say("channel-chosen", text, count=len(listened.channels), number=channel.number)
         result = replace(result, notes=(*result.notes, said))
     return replace(result, excerpt=_excerpt(listened, channel, judgement)) if exhibits else result
 
@@ -134,12 +137,6 @@ def _judged(listened: Listened, judgement: Judgement, channel: Channel | None, *
         listened.heard.level_db,
         listened.heard.background_db,
     )
-
-
-def _worse(channel: Channel, judgement: Judgement) -> tuple[Any, ...]:
-    """Sorts channels, better first: fit, less spoiled, decided, surer, and the first of equals."""
-    decided = judgement.verdict != "inconclusive"
-    return (not channel.report.fit, len(channel.spoiled), not decided, -(judgement.probability or 0.0), channel.number)
 
 
 def _over_windows(

@@ -9,26 +9,17 @@ from pathlib import Path
 import numpy as np
 
 from earwitness import audio
-from earwitness.hearing.heard import Heard, Samples, Sensor, Signal, Spoiled
+from earwitness.hearing.heard import Heard, Samples, Sensor, Signal
 from earwitness.plant.assessment import FitnessNote
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
 from earwitness.sound.fitness import FitnessReport, examine
+from earwitness.work.channels import Channel
 
 MOST_SAMPLES = 12_000_000  # judged in one piece: 4 min at 48 kHz; longer recordings are judged window by window
 WIDE_BAND_HZ = 96_000  # recorded at this rate or above, and nothing said: the sensor's own waveform
 SILENCE = np.zeros(0, np.float32)
-
-
-@dataclass(frozen=True)
-class Channel:
-    number: int  # counted from 1
-    report: FitnessReport
-
-    @property
-    def spoiled(self) -> frozenset[Spoiled]:
-        return frozenset[Spoiled]().union(*(p.spoils for p in self.report.problems))
 
 
 @dataclass(frozen=True)
@@ -38,6 +29,7 @@ class Listened:
     heard: Heard  # without samples: everything but the sound
     file: audio.RecordingInfo | None = None
     channels: tuple[Channel, ...] = ()
+    background: Samples | None = None  # (frames, channels) at the recording's rate
     path: Path | None = None
     name: str | None = None  # of the recording, as the sheet has it
     problems: tuple[Problem, ...] = ()
@@ -49,7 +41,7 @@ class Listened:
         if self.path is None or self.file is None:
             return
         start, stop = channel.report.start, channel.report.stop
-        heard = replace(self.heard, spoiled=channel.spoiled, rate_hz=self.file.rate_hz)
+        heard = replace(self.heard, spoiled=channel.spoiled, background=self._background_of(channel))
         count = max(1, -(-(stop - start) // MOST_SAMPLES))
         for number in range(count):
             first = start + (stop - start) * number // count
@@ -57,6 +49,12 @@ class Listened:
             rate = self.file.rate_hz
             samples = audio.read(self.path, start_s=first / rate, seconds=(last - first) / rate)
             yield first / rate, replace(heard, samples=np.ascontiguousarray(samples[:, channel.number - 1]))
+
+    def _background_of(self, channel: Channel) -> Samples | None:
+        """Of the background's recording the same channel, or its only one."""
+        if self.background is None:
+            return None
+        return np.ascontiguousarray(self.background[:, min(channel.number, self.background.shape[1]) - 1])
 
 
 def listen(reading: Reading, survey: Survey) -> Listened:
@@ -74,8 +72,8 @@ def listen(reading: Reading, survey: Survey) -> Listened:
         return Listened(heard, problems=(problem,), fitness=(_unreadable(error.sentence),), notes=notes)
     heard = replace(heard, signal=signal, rate_hz=file.rate_hz)
     background, problems = _background(reading, survey, file.rate_hz)
-    heard = replace(heard, background=background)
-    return Listened(heard, file, channels, path, reading.recording, problems, (), (*notes, *said))
+    notes = (*notes, *said)
+    return Listened(heard, file, channels, background, path, reading.recording, problems, (), notes)
 
 
 def _levels(reading: Reading, survey: Survey) -> tuple[Heard, tuple[Sentence, ...]]:
@@ -148,14 +146,13 @@ def _signal(reading: Reading, rate_hz: float) -> tuple[Signal, tuple[Sentence, .
 
 
 def _background(reading: Reading, survey: Survey, rate_hz: float) -> tuple[Samples | None, tuple[Problem, ...]]:
-    """The background's recording at the same rate: its first channel, one minute of it at most."""
+    """The background's recording (frames, channels) at the same rate, one minute of it at most."""
     if reading.background_recording is None:
         return None, ()
     try:
         path = survey.folder / reading.background_recording
         file = audio.look(path)
-        samples = np.ascontiguousarray(audio.read(path, seconds=60.0)[:, 0])
-        return samples if file.rate_hz == rate_hz else audio.resample(samples, file.rate_hz, rate_hz), ()
+        return audio.resample(audio.read(path, seconds=60.0), file.rate_hz, rate_hz), ()
     except audio.AudioError as error:
         return None, (Problem(reading.row, "background_recording", error.sentence, reading.background_recording),)
 
