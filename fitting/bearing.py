@@ -19,14 +19,15 @@ PRIOR = {
     "friction": 0.15,
     "no-fault-heard": 0.55,
 }
-# A family that leaves most of the impacts unexplained is not the fault: simulated sound is too tidy to show it, the
-# records of real rolling-element faults (Smith & Randall 2015, section 5) do.
-_LEAST = {"explains": 0.6}
 _CALM = (
     ("share", 0.15, 0.15),
-    ("chance", 8.0, 8.0),
-    ("hump", 5.0, 5.0),
-    ("depth", 0.3, 0.3),
+    ("chance", 4.0, 4.0),
+    ("chance", 12.0, 8.0),
+    ("hump", 3.0, 3.0),
+    ("hump", 10.0, 8.0),
+    ("explained", 0.05, 0.05),
+    ("explained", 0.3, 0.3),
+    ("cage", 0.2, 0.2),
     ("kurtosis", 0.1, 0.1),
     ("kurtosis", 0.5, 0.4),
     ("impulses", 0.5, 0.5),
@@ -34,28 +35,41 @@ _CALM = (
 )
 SPECS = [
     *(
-        WeightSpec(f"{part}-{measure}", verdict, criterion, scale, _LEAST.get(measure, 0.0))
+        WeightSpec(f"{part}-{measure}", verdict, criterion, scale)
         for part, verdict in (("outer", "outer-race"), ("inner", "inner-race"), ("element", "rolling-element"))
         for measure, criterion, scale in (
             ("share", 0.1, 0.1),
             ("share", 0.5, 0.4),
-            ("lead", 0.05, 0.1),
+            ("lead", 0.0, 0.2),
             ("lead", 0.4, 0.4),
-            ("chance", 3.0, 2.0),
-            ("chance", 8.0, 4.0),
+            ("chance", 3.0, 3.0),
+            ("chance", 12.0, 8.0),
+            ("ratio", 0.0, 1.5),
             ("beyond", 0.0, 4.0),
-            ("explains", 0.2, 0.2),
-            ("hump", 4.0, 3.0),
+            ("explains", 0.05, 0.05),
+            ("explains", 0.3, 0.3),
+            ("hump", 3.0, 3.0),
+            ("hump", 12.0, 10.0),
+            ("over", 0.0, 5.0),
         )
+    ),
+    *(
+        WeightSpec(f"element-{measure}", race, criterion, scale, -20.0)
+        for race in ("outer-race", "inner-race")
+        for measure, criterion, scale in (("share", 0.2, 0.2), ("chance", 8.0, 8.0), ("hump", 6.0, 6.0))
     ),
     WeightSpec("cage-share", "cage", 0.4, 0.4),
     WeightSpec("cage-harmonics", "cage", 3.0, 2.0),
+    WeightSpec("once-a-cage-turn", "cage", -1.0, 1.0),
     WeightSpec("cage-share", "rolling-element", 0.2, 0.2),
+    WeightSpec("cage-turned", "rolling-element", 0.2, 0.2),
+    WeightSpec("blows-a-cage-turn", "rolling-element", 1.0, 1.0),
     WeightSpec("unexplained", "rolling-element", 0.4, 0.4),
     WeightSpec("unexplained", "irregular", 0.4, 0.4),
+    WeightSpec("unexplained", "irregular", 1.2, 0.8),
     WeightSpec("impulses", "irregular", 0.5, 0.5),
     WeightSpec("impulses", "irregular", 3.0, 3.0),
-    *(WeightSpec(f"calm-{name}", "irregular", -c, s) for name, c, s in _CALM[:3]),
+    *(WeightSpec(f"calm-{name}", "irregular", -c, s) for name, c, s in _CALM[:8]),
     *(WeightSpec(f"calm-{name}", verdict, -c, s) for verdict in ("no-fault-heard", "friction") for name, c, s in _CALM),
     WeightSpec("rise", "friction", 6.0, 6.0),
     WeightSpec("level-known", "friction", 0.5, 0.5),

@@ -40,12 +40,12 @@ from earwitness.hearing.geometry import (
 )
 from earwitness.hearing.heard import Heard
 
-VERSION = "1"
+VERSION = "2"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
 SHORTEST_S = 0.5
-CERTAIN = 12.0  # decades beyond which chance is no matter, and families are not to be ranked by it
+CERTAIN = 30.0  # decades beyond which chance is no matter, and families are not to be ranked by it
 BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
 
 
@@ -159,27 +159,34 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
         return values
     values["kurtosis"] = math.log10(1 + max(sound.kurtosis, 0.0))
     values["impulses"] = sound.impulses.per_second * sound.impulses.steadiness
-    share = chance = hump = depth = 0.0
+    share = chance = hump = explained = 0.0
     if found is not None:
         for verdict, part in found.parts.items():
             name, others = PARTS[verdict], [p for v, p in found.parts.items() if v != verdict]
+            chance_here, hump_here = min(part.chance, CERTAIN), min(part.hump, CERTAIN)
             values[f"{name}-share"] = part.share
-            values[f"{name}-lead"] = part.share - max(p.share for p in others)
-            chance_here = min(part.chance, CERTAIN)
+            rival = max(p.share for p in others)
+            values[f"{name}-lead"] = part.share - rival
+            values[f"{name}-ratio"] = math.log((part.share + 0.02) / (rival + 0.02))
             values[f"{name}-chance"] = chance_here
             values[f"{name}-beyond"] = chance_here - min(max(p.chance for p in others), CERTAIN)
-            values[f"{name}-explains"] = part.depth**2 / 2 / min(max(sound.kurtosis, 0.0) + 0.1, 4.0)
-            values[f"{name}-hump"] = part.hump
+            values[f"{name}-explains"] = part.explains
+            values[f"{name}-hump"] = hump_here
+            values[f"{name}-over"] = hump_here - min(max(p.hump for p in others), CERTAIN)
         share = max(p.share for p in found.parts.values())
         chance = max(p.chance for p in found.parts.values())
         hump = max(p.hump for p in found.parts.values())
-        depth = max(found.parts.values(), key=lambda p: p.share).depth
-        values["cage-share"] = found.cage_share
-        values["cage-harmonics"] = float(found.cage_found)
+        explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
+        values["cage-share"] = found.cage.share
+        values["cage-turned"] = found.cage.turned
+        values["cage-harmonics"] = float(found.cage.found)
+        if sound.impulses.per_second > 0 and found.cage.share > max(share, 0.1):
+            blows = math.log2(sound.impulses.per_second / found.cage.hz)
+            values["blows-a-cage-turn"], values["once-a-cage-turn"] = blows, -abs(blows)
     elif listened.speed_from == "unknown":
         chance = listened.rhythm
-    values["unexplained"] = math.log10(1 + max(sound.kurtosis - depth**2 / 2, 0.0))
-    calm = {"share": share, "chance": chance, "hump": hump, "depth": depth}
-    calm |= {"kurtosis": values["kurtosis"], "impulses": values["impulses"]}
+    values["unexplained"] = math.log10(1 + max(sound.kurtosis, 0.0) * (1 - min(explained, 1.0)))
+    calm = {"share": share, "chance": min(chance, CERTAIN), "hump": min(hump, CERTAIN), "explained": explained}
+    calm |= {"kurtosis": values["kurtosis"], "impulses": values["impulses"], "cage": values.get("cage-share", 0.0)}
     values |= {f"calm-{name}": -value for name, value in calm.items()}
     return values

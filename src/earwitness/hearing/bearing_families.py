@@ -19,14 +19,18 @@ from numpy.typing import NDArray
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.impulses import train_strength
-from earwitness.sound.orders import Family, Lines, log10_chance
+from earwitness.sound.orders import Family, Hump, Lines, log10_chance
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
-_SKIRT = 0.02  # a multiple of the shaft's speed may flicker this far off
+_SKIRT = 0.01  # a multiple of the shaft's speed may flicker this far off
+_WANDER = 0.004  # half width of what a wandering speed makes of its strong multiples
+_SAME = 0.0005  # lines nearer than this, or than their spacing, are one
+_SHALLOW = 0.07  # depth of swelling below which a view hardly counts
+_STANDS_ALONE = 6.0  # decades of a broad rise
 _HIDDEN = 0.004  # a line this close to where it is expected may be the fault's although something else stands there
 
 
@@ -36,12 +40,23 @@ class PartHeard:
 
     part: Part
     hz: float
-    share: float  # of the energy of all lines that stand out, mean over views
+    share: float  # of all that stands out in the envelope spectrum, mean over views
     chance: float  # -log10 of the chance of its family in noise, looks accounted for
-    depth: float  # modulation depth of its lines in the view where they are deepest
+    explains: float  # share of all swelling and jumping of the sound, in the view where that is most
     family: Family
     sidebands: float = 0.0  # share that stands in the sidebands alone
     hump: float = 0.0  # -log10 of the chance of a broad rise at its rate
+
+
+@dataclass(frozen=True)
+class CageHeard:
+    """The cage's rate, and what its multiples account for."""
+
+    hz: float
+    share: float  # of all that stands out
+    explains: float  # of everything
+    found: int  # harmonics that stand out
+    turned: float = 0.0  # share of the multiples of the cage's rate against the turning ring
 
 
 @dataclass(frozen=True)
@@ -51,9 +66,7 @@ class FamiliesHeard:
     parts: Mapping[str, PartHeard]
     speed_hz: float
     speed_seen: float  # -log10 of chance of the shaft's own lines
-    cage_hz: float
-    cage_share: float
-    cage_found: int  # harmonics of the cage's rate that stand out
+    cage: CageHeard
     hidden: tuple[str, ...] = ()  # parts whose line coincides with a multiple of the shaft's speed or the mains
     overshadowed: tuple[str, ...] = ()  # parts beside whose line a multiple of the shaft's speed stands higher
     avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
@@ -88,57 +101,103 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
     turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
-    as_given = _families_at(sound.lines, expected, speed_hz, seen, mains_hz)
-    if seen < _SPEED_SEEN or abs(turning / speed_hz - 1) < _SAME_SPEED:
+    if seen < _SPEED_SEEN:
+        turning = speed_hz
+    as_given = _families_at(sound.lines, expected, (speed_hz, turning), seen, mains_hz)
+    if abs(turning / speed_hz - 1) < _SAME_SPEED:
         return as_given
     # A race's own harmonics with their sidebands can stand in for the shaft's multiples near by: the corrected speed
     # counts only where a part explains more by it.
-    as_heard = _families_at(sound.lines, expected, turning, seen, mains_hz)
+    as_heard = _families_at(sound.lines, expected, (turning, turning), seen, mains_hz)
     return as_heard if as_heard.strongest >= as_given.strongest else as_given
 
 
+@dataclass(frozen=True)
+class _Account:
+    """The envelope's energy in each view, (views,): of all lines that stand out and of broad rises, and altogether."""
+
+    lines: Lines
+    energy: NDArray[Any]  # (views, n) of lines that stand out
+    profile: NDArray[Any]
+    standing: NDArray[Any]
+    altogether: NDArray[Any]
+
+    def shares(self, hz: float, spacing_hz: float, bulk: NDArray[Any], harmonics: int = 5) -> tuple[float, float]:
+        """What a family accounts for with its harmonics, sidebands and broad rise: of all that stands out (mean over
+        views), and of everything (in the view where that is most)."""
+        pairs = 2 if spacing_hz else 0
+        own = self.lines.shares(self.energy, np.array([hz]), spacing_hz, pairs, harmonics)[:, 0] + bulk
+        return min(float((own / self.standing).mean()), 1.0), min(float((own / self.altogether).max()), 1.0)
+
+
+def _account(lines: Lines, avoid: NDArray[np.bool_], low_hz: float, high_hz: float, humps: list[Hump]) -> _Account:
+    energy = lines.standing_out(avoid, low_hz, high_hz)
+    bulk = sum((_seen(hump) for hump in humps), np.zeros(len(energy)))
+    power = np.square(lines.amplitude[:, round(low_hz / lines.step_hz) : round(high_hz / lines.step_hz) + 1])
+    power[:, avoid[round(low_hz / lines.step_hz) : round(high_hz / lines.step_hz) + 1]] = 0
+    return _Account(
+        lines,
+        energy,
+        lines.profile(energy),
+        energy.sum(axis=1) + bulk + _SHALLOW**2,
+        power.sum(axis=1) + _SHALLOW**2,
+    )
+
+
+def _seen(hump: Hump) -> NDArray[Any]:
+    return hump.energy * _beyond_chance(hump.score)
+
+
 def _families_at(
-    lines: Lines, expected: Expected, turning: float, seen: float, mains_hz: float | None
+    lines: Lines, expected: Expected, speeds_hz: tuple[float, float], seen: float, mains_hz: float | None
 ) -> FamiliesHeard:
-    mains = (mains_hz,) if mains_hz else (50.0, 60.0)
-    avoid = lines.near_multiples([turning], at_most=0.03 * turning) | lines.near_multiples(mains, at_most=1.0)
+    """speeds_hz : the one that the parts' lines are laid by, and the one that the shaft's own lines show."""
+    turning, shown = speeds_hz
+    mains = (mains_hz, 100.0, 120.0) if mains_hz else (50.0, 60.0)  # what is fed by an inverter hums at either
+    by_mains = lines.near_multiples(mains, at_most=1.0)
+    avoid = lines.near_multiples([turning], at_most=0.03 * turning) | by_mains
+    skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER) | by_mains
+    humps = [
+        hump if part.nominal is not None else Hump(hump.hz, 0.0, np.zeros_like(hump.energy))
+        for part, hump in zip(
+            expected.parts,
+            lines.humps([(part.low * turning, part.high * turning) for part in expected.parts], skirts),
+            strict=True,
+        )
+    ]
     top = min(4.5 * expected.inner.high * turning, lines.top_hz)
-    energy = lines.standing_out(avoid, 0.25 * turning, top)
-    profile = lines.profile(energy)
-    cage_hz, cage_share, cage_found = _cage(lines, profile, expected, turning, avoid)
-    heard = {part.verdict: _ask(lines, profile, energy, part, turning, cage_hz, avoid) for part in expected.parts}
+    account = _account(lines, avoid, 0.25 * turning, top, humps)
+    cage = _cage(account, expected, turning, avoid)
+    heard = {
+        part.verdict: _ask(account, part, turning, cage.hz, avoid, hump)
+        for part, hump in zip(expected.parts, humps, strict=True)
+    }
     if expected.known != "given":
         heard = _settle_overlaps(heard)
     hidden = tuple(p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, avoid, heard))
-    skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, turning))
-    return FamiliesHeard(heard, turning, seen, cage_hz, cage_share, cage_found, hidden, skirted, avoid)
+    skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
+    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid)
 
 
 def _ask(
-    lines: Lines,
-    profile: NDArray[Any],
-    energy: NDArray[Any],
-    part: Part,
-    turning: float,
-    cage_hz: float,
-    avoid: NDArray[np.bool_],
+    account: _Account, part: Part, turning: float, cage_hz: float, avoid: NDArray[np.bool_], hump: Hump
 ) -> PartHeard:
+    lines = account.lines
     low, high = part.low * turning, part.high * turning
     spacing = cage_hz if part.verdict == "rolling-element" else turning
     candidates = np.arange(low, high + lines.step_hz / 2, lines.step_hz / 2)
-    with_sides = lines.shares(profile, candidates, spacing)
+    with_sides = lines.shares(account.profile, candidates, spacing)
     at = int(with_sides.argmax())
     hz = float(candidates[at])
     nominal = None if part.nominal is None else part.nominal * turning
     family = lines.best_family(low, high, avoid, nominal)
     if with_sides[at] <= 0:
         hz = family.hz
-    alone = float(lines.shares(profile, np.array([hz]), spacing, pairs=0)[0])
-    depth = math.sqrt(max(float(lines.shares(energy, np.array([hz]), spacing).max()), 0.0))
-    share = min(float(with_sides[at]), 1.0)
-    hump = lines.hump(low, high, avoid=avoid) if part.nominal is not None else 0.0
-    share *= _beyond_chance(max(family.score, hump))
-    return PartHeard(part, hz, share, family.score, depth, family, max(share - alone, 0.0), hump)
+    alone = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0)[0])
+    beyond = _beyond_chance(max(family.score, hump.score))
+    share, explains = (value * beyond for value in account.shares(hz, spacing, _seen(hump)))
+    sidebands = max(float(with_sides[at]) - alone, 0.0)
+    return PartHeard(part, hz, share, family.score, explains, family, sidebands, hump.score)
 
 
 def _beyond_chance(decades: float) -> float:
@@ -146,20 +205,22 @@ def _beyond_chance(decades: float) -> float:
     return min(1.0, decades / 4.0)
 
 
-def _cage(
-    lines: Lines, profile: NDArray[Any], expected: Expected, turning: float, avoid: NDArray[np.bool_]
-) -> tuple[float, float, int]:
-    """The cage's rate, its share, and how many of its first five harmonics stand out in the best view."""
+def _cage(account: _Account, expected: Expected, turning: float, avoid: NDArray[np.bool_]) -> CageHeard:
+    """The cage's rate and its share, from its first five harmonics."""
+    lines = account.lines
     low, high = (order * turning for order in expected.cage)
     candidates = np.arange(low, high + lines.step_hz / 4, lines.step_hz / 8)
-    share = lines.shares(profile, candidates, turning, pairs=0, harmonics=_CAGE_LINES)
+    share = lines.shares(account.profile, candidates, 0.0, pairs=0, harmonics=_CAGE_LINES)
     at = int(share.argmax())
     hz = float(candidates[at]) if share[at] > 0 else (low + high) / 2
     index = np.rint(hz * np.arange(1, _CAGE_LINES + 1) / lines.step_hz).astype(np.intp)
     index = index[index < lines.surprise.shape[1]]
     found = int((lines.surprise[:, index] * ~avoid[index] >= 5.0).sum(axis=1).max()) if len(index) else 0
     beyond = _beyond_chance(lines.best_family(low, high, avoid).score)
-    return hz, min(float(share[at]), 1.0) * beyond, found
+    none = np.zeros(len(account.standing))
+    fixed, explains = (value * beyond for value in account.shares(hz, 0.0, none, _CAGE_LINES))
+    turned, _ = account.shares(turning - hz, 0.0, none, _CAGE_LINES)
+    return CageHeard(hz, fixed, explains, found, turned)
 
 
 def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
@@ -202,13 +263,24 @@ def _coincides(
 
 
 def _overshadowed(lines: Lines, heard: PartHeard, turning: float) -> bool:
-    """Whether a part's line may be the skirt of a multiple of the shaft's speed: one that stands higher close by."""
-    multiple = max(round(heard.family.hz / turning), 1) * turning
-    at, other = round(heard.family.hz / lines.step_hz), round(multiple / lines.step_hz)
-    if abs(multiple / heard.family.hz - 1) > _SKIRT or max(at, other) + 2 >= lines.surprise.shape[1]:
+    """Whether a part's lines may all be the shaft's: on its multiples, or on the skirt of one that stands higher."""
+    if heard.hump > _STANDS_ALONE:  # a rise of its own, higher than what is on either side
         return False
-    row = lines.amplitude[heard.family.view]
-    return bool(row[max(other - 1, 0) : other + 2].max() > row[max(at - 1, 0) : at + 2].max())
+    power = np.square(lines.amplitude[heard.family.view])
+    middles = np.rint(np.array(heard.family.found_hz or (heard.family.hz,)) / lines.step_hz).astype(np.intp)
+    middles = np.clip(middles, 2, len(power) - 3)
+    around = middles[:, None] + np.arange(-2, 3)
+    at = around[np.arange(len(middles)), power[around].argmax(axis=1)]
+    found = at * lines.step_hz
+    multiples = np.maximum(np.rint(found / turning), 1) * turning
+    off = np.abs(found - multiples)
+    if len(found) > 1 and bool((off <= np.maximum(_SAME * found, 1.5 * lines.step_hz)).all()):
+        return True
+    far = int(off.argmax())
+    other = round(multiples[far] / lines.step_hz)
+    if off[far] > _SKIRT * found[far] or other + 2 >= len(power):
+        return False
+    return bool(power[max(other - 1, 0) : other + 2].max() > power[at[far]])
 
 
 def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:
@@ -229,7 +301,7 @@ def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> Families
         for verdict, part in spectral.parts.items():
             if part.share > heard[verdict].share:
                 heard[verdict] = part
-    return FamiliesHeard(heard, speed_hz, 0.0, cage.hz, cage.share, len(cage.family.found_hz))
+    return FamiliesHeard(heard, speed_hz, 0.0, CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz)))
 
 
 def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:
@@ -245,7 +317,7 @@ def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> P
     share = max(0.0, (float(strength[at]) / 3 - 1) / len(at_s)) * _beyond_chance(chance)
     found = tuple(float(rates[at] * h) for h in range(1, 4)) if chance > 3 else ()
     family = Family(float(rates[at]), chance, 0, found, share)
-    return PartHeard(part, float(rates[at]), share, chance, 2 * share, family)
+    return PartHeard(part, float(rates[at]), share, chance, share, family)
 
 
 def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | None) -> float | None:

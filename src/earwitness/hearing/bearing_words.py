@@ -17,13 +17,18 @@ _PART_NAMES = {"outer": "outer race", "inner": "inner race", "element": "rolling
 _MEASURES = {
     "share": ("share of all lines that the {part}'s family accounts for", "", "> {c:.2f}"),
     "lead": ("that share over the largest of the other parts ({part})", "", "> {c:.2f}"),
+    "ratio": ("the {part}'s share over the largest of the other parts' (natural log)", "", "> {c:.1f}"),
     "chance": ("family of lines at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
     "beyond": ("family at the {part}'s rate, over the strongest of the other parts", "decades", "> {c:.1f} decades"),
-    "explains": ("what of the impulsiveness the {part}'s lines account for", "", "> {c:.2f}"),
+    "explains": ("share of all swelling and jumping that the {part}'s family accounts for", "", "> {c:.2f}"),
     "hump": ("broad rise at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
+    "over": ("broad rise at the {part}'s rate, over that of the other parts", "decades", "> {c:.1f} decades"),
 }
 _OTHERS = {
     "cage-share": ("share of all lines that the cage's harmonics account for", "", "> {c:.2f}"),
+    "cage-turned": ("share of all lines at multiples of the cage's rate against the turning ring", "", "> {c:.2f}"),
+    "blows-a-cage-turn": ("impacts in a turn of the cage", "octaves", "> {c:.1f} octaves over one"),
+    "once-a-cage-turn": ("impacts in a turn of the cage, how far from one", "octaves", "> {c:.1f} octaves"),
     "cage-harmonics": ("harmonics of the cage's rate that stand out", "of 5", "> {c:.0f}"),
     "kurtosis": ("impacts in the clearest band (log of 1 + kurtosis)", "decades", "> {c:.2f}"),
     "impulses": ("impacts a second that go on through the recording", "1/s", "> {c:.1f}"),
@@ -31,7 +36,8 @@ _OTHERS = {
     "calm-share": ("no part's family accounts for much: largest share, negative", "", "> {c:.2f}"),
     "calm-chance": ("no part's family is beyond chance: strongest, negative", "decades", "> {c:.1f} decades"),
     "calm-hump": ("no part's rate shows a broad rise: strongest, negative", "decades", "> {c:.1f} decades"),
-    "calm-depth": ("no part's family goes deep: depth of modulation, negative", "of the mean", "> {c:.2f}"),
+    "calm-explained": ("no family accounts for the swelling and jumping: largest share, negative", "", "> {c:.2f}"),
+    "calm-cage": ("the cage's rate accounts for little: share, negative", "", "> {c:.2f}"),
     "calm-kurtosis": ("no impacts in the clearest band: log of 1 + kurtosis, negative", "decades", "> {c:.2f}"),
     "calm-impulses": ("no impacts that go on: number a second, negative", "1/s", "> {c:.1f}"),
     "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
@@ -40,11 +46,8 @@ _OTHERS = {
 _FAINT_CHANCE = 12.0  # decades; of 357 simulated readings without impacts one reached it at a part's rate
 _FAINT_HUMP = 9.0
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
-_CROWDED = (
-    30.0  # impacts a second from which they are no longer told one by one, so that a lost rhythm may pass for none
-)
 _RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
-_RISE = 2.5
+_RISE = 6.0
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 _ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for lubrication, 16 dB for damage
 _LEAST_WEIGHT = 0.005  # nats; what weighs less is not worth a line
@@ -104,7 +107,6 @@ class Account:
             return False
         return (
             value("unexplained", 0.0) < _IMPACTS  # a noise that swells jumps as well
-            or value("impulses", 0.0) > _CROWDED
             or value("calm-chance", 0.0) < -_RHYTHM
             or value("calm-hump", 0.0) < -_RISE
         )
@@ -266,6 +268,6 @@ def _marks(found: FamiliesHeard | None, view: str, top_hz: float) -> tuple[Mappi
         {"hz": found.speed_hz, "tolerance_hz": 0.015 * found.speed_hz, "name": "shaft", "found": found.speed_seen > 4}
     )
     marks.append(
-        {"hz": found.cage_hz, "tolerance_hz": 0.025 * found.cage_hz, "name": "cage", "found": found.cage_share > 0.1}
+        {"hz": found.cage.hz, "tolerance_hz": 0.025 * found.cage.hz, "name": "cage", "found": found.cage.share > 0.1}
     )
     return tuple(marks)

@@ -22,6 +22,7 @@ Mask = NDArray[np.bool_]
 
 HARMONICS = 8
 _COUNTS = (1, 2, 3, 4, 6, 8)  # families of so many harmonics are tried
+_HUMP_WIDTHS = (0.012, 0.03)  # half widths of a broad rise over its frequency
 _STANDS_OUT = 5.0  # nats from which a line counts as found (1 in 150 by chance)
 
 
@@ -35,6 +36,15 @@ class Family:
     view: int
     found_hz: tuple[float, ...] = field(default=())
     depth: float = 0.0
+
+
+@dataclass(frozen=True)
+class Hump:
+    """A broad rise. score : -log10 of its chance, looks accounted for; energy : (views,) over its flanks."""
+
+    hz: float
+    score: float
+    energy: Array
 
 
 @dataclass(frozen=True)
@@ -68,7 +78,7 @@ class Lines:
     def top_hz(self) -> float:
         return (self.surprise.shape[1] - 1) * self.step_hz
 
-    def near_multiples(self, fundamentals_hz: Sequence[float], at_most: float = math.inf) -> Mask:
+    def near_multiples(self, fundamentals_hz: Sequence[float], at_most: float = math.inf, skirt: float = 0.0) -> Mask:
         """Which lines lie on a multiple of one of `fundamentals_hz`: within two line spacings (six
         where a strong line spills over), or at_most if that is less.
 
@@ -76,6 +86,7 @@ class Lines:
         ----------
         fundamentals_hz : frequencies whose multiples are meant [Hz]
         at_most : float, widest half width [Hz]
+        skirt : float, half width of a strong line over its frequency, where the speed wanders [ratio]
         """
         n = self.surprise.shape[1]
         at = np.arange(n) * self.step_hz
@@ -85,7 +96,8 @@ class Lines:
         for fundamental in fundamentals_hz:
             multiple = np.maximum(np.round(at / fundamental), 1) * fundamental
             spills = strong[np.minimum(np.rint(multiple / self.step_hz).astype(np.intp), n - 1)]
-            reach = np.minimum(np.where(spills, 6.0, 2.0) * self.step_hz, at_most)
+            wide = np.maximum(6.0 * self.step_hz, skirt * multiple)
+            reach = np.minimum(np.where(spills, wide, 2.0 * self.step_hz), at_most)
             near |= np.abs(at - multiple) <= reach
         return near
 
@@ -179,65 +191,61 @@ class Lines:
         caught = total[..., np.where(inside, at + half + 1, 0)] - total[..., np.where(inside, at - half, 0)]
         return np.asarray((caught * worth).sum(axis=-1))
 
-    def hump(self, low_hz: float, high_hz: float, width: float = 0.012, avoid: Mask | None = None) -> float:
-        """-log10 of the chance, looks accounted for, of the broadest rise in low_hz…high_hz and at twice it.
+    def humps(self, ranges_hz: Sequence[tuple[float, float]], avoid: Mask | None = None) -> list[Hump]:
+        """The clearest broad rise of the envelope spectrum in each range (and at twice it).
 
-        Impacts that lose count (a ball that turns over, strong slip) leave no line but a hump: the mean of the
-        lines over f·(1 ± width), each cut to six times its noise so that no single line makes it, against the same
-        mean half a dozen widths off on either side.
+        Impacts that lose count (a ball that turns over, strong slip) leave no line but a hump. It must stand above
+        the higher of its two flanks, since a slope is no hump; each line is cut to six times its local noise first,
+        so that no single line makes one.
 
         Parameters
         ----------
-        low_hz : float [Hz]
-        high_hz : float [Hz]
-        width : float, half width of the hump over its frequency [ratio]
+        ranges_hz : (low, high) pairs in which the middle may lie [Hz]
         avoid : lines that say nothing
         """
-        candidates = np.linspace(low_hz, high_hz, 13)
-        ratio = np.minimum(np.square(self.amplitude) / self.noise, 6.0)
+        power = np.minimum(np.square(self.amplitude), 6 * self.noise)
         if avoid is not None:
-            ratio[:, avoid] = 1.0
-        total = np.concatenate([np.zeros((len(ratio), 1)), np.cumsum(ratio, axis=1, dtype=np.float64)], axis=1)
-        chance = np.zeros((len(ratio), len(candidates)))
+            power[:, avoid] = self.noise[:, avoid]
+        power[self.amplitude == 0] = 1e6  # a view that ends early has no flank there, and so no hump
+        total = np.concatenate([np.zeros((len(power), 1)), np.cumsum(power, axis=1, dtype=np.float64)], axis=1)
+        return [
+            max((self._hump(total, low, high, width) for width in _HUMP_WIDTHS), key=lambda hump: hump.score)
+            for low, high in ranges_hz
+        ]
+
+    def _hump(self, total: Array, low_hz: float, high_hz: float, width: float) -> Hump:
+        """The best hump of this half width (over its frequency), from running totals of the lines' power."""
+        looks = max(3, math.ceil((high_hz / low_hz - 1) / width * 2) + 1)
+        beside = np.array([1 - width, 1 - width / 2])
+        candidates = np.concatenate([low_hz * beside, np.linspace(low_hz, high_hz, looks), high_hz * (2 - beside)])
+        last = total.shape[1] - 1
+        chance = np.zeros((len(total), len(candidates)))
+        energy = np.zeros_like(chance)
+
+        def mean(low: Array, high: Array) -> Array:
+            first, stop = np.rint(low).astype(np.intp), np.rint(high).astype(np.intp) + 1
+            return (total[:, stop] - total[:, first]) / (stop - first)
+
+        used = 0
         for harmonic in (1, 2):
-            mid = candidates * harmonic / self.step_hz
-            if mid[-1] * (1 + 9 * width) >= ratio.shape[1] or mid[0] * width < 2:
+            at = candidates * harmonic / self.step_hz
+            half = at * width
+            if at.max() * (1 + 5 * width) + 2 >= last or half[0] < 2:
                 break
-
-            def mean(at: Array, half: Array) -> Array:
-                low, high = np.rint(at - half).astype(np.intp), np.rint(at + half).astype(np.intp) + 1
-                return (total[:, high] - total[:, low]) / (high - low)
-
-            around = (
-                mean(mid * (1 - 6 * width), 2.5 * mid * width) + mean(mid * (1 + 6 * width), 2.5 * mid * width)
-            ) / 2
-            free = 2 * mid * width / 1.5
-            z = (np.cbrt(mean(mid, mid * width) / np.maximum(around, 0.3)) - 1) * np.sqrt(9 * free / 1.4)
+            used += 1
+            middle = mean(at - half, at + half)
+            flank = np.maximum(mean(at - 5 * half, at - 2 * half), mean(at + 2 * half, at + 5 * half))
+            free = 2 * half / 1.5  # neighbours share the Hann window
+            z = (np.cbrt(middle / np.maximum(flank, 1e-20)) - 1) * np.sqrt(9 * free / 1.4)
             z = np.maximum(z, 0)
             chance += z * z / 2 + np.log1p(2.5 * z)
-        each = -log10_chance(chance, np.full(chance.shape, 2))
-        return max(0.0, float(each.max()) - math.log10(len(self.names) * max((high_hz / low_hz - 1) / width / 2, 1)))
-
-    def sideband_score(self, family: Family, spacing_hz: float, avoid: Mask | None = None) -> float:
-        """-log10 of the chance of the lines at ± spacing_hz (and twice it) about the family's first three harmonics.
-
-        Parameters
-        ----------
-        family : Family
-        spacing_hz : float [Hz]
-        avoid : lines that say nothing
-        """
-        spots = [h * family.hz + k * spacing_hz for h in (1, 2, 3) for k in (-2, -1, 1, 2)]
-        index = np.rint(np.array(spots) / self.step_hz).astype(np.intp)
-        index = index[(index > 1) & (index < self.surprise.shape[1] - 1)]
-        if avoid is not None:
-            index = index[~avoid[index]]
-        if len(index) == 0:
-            return 0.0
-        nearby = index[:, None] + np.array([-1, 0, 1])
-        heard = np.maximum(self.surprise[:, nearby].max(axis=2) - math.log(3), 0)
-        chance = log10_chance(heard.sum(axis=1), np.full(len(heard), len(index)))
-        return max(0.0, -float(chance.min()) - math.log10(len(self.names)))
+            energy += np.maximum(middle - flank, 0) * 2 * half
+        each = -log10_chance(chance, np.full(chance.shape, used))
+        within = each[:, 2:-2]
+        within = np.where(within.max(axis=1) < each.max(axis=1), 0.0, within.T).T  # else it stands beside the range
+        view, best = np.unravel_index(int(within.argmax()), within.shape)
+        score = float(within[view, best]) - math.log10(len(total) * looks * len(_HUMP_WIDTHS) / 2)
+        return Hump(float(candidates[2 + best]), max(0.0, score), energy[:, 2 + best])
 
     def shaft_speed(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
         """The turning speed nearest near_hz whose first fifteen multiples stand out most, and how much they do
