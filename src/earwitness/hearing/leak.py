@@ -25,15 +25,18 @@ from earwitness.hearing.evidence import Evidence, Judgement, Place, decide, fitt
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
-from earwitness.sound.hiss import HOP_S, Hiss, short_time_bands, steady_hiss
+from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
 from earwitness.sound.pulsing import find_peaks, running_mean
+from earwitness.sound.spectrum import averaged_spectrum
 
 VERSION = "1"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
-_FLUTTER_DB = 1.7  # Gaussian hiss flutters by about 1 dB in the narrowest passband
+_FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes it seem to by up to 0.8 dB
 _NO_HISS_DB = -20.0
+_DISPLAYED_FROM_HZ = 15_000.0  # a receiver's display counts ultrasound; its sensor rolls off below
+_DISPLAYED_HZ = 5_000.0  # to either side of its centre
 _MOSTLY_HISS_DB = -10.0
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
@@ -113,7 +116,7 @@ def _measure(heard: Heard, sound: HissHeard | None) -> dict[str, float]:
     measured["hiss-share"] = hiss.share_db
     measured["unsteady"] = hiss.unsteady_db
     measured["puffed"] = float(hiss.bursts.mask.mean())
-    against = _over_background(heard, hiss, measured)
+    against = _over_background(heard, sound, measured)
     if against is not None:
         measured["over-background"] = against
         measured["stands-out"] = max(against, measured["swept-rise"])
@@ -135,18 +138,37 @@ def _swept_rise(heard: Heard, hiss: Hiss) -> float:
     return rise * hissing * calm
 
 
-def _over_background(heard: Heard, hiss: Hiss, measured: Mapping[str, float]) -> float | None:
+def _over_background(heard: Heard, sound: HissHeard, measured: Mapping[str, float]) -> float | None:
+    hiss = sound.hiss
     background = _background(heard)
     ways = []
     over = measured.get("level-over-background")
     if over is not None:
         # the hiss's part of the level, against the hiss's part of the background where that was recorded
         own = background.share_db if background is not None else 0.0
-        ways.append(min(over, over + hiss.share_db - own))
+        ways.append(min(over, over + _displayed_share_db(heard, hiss, sound.bands) - own))
     if background is not None and "level" not in heard.spoiled:
         both = hiss.bands | background.bands
         ways.append(float(np.quantile((hiss.spectrum_db - background.typical_db)[both], 0.75)))
     return min(ways) if ways else None
+
+
+def _displayed_share_db(heard: Heard, hiss: Hiss, bands: ShortTimeBands) -> float:
+    """Hiss in what the receiver's display counts: in folded audio all that is heard; of a wide-band recording the
+    receiver's own band, or where that is not known all ultrasound."""
+    if heard.signal == "heterodyned":
+        return hiss.share_db
+    spectrum = averaged_spectrum(heard.samples, heard.rate_hz, resolution_hz=100.0)
+    low, high = _DISPLAYED_FROM_HZ, spectrum.freqs_hz[-1]
+    if heard.centre_hz is not None:
+        low, high = heard.centre_hz - _DISPLAYED_HZ, heard.centre_hz + _DISPLAYED_HZ
+    counted = (spectrum.freqs_hz >= low) & (spectrum.freqs_hz <= high)
+    if not counted.any():
+        return hiss.share_db
+    middles = (bands.edges_hz[1:] + bands.edges_hz[:-1]) / 2
+    own = 10 ** (np.interp(spectrum.freqs_hz[counted], middles, hiss.spectrum_db) / 10)
+    share = 10 * math.log10(float(own.sum()) / max(float(spectrum.density[counted].sum()), 1e-30) + 1e-12)
+    return min(share, hiss.share_db)
 
 
 def _background(heard: Heard) -> Hiss | None:

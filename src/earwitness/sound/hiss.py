@@ -31,6 +31,11 @@ _RISEN = 0.75  # quantile over bands: a quarter of them must rise together (a re
 _SWELL_DB = 4.0  # from here on the hiss counts as swelling, not steady
 _OVER_NEIGHBOURS_DB = 8.0
 _MOSTLY_BURSTS = 0.6  # from this share of the time on, only what never falls silent counts as steady
+_LEAST_LOUD_S = 0.2
+_NEAR_TOP_DB = 3.0
+_KNOCK_S = 0.2  # a knock rings for less, a probe passes in no less
+_STILL_FALLING = 0.8  # over the last fifth of the time between two puffs
+_LEAST_LEFT_DB = -15.0
 _PICTURE = (400, 200)
 _TINY = 1e-20
 
@@ -66,9 +71,9 @@ class Hiss:
     floor_db : (bands,) the hiss of the quiet parts
     bands : (bands,) True where the receiver passes sound
     typical_db : (bands,) the hiss in the middle of its course over time
-    share_db : hiss where it is loudest over all sound: over the loudest half seconds where it swells by 4 dB or more,
-        else over the whole
-    unsteady_db : robust spread of the short-time level about its half-second course (Gaussian hiss: under 0.4)
+    share_db : hiss where it is loudest over all sound: there, where it swells by 4 dB or more, else over the whole
+    unsteady_db : robust spread of the short-time level about its half-second course, as far as all bands share it
+        (nothing in Gaussian noise, whose bands know nothing of each other)
     bursts : sharp-fronted bursts found in `raw_db`
     """
 
@@ -150,19 +155,11 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     bursts = find_bursts(running_quantile(raw, 3, 0.5), HOP_S)
     bridged = _bridged(raw, bursts.mask)
     # a low quantile looks through knocks; what it takes from plain noise goes out with the floor
-    curve = running_mean(running_quantile(bridged, round(0.3 / HOP_S), 0.3), round(0.3 / HOP_S))
+    curve = running_mean(running_quantile(bridged, round(_KNOCK_S / HOP_S), 0.3), round(_KNOCK_S / HOP_S))
     curve -= np.quantile(curve, 0.2)
-    loud = (curve >= np.quantile(curve, 0.9) - 0.5) & ~bursts.mask
-    if not loud.any():
-        loud = curve >= curve.max() - 0.5
-    steady = bands.hiss[loud] if bursts.mask.mean() <= _MOSTLY_BURSTS else bands.hiss
-    quantile = 0.4 if bursts.mask.mean() <= _MOSTLY_BURSTS else 0.1
-    spectrum_db = _without_lines(10 * np.log10(np.quantile(steady, quantile, axis=0) + _TINY))
     widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
-    everything = running_mean(bands.power @ widths, round(0.5 / HOP_S))
-    swells = np.quantile(curve, 0.99) >= _SWELL_DB
-    heard = np.quantile(everything, 0.95) if swells else everything.mean()
-    slow = running_mean(bridged, round(0.5 / HOP_S))
+    loudest, heard = _loudest(bands.hiss, bands.power @ widths, curve, bursts)
+    spectrum_db = _without_lines(10 * np.log10(loudest + _TINY)) + _settled_db(bands.hiss @ widths, bursts)
     return Hiss(
         bands.time_s,
         curve,
@@ -172,9 +169,57 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
         typical_db,
         passed,
         float(10 * np.log10(10 ** (spectrum_db / 10) @ widths / (heard + _TINY) + _TINY)),
-        1.4826 * float(np.median(np.abs(bridged - slow))),
+        _unsteady_db(hiss_db[:, passed] - floor_db[passed], bursts.mask),
         bursts,
     )
+
+
+def _loudest(hiss: Array, power: Array, curve: Array, bursts: Bursts) -> tuple[Array, float]:
+    """The hiss of each band where its course is loudest, between bursts, and the power of all that is heard: there
+    where it swells, else over the whole. Where there is little else than bursts: what never falls silent."""
+    calm = running_quantile(bursts.mask, round(0.1 / HOP_S), 1.0) == 0
+    if calm.mean() < 1 - _MOSTLY_BURSTS:
+        return np.quantile(hiss, 0.1, axis=0), float(power.mean())
+    top = float(curve[calm].max())
+    if top >= _SWELL_DB:
+        loud = calm & (curve >= top - _NEAR_TOP_DB)
+        if loud.sum() * HOP_S >= _LEAST_LOUD_S:
+            return np.quantile(hiss[loud], 0.4, axis=0), float(power[loud].mean())
+    loud = calm & (curve >= np.quantile(curve[calm], 0.9) - 0.5)
+    return np.quantile(hiss[loud if loud.sum() * HOP_S >= _LEAST_LOUD_S else calm], 0.4, axis=0), float(power.mean())
+
+
+def _settled_db(power: Array, bursts: Bursts) -> float:
+    """What would be left after puffs in rhythm if the next did not come, over what is left when it comes.
+
+    Air let off dies away as a·r^t + c; from the means p1, p2, p3 over three equal parts of the time before the next
+    front, c = (p1·p3 − p2²) / (p1 + p3 − 2·p2). A leak beneath the puffs is c.
+    """
+    if bursts.period_s is None:
+        return 0.0
+    fronts = np.round(bursts.onsets_s / HOP_S).astype(int) - 1
+    part = (np.diff(fronts) * 0.6 / 3).astype(int)
+    parts = [
+        [power[b - (k + 1) * n : b - k * n].mean() for k in (2, 1, 0)]
+        for b, n in zip(fronts[1:], part, strict=True)
+        if n >= 2
+    ]
+    if len(parts) < 2:
+        return 0.0
+    first, second, third = np.median(np.asarray(parts), axis=0)
+    if third > _STILL_FALLING * second:
+        return 0.0
+    bend = first + third - 2 * second
+    rest = (first * third - second**2) / bend if bend > 0 else 0.0
+    return float(10 * np.log10(np.clip(rest / third, _TINY + 10 ** (_LEAST_LEFT_DB / 10), 1.0)))
+
+
+def _unsteady_db(level_db: Array, mask: NDArray[np.bool_]) -> float:
+    """What two halves of the bands, taken by turns, do together: var((a+b)/2) − var((a−b)/2) is their covariance."""
+    halves = [_bridged(np.median(level_db[:, k::2], axis=1), mask) for k in range(min(2, level_db.shape[1]))]
+    a, b = (half - running_mean(half, round(0.5 / HOP_S)) for half in (halves[0], halves[-1]))
+    together, apart = (1.4826 * float(np.median(np.abs(x))) for x in ((a + b) / 2, (a - b) / 2))
+    return float(np.sqrt(max(0.0, together**2 - apart**2)))
 
 
 def _without_lines(spectrum_db: Array) -> Array:
@@ -192,7 +237,7 @@ def _bridged(raw: Array, mask: NDArray[np.bool_]) -> Array:
     if mask.mean() > _MOSTLY_BURSTS:
         return running_quantile(raw, round(1.0 / HOP_S), 0.05)
     keep = np.flatnonzero(~mask)
-    return np.interp(np.arange(len(raw)), keep, raw[keep])
+    return np.where(mask, np.interp(np.arange(len(raw)), keep, running_quantile(raw[keep], 9, 0.5)), raw)
 
 
 def _band_edges(low_hz: float, high_hz: float) -> Array:

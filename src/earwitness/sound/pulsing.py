@@ -7,6 +7,7 @@ What rises by 6 dB within 60 ms was switched: an exhaust, a valve, a blow (spher
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
@@ -54,7 +55,7 @@ class Peak:
 
 
 def find_bursts(level_db: Array, hop_s: float) -> Bursts:
-    """Bursts that begin within 60 ms.
+    """Bursts that begin within 60 ms. One that has fallen by 6 dB when another front comes is followed by a new one.
 
     Parameters
     ----------
@@ -88,14 +89,25 @@ def find_bursts(level_db: Array, hop_s: float) -> Bursts:
             continue
         end = start + reach + length
         mask[start + 1 : end] = True
-        onsets.append(start + 1)
-        lengths.append(end - start - 1)
+        fronts = _fronts(level, start, end, candidates)
+        onsets.extend(front + 1 for front in fronts)
+        lengths.extend(b - a - 1 for a, b in pairwise([*fronts, end]))
         at = max(end, start + 1)
     times = np.asarray(onsets, dtype=float) * hop_s
     gaps = np.diff(times)
     period = float(np.median(gaps)) if len(gaps) >= 2 else None
     uneven = float(np.std(gaps) / np.median(gaps)) if len(gaps) >= 3 else None
     return Bursts(mask, times, float(np.median(lengths) * hop_s) if lengths else 0.0, period, uneven)
+
+
+def _fronts(level: Array, start: int, end: int, candidates: NDArray[np.intp]) -> list[int]:
+    """The front at `start` and those that come before the level has been back, each after a fall by as much."""
+    fronts, top = [start], start
+    for at in candidates[(candidates > start) & (candidates < end)]:
+        top = fronts[-1] + int(np.argmax(level[fronts[-1] : at + 1]))
+        if level[top] - level[at] > _FRONT_DB:
+            fronts.append(int(at))
+    return fronts
 
 
 def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
