@@ -49,13 +49,13 @@ class Served:
 
 
 @contextmanager
-def serving(where: Path) -> Iterator[Served]:
-    """The workbench on this ledger, on a free port of this machine."""
+def serving(where: Path, accounts: bool = False) -> Iterator[Served]:
+    """The workbench on this ledger, on a free port of this machine; with accounts one must sign in."""
     assert (STATIC / "built").exists(), "the browser code is not built: make bundle"
     ledger = open_ledger(where)
     listening = socket.create_server(("127.0.0.1", 0))
     port = listening.getsockname()[1]
-    house = House(ledger, port=port)
+    house = House(ledger, accounts=accounts, port=port)
     app = make_app(house, all_pages(), templates=[TEMPLATES], static=STATIC)
     server = uvicorn.Server(uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=2))
     thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
@@ -118,12 +118,14 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Page]]:
     contexts: list[Any] = []
     complaints: list[str] = []
 
-    def make(size: dict[str, int] = DESK, **how: Any) -> Page:
+    def make(size: dict[str, int] = DESK, *, complain: bool = True, **how: Any) -> Page:
+        """`complain` False where the test asks for what is refused: the browser says so on its console."""
         context = browser.new_context(viewport=size, accept_downloads=True, **how)
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(15_000)
-        page.on("console", lambda m: complaints.append(f"{m.type}: {m.text}") if m.type == "error" else None)
+        if complain:
+            page.on("console", lambda m: complaints.append(f"{m.type}: {m.text}") if m.type == "error" else None)
         page.on("pageerror", lambda error: complaints.append(str(error)))
         return page
 

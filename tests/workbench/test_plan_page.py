@@ -5,18 +5,24 @@ from __future__ import annotations
 import csv
 import io
 import re
+from datetime import date
+from uuid import UUID
 
+import icalendar
 import pytest
 from playwright.sync_api import expect
+
+from earwitness.ledger import findings
 
 from .conftest import faults_for_assistive_technology, overflows
 
 
-def planned(page, served, hours: str = "fitter=16, electrician=8, millwright=8") -> None:
+def planned(page, served, **hours: str) -> None:
     page.goto(served.site + "/plan")
     page.get_by_label("First day").fill("2026-11-30")
     page.get_by_label("Weeks", exact=True).fill("6")
-    page.get_by_label("Hours a week of each craft").fill(hours)
+    for craft, text in hours.items():
+        page.get_by_label(f"Hours a week: {craft}", exact=True).fill(text)
     page.get_by_label("Shutdown weeks").fill("3")
     page.get_by_role("button", name="Plan", exact=True).click()
     expect(page.get_by_role("heading", level=1)).to_contain_text("in 6")
@@ -30,7 +36,7 @@ def test_a_repair_is_moved_and_the_page_says_what_it_costs(served, open_page, si
     name = line.locator("a").inner_text()
     line.get_by_role("combobox").select_option("5")
     line.get_by_role("button").click()
-    expect(page.locator(".moves")).to_contain_text(re.compile(r"1 moved by hand: this costs \d+ EUR"))
+    expect(page.locator(".moves")).to_contain_text(re.compile(r"1 moved by hand: this costs \d+\s*EUR"))
     assert name in page.locator(".week", has=page.locator("#w5")).inner_text()
     assert not overflows(page)
     assert not faults_for_assistive_technology(page)
@@ -63,9 +69,12 @@ def test_cards_and_calendar_are_taken_away(served, open_page):
     lines = data.split(b"\r\n")
     assert lines[0] == b"BEGIN:VCALENDAR" and lines[-2:] == [b"END:VCALENDAR", b""]
     assert all(len(line) <= 75 for line in lines)  # RFC 5545, section 3.1
-    placed = page.locator(".weeks section:not(:has(#left-h)) li").count()
+    placed = page.locator(".week:not(:has(#left-h)) li").count()
     assert data.count(b"BEGIN:VEVENT") == placed > 0
-    assert b"DTSTART;VALUE=DATE:20261130" in data
+    events = icalendar.Calendar.from_ical(data).walk("VEVENT")
+    assert len(events) == placed and not any(e.errors for e in events)
+    assert min(e["DTSTART"].dt for e in events) == date(2026, 11, 30)
+    assert {e["DTSTART"].dt.weekday() for e in events} == {0} and {e.duration.days for e in events} == {5}
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -73,3 +82,78 @@ def test_plan_has_contrast(served, open_page, scheme):
     page = open_page(color_scheme=scheme, reduced_motion="reduce")
     page.goto(served.site + "/plan")
     assert not faults_for_assistive_technology(page)
+
+
+def test_each_craft_that_is_needed_has_hours_and_their_source(served, open_page):
+    page = open_page()
+    page.goto(served.site + "/plan")
+    told = page.request.get(served.site.replace("/site/", "/api/site/") + "/plan").json()
+    needed = {
+        j["work"].rpartition(" ")[0].rpartition(" ")[0] for w in told["weeks"] for _, js in w["bundles"] for j in js
+    }
+    crafts = {c["craft"]: c for c in told["crafts"]}
+    assert needed <= set(crafts) and {"millwright", "fitter"} <= set(crafts)
+    assert all(c["hours"] == 16 and "16 h a week are assumed" in c["whence"] for c in crafts.values())
+    assert "--" not in page.locator("main").inner_text()  # no command line's language
+    planned(page, served, millwright="4")
+    expect(page.get_by_label("Hours a week: millwright")).to_have_value("4")
+    expect(page.locator("label", has=page.get_by_label("Hours a week: millwright"))).to_contain_text("Set here")
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "said"),
+    [
+        ("budget", "5000 USD", "an amount in EUR"),
+        ("budget", "much", "not an amount with its currency"),
+        ("weeks", "99", "1 to 52"),
+        ("weeks", "many", "a whole number"),
+        ("shutdowns", "3, 12", "weeks 1 to 8"),
+        ("hours.fitter", "plenty", "a number"),
+        ("hours.fitter", "2000", "from 0 to 1000"),
+    ],
+)
+def test_what_cannot_be_planned_stays_as_it_was_typed(served, open_page, name, text, said):
+    page = open_page(complain=False)
+    page.goto(served.site + "/plan")
+    field = page.locator(f"[name='{name}']")
+    page.get_by_label("Shutdown weeks, if any").fill("2")
+    field.fill(text)
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.locator(".wrong")).to_contain_text(said)
+    expect(field).to_be_focused()
+    expect(field).to_have_value(text)
+    expect(field).to_have_attribute("aria-invalid", "true")
+    if name != "shutdowns":
+        expect(page.get_by_label("Shutdown weeks, if any")).to_have_value("2")
+    assert not faults_for_assistive_technology(page)
+    field.fill({"budget": "5000", "weeks": "6"}.get(name, "4"))
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.locator(".wrong")).to_have_count(0)
+    page.wait_for_load_state()
+    expect(page.locator("[aria-invalid]")).to_have_count(0)
+
+
+def test_columns_that_cannot_be_stay_in_the_form(served, open_page):
+    page = open_page(complain=False)
+    page.goto(served.site + "/plan")
+    page.get_by_text("The columns that your own system wants").click()
+    field = page.get_by_label("One line a column")
+    field.fill("Kurztext = what\nOrt = nowhere")
+    page.get_by_role("button", name="Keep these columns").click()
+    expect(page.locator(".wrong")).to_contain_text("Ort = nowhere")
+    expect(field).to_have_value("Kurztext = what\nOrt = nowhere")
+    expect(field).to_be_focused()
+
+
+def test_a_scheduled_repair_is_due_at_the_end_of_its_week(served, open_page):
+    page = open_page()
+    planned(page, served)
+    told = page.request.get(served.site.replace("/site/", "/api/site/") + "/plan").json()
+    week, job = next((w["week"], js[0]) for w in told["weeks"] for _, js in w["bundles"])
+    assert week == 1
+    page.get_by_role("button", name="Schedule them").click()
+    expect(page.locator("#said")).to_contain_text("scheduled, each by the end of its week")
+    with served.house.ledger.reading() as connection:
+        last = findings.history(connection, UUID(job["finding_id"]))[-1]
+    assert last.state == "scheduled"
+    assert last.data["due"].startswith("2026-12-06T23:59:00+01:00")  # a week from Monday 30 November, where the site is

@@ -14,6 +14,7 @@ from sqlalchemy import insert, select
 
 from earwitness.ledger import findings, points, schema, sites
 from earwitness.plant.site import identity
+from earwitness.work.drawings import drawings, pins_of
 
 from .conftest import faults_for_assistive_technology, overflows, wait_until
 
@@ -87,9 +88,11 @@ def test_points_are_found_by_words(served, open_page):
 
 
 def pin_of(served, point_id):
+    """Where the only drawing shows the point."""
     with served.house.ledger.reading() as connection:
-        found = points.point(connection, point_id)
-    return found.plan_x, found.plan_y
+        (site,) = sites.sites(connection)
+        (drawing,) = drawings(connection, site.id)
+        return pins_of(connection, site.id, drawing, 100)[point_id]
 
 
 def test_a_pin_is_placed_by_key_by_click_and_by_drag(served, open_page, size, plan_image):

@@ -21,6 +21,12 @@ Examples:
       --worth bearing="900 EUR" --json
 """
 
+HINTS = {
+    "plan-no-hours": " State --hours CRAFT=HOURS.",
+    "plan-no-money": " State --worth KIND=AMOUNT to say otherwise.",
+    "plan-no-money-at-all": " State --worth KIND=AMOUNT to say otherwise.",
+}
+
 
 @click.command("plan", epilog=EPILOG)
 @ledger_options
@@ -153,4 +159,4 @@ def told(made: Plan) -> list[str]:
         x = made.jobs[name].listed
         lines.append(f"Left: {x.finding.verdict} at {x.point} ({x.tag}). {why.text}")
     lines += [f"Again: {r.area}. {r.sentence.text}" for r in made.returns]
-    return lines + [f"Note: {n.text}" for n in made.notes]
+    return lines + [f"Note: {n.text}{HINTS.get(n.code, '')}" for n in made.notes]

@@ -25,7 +25,7 @@ from sqlalchemy import (
 
 from earwitness.ledger.column_types import Json, Moment, Number, Words
 
-REVISION = "0001"  # of this schema; a test compares it with the last migration
+REVISION = "0002"  # of this schema; a test compares it with the last migration
 
 metadata = MetaData(
     naming_convention={
@@ -338,4 +338,13 @@ plan_drawing = Table(
     Column("image_sha256", String(64), ForeignKey("recording.sha256"), nullable=False),
     _number("width_m"),
     _number("height_m"),
+)
+pin = Table(  # where a drawing shows a point: fractions of its width and height
+    "pin",
+    metadata,
+    _id(),
+    _of("plan_drawing", index=True),
+    _of("point", index=True),
+    Column("x", Float, nullable=False),
+    Column("y", Float, nullable=False),
 )

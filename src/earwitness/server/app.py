@@ -20,7 +20,7 @@ from starlette.routing import BaseRoute, Mount
 from starlette.routing import Route as WebRoute
 from starlette.staticfiles import StaticFiles
 
-from earwitness.errors import EarwitnessError
+from earwitness.errors import EarwitnessError, InputError
 from earwitness.sentence import say
 from earwitness.server import entrance
 from earwitness.server.ask import NOBODY, Ask, Went
@@ -32,6 +32,7 @@ from earwitness.server.page import Page, Route
 from earwitness.server.refusal import Refusal, as_json, not_found, too_large
 from earwitness.server.shape import as_plain, read_shape
 from earwitness.server.templates import Templates
+from earwitness.units import UnitError
 
 MOST_BODY = 1_000_000  # bytes of a form or of JSON
 log = logging.getLogger("earwitness")
@@ -63,7 +64,7 @@ class Frame:
             here = self.house.by_tag(sites, request.path_params["site"])
         return Ask(
             self.house, who, here, sites, request.path_params, dict(request.query_params), request.cookies,
-            request.url.scheme,
+            request.url.scheme, request.url.netloc,
         )  # fmt: skip
 
     def _who(self, request: Request) -> Any:
@@ -100,7 +101,7 @@ class Frame:
         if isinstance(error, Refusal):
             status, sentence = error.status, error.sentence
         elif isinstance(error, EarwitnessError):
-            status, sentence = 422, say("refused", "{reason}", reason=_ended(str(error)))
+            status, sentence = 422, say("refused", "{reason}", reason=_ended(str(error)), **_field_of(error))
         elif isinstance(error, HTTPException):
             status = error.status_code
             sentence = say("not-there", "There is no such page here.") if status == 404 else say("refused", "{reason}",
@@ -210,6 +211,17 @@ def _went(request: Request, went: Went) -> Response:
 
 def _path_of(request: Request) -> str:
     return request.url.path + (f"?{request.url.query}" if request.url.query else "")
+
+
+def _field_of(error: EarwitnessError) -> dict[str, str]:
+    """Which field of what was given is at fault, where the error says so."""
+    if isinstance(error, InputError):
+        return {"field": error.argument}
+    return (
+        {"field": str(error.sentence.args["where"])}
+        if isinstance(error, UnitError) and "where" in error.sentence.args
+        else {}
+    )
 
 
 def _ended(text: str) -> str:

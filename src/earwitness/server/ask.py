@@ -5,8 +5,11 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import UTC, datetime, tzinfo
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
+from earwitness.report.format import when
 from earwitness.server.page import ROLES, Role
 from earwitness.server.refusal import Refusal, not_found
 
@@ -45,6 +48,29 @@ class SiteHere:
     def path(self) -> str:
         return f"/site/{self.tag}"
 
+    @property
+    def zone(self) -> tzinfo:
+        """In which its days are counted; UTC where it is not known."""
+        return ZoneInfo(self.timezone) if self.timezone else UTC
+
+    def now(self) -> datetime:
+        return datetime.now(self.zone)
+
+    def day(self, at: datetime) -> str:
+        """The day at the site, in words."""
+        return when(at.astimezone(self.zone).date().isoformat())
+
+    def moment(self, at: datetime | str) -> str:
+        """Day and hour at the site, in words; what is no moment stays as it is."""
+        try:
+            moment = datetime.fromisoformat(at) if isinstance(at, str) else at
+        except ValueError:
+            return str(at)
+        if moment.tzinfo is None:
+            return when(str(at))
+        local = moment.astimezone(self.zone)
+        return when(f"{local:%Y-%m-%dT%H:%M}" + ("" if self.timezone else "Z"))
+
 
 @dataclass(frozen=True)
 class Went:
@@ -65,6 +91,7 @@ class Ask:
     query: Mapping[str, str]
     cookies: Mapping[str, str] = field(default_factory=dict)
     scheme: str = "http"
+    host: str = ""  # name and port under which whoever asks has come
 
     @property
     def ledger(self) -> Ledger:

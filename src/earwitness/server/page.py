@@ -48,6 +48,12 @@ class Page:
     routes: list[Route] = field(default_factory=list)
     jobs: dict[str, Job] = field(default_factory=dict)
 
+    @property
+    def role(self) -> Role | None:
+        """What the page that its word leads to needs."""
+        home = f"/site/{{site}}/{self.home or self.name}"
+        return next((r.role for r in self.routes if r.method == "GET" and r.path == home), "look")
+
     def view(self, path: str, *, template: str | None = None, role: Role | None = "look") -> Keep:
         return self._route("GET", path, role, template or f"{self.name}.html.j2")
 

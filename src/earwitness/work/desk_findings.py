@@ -18,7 +18,7 @@ from earwitness.ledger.database import Ledger
 from earwitness.plant.finding import ALLOWED, STANDING, STATES, Finding, Step
 from earwitness.plant.site import Point
 from earwitness.report import blocks, wording
-from earwitness.report.format import counted
+from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
 from earwitness.work.findings import HEARD
@@ -125,7 +125,7 @@ def fault(verdict: str) -> str:
 
 
 def story_of(connection: Connection, finding: Finding, now: datetime) -> FindingStory:
-    """From first heard to verified, with what the latest reading that heard it says."""
+    """From first heard to verified, with what the latest reading that heard it says; days are those where `now` is."""
     steps = findings.history(connection, finding.id)
     heard = [s.reading_id for s in steps if s.reading_id and s.data.get("code") in HEARD] or [finding.opened_by]
     judged = readings.current_judgements(connection, heard)
@@ -173,12 +173,11 @@ def _where_of(connection: Connection, point: Point | None, result: Mapping[str, 
 
 
 def _heading(f: Finding, steps: Sequence[Step], point: Point | None, result: Mapping[str, Any], now: datetime) -> str:
-    at = steps[-1].at if steps else f.opened_at
+    at = (steps[-1].at if steps else f.opened_at).astimezone(now.tzinfo)
     days = counted(max(0, (now - f.opened_at).days), "day")
     stands = {"open": f"Open for {days}", "scheduled": f"Scheduled, open for {days}", "reopened": "Open again"}
-    stood = stands.get(
-        f.state, f"{f.state.capitalize()} on {at:%Y-%m-%d}" + (", not yet verified" * (f.state == "repaired"))
-    )
+    day, unproven = when(at.date().isoformat()), ", not yet verified" * (f.state == "repaired")
+    stood = stands.get(f.state, f"{f.state.capitalize()} on {day}{unproven}")
     what = wording.fault(result) if result.get("verdict") else fault(f.verdict).lower()
     text = f"{stood}: {what}" + (f" at {point.name}" if point else "")
     wastes = wording.shown(result, "cost_per_year")
@@ -190,7 +189,8 @@ def _heading(f: Finding, steps: Sequence[Step], point: Point | None, result: Map
 def schedule(ledger: Ledger, finding_id: uuid.UUID, *, who: str, why: str, at: datetime, due: datetime) -> Finding:
     """Plan a repair by hand, to be done by `due`."""
     if due <= at:
-        raise InputError("due", due.date().isoformat(), "a day that is still to come")
+        raise InputError("due", when(due.date().isoformat()), "a day that is still to come")
     with ledger.writing() as connection:
-        step = Step("scheduled", at, who, why or f"To be done by {due:%Y-%m-%d}.", None, {"due": due.isoformat()})
+        day = when(due.date().isoformat())
+        step = Step("scheduled", at, who, why or f"To be done by {day}.", None, {"due": due.isoformat()})
         return findings.take_step(connection, finding_id, step)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -16,23 +16,37 @@ from earwitness.ledger import schema
 from earwitness.plant.site import Site
 from earwitness.report.wording import FAULTS, capital
 from earwitness.sentence import Sentence, say
-from earwitness.work.plan import DEFAULT_CRAFT, Job, Offer, Plan, plan
+from earwitness.work.plan import Job, Offer, Plan, plan
+from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 
 PART = "plan"  # of the site's settings
-MOST_WEEKS = 52
+MOST_WEEKS, MOST_HOURS = 52, 1000
+USUAL_WEEKS, USUAL_HOURS = 8, 16.0  # where nothing is set: two days a week of one person (common practice)
+SECONDS = 4.0  # somebody waits for the page; how far from the best it may be is said
 _kept: OrderedDict[Any, Plan] = OrderedDict()  # the last few plans, by all that they rest on
 
 
 @dataclass(frozen=True)
 class Wanted:
-    """What somebody offers: the first Monday, weeks, hours a week ("fitter=16, electrician=8"), shutdown weeks counted
-    from 1 ("3, 7"), money for parts and help ("5000 EUR", empty: no limit)."""
+    """What somebody offers: the first day, weeks, hours a week by craft, shutdown weeks counted from 1 ("3, 7"), money
+    for parts and help ("5000 EUR", empty: no limit)."""
 
     first: str
     weeks: int
-    hours: str
-    shutdowns: str
-    budget: str
+    shutdowns: str = ""
+    budget: str = ""
+    hours: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class CraftLine:
+    """A craft that the open repairs need: how many, how long they take, the hours a week it has, and whence these."""
+
+    craft: str
+    repairs: int
+    needs: float
+    hours: float
+    whence: str
 
 
 @dataclass(frozen=True)
@@ -46,11 +60,34 @@ class Moved:
 def wanted_of(site: Site, today: date) -> Wanted:
     kept = site.settings.get(PART) or {}
     monday = today + timedelta(days=(7 - today.weekday()) % 7)
-    usual = ", ".join(f"{craft}=16" for craft in sorted(set(DEFAULT_CRAFT.values())))
     return Wanted(
-        str(kept.get("first") or monday.isoformat()), int(kept.get("weeks") or 8), str(kept.get("hours") or usual),
-        str(kept.get("shutdowns") or ""), str(kept.get("budget") or ""),
+        str(kept.get("first") or monday.isoformat()), int(kept.get("weeks") or USUAL_WEEKS),
+        str(kept.get("shutdowns") or ""), str(kept.get("budget") or ""), kept.get("hours") or {},
     )  # fmt: skip
+
+
+def crafts_of(made: Plan, wanted: Wanted) -> list[CraftLine]:
+    """Each craft that the open repairs need, the busiest first."""
+    jobs: dict[str, list[Job]] = {}
+    for job in made.jobs.values():
+        jobs.setdefault(job.task.craft, []).append(job)
+    lines = []
+    for craft, mine in jobs.items():
+        hours = (
+            "set here" if craft in wanted.hours else f"{USUAL_HOURS:g} h a week are assumed (two days of one person)"
+        )
+        said = [f"{hours}"]
+        if n := sum("craft" in j.assumed for j in mine):
+            said.append(f"the craft of {n} is assumed from what was heard")
+        if n := sum("hours" in j.assumed for j in mine):
+            said.append(f"{n} without stated hours count as {DEFAULT_REPAIR_HOURS:g} h each")
+        if len(said) > 1 or craft not in wanted.hours:
+            said.append("common practice")
+        needs = sum(j.task.hours for j in mine)
+        lines.append(
+            CraftLine(craft, len(mine), needs, made.offer.hours.get(craft, 0.0), capital("; ".join(said)) + ".")
+        )
+    return sorted(lines, key=lambda c: (-c.needs, c.craft))
 
 
 def offer_of(wanted: Wanted, currency: str) -> Offer:
@@ -58,23 +95,22 @@ def offer_of(wanted: Wanted, currency: str) -> Offer:
     first_day(wanted)
     if not 1 <= wanted.weeks <= MOST_WEEKS:
         raise InputError("weeks", wanted.weeks, f"1 to {MOST_WEEKS}")
-    hours: dict[str, float] = {}
-    for part in filter(None, (p.strip() for p in wanted.hours.replace(";", ",").split(","))):
-        craft, equals, number = part.partition("=")
-        value = units.number(number.removesuffix("h").strip(), where="hours") if equals and craft.strip() else -1.0
-        if not 0 <= value <= 1000:
-            raise InputError("hours", part, "a craft and its hours a week, such as fitter=16")
-        hours[craft.strip()] = value
-    if not hours:
-        raise InputError("hours", "empty", "a craft and its hours a week, such as fitter=16")
+    for craft, hours in wanted.hours.items():
+        if not 0 <= hours <= MOST_HOURS:
+            raise InputError(f"hours.{craft}", f"{hours:g}", f"hours a week from 0 to {MOST_HOURS}")
     shut = [p.strip() for p in wanted.shutdowns.replace(";", ",").split(",") if p.strip()]
     late = [s for s in shut if not s.isdigit() or not 1 <= int(s) <= wanted.weeks]
     if late:
         raise InputError("shutdowns", late[0], f"weeks 1 to {wanted.weeks}, separated by commas")
     budget = float("inf")
     if wanted.budget.strip():
-        budget, currency = units.money(wanted.budget, where="budget", currency=currency or None)
-    return Offer(wanted.weeks, hours, frozenset(int(s) for s in shut), budget, currency)
+        budget, given = units.money(wanted.budget, where="budget", currency=currency or None)
+        if currency and given != currency:
+            text = f"an amount in {currency}, as the repairs of this site are told, such as 5000 {currency}"
+            raise InputError("budget", wanted.budget, text)
+        currency = given
+    shutdowns = frozenset(int(s) for s in shut)
+    return Offer(wanted.weeks, dict(wanted.hours), shutdowns, budget, currency, other_hours=USUAL_HOURS)
 
 
 def first_day(wanted: Wanted) -> date:
@@ -91,7 +127,7 @@ def planned(connection: Connection, site: Site, offer: Offer) -> Plan:
     judged = connection.execute(select(func.count(), func.max(a.c.made_at)).where(a.c.site_id == site.id)).one()
     key = (str(connection.engine.url), site.id, repr(offer), tuple(steps), tuple(judged))
     if key not in _kept:
-        _kept[key] = plan(connection, site, offer)
+        _kept[key] = plan(connection, site, offer, seconds=SECONDS)
         while len(_kept) > 8:
             _kept.popitem(last=False)
     return replace(_kept[key], site=site)

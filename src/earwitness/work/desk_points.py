@@ -1,21 +1,18 @@
-"""Points as the desk shows them: the site as a tree, each point with its state, and plan drawings with pins."""
+"""Points as the desk shows them: the site as a tree of areas, assets and points, each point with its state."""
 
 from __future__ import annotations
 
 import uuid
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
-from pathlib import Path
 
 from sqlalchemy import Connection, func, select
 
-from earwitness.errors import InputError
 from earwitness.ledger import points, schema
-from earwitness.ledger.database import Ledger
-from earwitness.ledger.rows import change, put
 from earwitness.plant.finding import STANDING
 from earwitness.plant.site import Point
+from earwitness.work.drawings import DrawingRow, pins_of
 
 STATES = {  # word of the state: what it says
     "danger": "something to act on now",
@@ -39,26 +36,19 @@ class Branch:
 
 @dataclass(frozen=True)
 class PointRow:
-    """A leaf of the tree."""
+    """A leaf of the tree. `asset` is empty where the ledger knows none; `plan_x`, `plan_y` are of a drawing's pin."""
 
     id: uuid.UUID
     name: str
     tag: str
     plant_tag: str | None
     kind: str
+    asset: str
     spot: str
     state: str
     last_at: datetime | None
     plan_x: float | None
     plan_y: float | None
-
-
-@dataclass(frozen=True)
-class DrawingRow:
-    id: uuid.UUID
-    name: str
-    area_id: uuid.UUID | None
-    area: str | None
 
 
 def branches(connection: Connection, site_id: uuid.UUID) -> list[Branch]:
@@ -80,27 +70,27 @@ def leaves(
     connection: Connection, site_id: uuid.UUID, area_id: uuid.UUID | None, worse: Collection[uuid.UUID],
     *, words: str = "", limit: int = 100, offset: int = 0,
 ) -> list[PointRow]:  # fmt: skip
-    """Points of an area by name (None: of no area; with `words` those of the whole site that hold them)."""
-    p = schema.point.c
+    """Points of an area by asset and name (None: of no area; with `words` those of the whole site that hold them)."""
+    p, a = schema.point.c, schema.asset.c
     if words:
         found = points.points(connection, site_id, words=words, limit=limit, offset=offset)
     else:
-        asked = select(p.id).where(p.site_id == site_id, p.area_id == area_id).order_by(p.name, p.id)
+        joined = schema.point.outerjoin(schema.asset, a.id == p.asset_id)
+        asked = select(p.id).select_from(joined).where(p.site_id == site_id, p.area_id == area_id)
+        asked = asked.order_by(func.coalesce(a.name, ""), p.name, p.id)
         ids = list(connection.scalars(asked.limit(limit).offset(offset)))
         found = points.points_by_id(connection, ids)
-    return _with_state(connection, sorted(found, key=lambda x: (x.name, x.id)), worse)
+    return sorted(_with_state(connection, found, worse), key=lambda r: (r.asset, r.name, r.id))
 
 
 def on_drawing(
-    connection: Connection, site_id: uuid.UUID, area_id: uuid.UUID | None, worse: Collection[uuid.UUID], limit: int
+    connection: Connection, site_id: uuid.UUID, drawing: DrawingRow, worse: Collection[uuid.UUID], limit: int
 ) -> list[PointRow]:
-    """The points that have a pin."""
-    p = schema.point.c
-    asked = select(p.id).where(p.site_id == site_id, p.plan_x.is_not(None))
-    if area_id is not None:
-        asked = asked.where(p.area_id == area_id)
-    found = points.points_by_id(connection, list(connection.scalars(asked.limit(limit))))
-    return _with_state(connection, sorted(found, key=lambda x: (x.name, x.id)), worse)
+    """The points that the drawing shows, each at its pin there."""
+    pins = pins_of(connection, site_id, drawing, limit)
+    rows = _with_state(connection, points.points_by_id(connection, list(pins)), worse)
+    placed = [replace(r, plan_x=pins[r.id][0], plan_y=pins[r.id][1]) for r in rows]
+    return sorted(placed, key=lambda r: (r.name, r.id))
 
 
 def row_of(connection: Connection, point: Point, worse: Collection[uuid.UUID]) -> PointRow:
@@ -121,9 +111,13 @@ def _with_state(connection: Connection, found: Sequence[Point], worse: Collectio
                 open_at[point_id] = word
         heard = select(r.point_id, func.max(r.taken_at)).where(r.point_id.in_(some)).group_by(r.point_id)
         last |= {i: at for i, at in connection.execute(heard)}
+    k = schema.asset.c
+    wanted = sorted({x.asset_id for x in found if x.asset_id})
+    assets = {i: name for i, name in connection.execute(select(k.id, k.name).where(k.id.in_(wanted)))} if wanted else {}
     return [
         PointRow(
-            x.id, x.name, x.tag, x.plant_tag, x.kind, ", ".join(s for s in (x.component, x.location) if s),
+            x.id, x.name, x.tag, x.plant_tag, x.kind, assets.get(x.asset_id, "") if x.asset_id else "",
+            ", ".join(s for s in (x.component, x.location) if s),
             _state(x.id, open_at, last, worse), last.get(x.id), x.plan_x, x.plan_y,
         )
         for x in found
@@ -147,42 +141,3 @@ def _state(
     if said == ["quiet"] and point not in last:
         return "not heard"
     return min(said, key=_order)
-
-
-# --- drawings -------------------------------------------------------------------------------------------------------
-
-
-def drawings(connection: Connection, site_id: uuid.UUID) -> list[DrawingRow]:
-    d, a = schema.plan_drawing.c, schema.area.c
-    joined = schema.plan_drawing.outerjoin(schema.area, a.id == d.area_id)
-    asked = select(d.id, d.name, d.area_id, a.name.label("area")).select_from(joined).where(d.site_id == site_id)
-    return [DrawingRow(*row) for row in connection.execute(asked.order_by(d.name, d.id))]
-
-
-def image_of(connection: Connection, drawing_id: uuid.UUID) -> str:
-    """The hash under which the store has the drawing's image."""
-    d = schema.plan_drawing.c
-    return str(connection.scalar(select(d.image_sha256).where(d.id == drawing_id)))
-
-
-def keep_drawing(ledger: Ledger, site_id: uuid.UUID, name: str, area_id: uuid.UUID | None, image: Path) -> uuid.UUID:
-    """Keep an image as a drawing of an area, or of the whole site."""
-    made = uuid.uuid4()
-    with ledger.store.storing():
-        kept = ledger.store.keep(image)
-        with ledger.writing(storing=True) as connection:
-            put(connection, schema.recording, [{"sha256": kept.sha256, "size": kept.size, "name": kept.name}])
-            row = {"id": made, "site_id": site_id, "area_id": area_id, "name": name, "image_sha256": kept.sha256}
-            put(connection, schema.plan_drawing, [row | {"width_m": None, "height_m": None}])
-    return made
-
-
-def place(ledger: Ledger, point_id: uuid.UUID, x: float | None, y: float | None) -> None:
-    """Put a point's pin at these fractions of the drawing's width and height; None takes it away."""
-    for name, value in (("x", x), ("y", y)):
-        if value is not None and not 0 <= value <= 1:
-            raise InputError(name, value, "a fraction of the drawing from 0 to 1")
-    if (x is None) != (y is None):
-        raise InputError("x", x, "both fractions, or none to take the pin away")
-    with ledger.writing() as connection:
-        change(connection, schema.point, point_id, plan_x=x, plan_y=y)

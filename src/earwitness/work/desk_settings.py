@@ -6,6 +6,7 @@ that reads survey.toml, so that nothing is taken here that would not be taken th
 
 from __future__ import annotations
 
+import re
 import tomllib
 import uuid
 from collections.abc import Mapping
@@ -26,6 +27,16 @@ from earwitness.plant.survey import Survey
 
 CHANGES = "changes"  # in the site's settings: what was changed, the latest last
 SEED = 0
+OWN_ALONE = ("alarms", "workbench")  # tables that no survey.toml has
+ADDRESS = re.compile(r"https?://[A-Za-z0-9.\[\]:-]{1,250}")
+
+
+class NotTakenError(InputError):
+    """What a form gave and cannot be: the field, and a sentence for whoever filled it in."""
+
+    def __init__(self, argument: str, text: str) -> None:
+        super().__init__(argument, "", text)
+        self.args = (text,)
 
 
 @dataclass(frozen=True)
@@ -79,6 +90,11 @@ def site_with(connection: Connection, site_id: uuid.UUID) -> Site:
     return Site(r.id, r.name, r.timezone, r.settings)
 
 
+def phone_address(connection: Connection, site_id: uuid.UUID) -> str:
+    """Under which a phone reaches the workbench; empty where it is not stated."""
+    return str((site_with(connection, site_id).settings.get("workbench") or {}).get("address") or "")
+
+
 def keep(ledger: Ledger, site_id: uuid.UUID, name: str, value: Any) -> None:
     """Put one part of the site's settings in place of what was there."""
     with ledger.writing() as connection:
@@ -99,7 +115,7 @@ def change_default(
     if (table, key) not in DEFAULTS and table != "gas":
         raise InputError("setting", f"[{table}] {key}", "one of those that the page shows")
     if not why.strip():
-        raise InputError("why", "empty", "a reason or a source, so that others can judge it later")
+        raise NotTakenError("why", "Why, or from where? Others will judge it by that later.")
     with ledger.writing() as connection:
         line_up(connection, site_id)
         site = site_with(connection, site_id)
@@ -107,10 +123,12 @@ def change_default(
         own = dict(site.settings.get(table) or {})
         own.pop(key, None)
         if text.strip():
-            own[key] = _as_toml(text.strip())
+            own[key] = text.strip().rstrip("/") if table == "workbench" else _as_toml(text.strip())
         after = replace(site, settings={**site.settings, table: own})
         _check(connection, after, table, key)
         _, tables, _ = settings_of(connection, after)
+        if table in OWN_ALONE:
+            before, tables = dict(site.settings), dict(after.settings)
         said = Changed(f"[{table}] {key}", _stated(before, table, key), _stated(tables, table, key),
                        who, at.isoformat(timespec="seconds"), why.strip())  # fmt: skip
         log = [*site.settings.get(CHANGES, ()), vars(said)][-500:]
@@ -126,16 +144,22 @@ def _as_toml(text: str) -> Any:
 
 
 def _check(connection: Connection, after: Site, table: str, key: str) -> None:
-    if table in ("alarms", "plan"):
-        value = (after.settings.get(table) or {}).get(key)
+    value = (after.settings.get(table) or {}).get(key)
+    if table == "alarms":
         if value is not None and (isinstance(value, bool) or not isinstance(value, int | float) or not 0 < value < 100):
-            raise InputError(key, value, "a number above 0 and below 100")
+            raise NotTakenError("value", f"'{value}' is no such level; a number above 0 and below 100 would do.")
+        return
+    if table == "workbench":
+        if value is not None and not ADDRESS.fullmatch(str(value)):
+            raise NotTakenError(
+                "value", f"'{value}' is no address; https://ears.example.plant:8765 would do, without a path."
+            )
         return
     read, _, _ = settings_of(connection, after)
     wanted = f"[{table}]" + ("" if table == "gas" else f" {key}")
     for problem in read.problems:
         if problem.column and problem.column.startswith(wanted):
-            raise InputError(key, "not taken", problem.sentence.text)
+            raise NotTakenError("value", problem.sentence.text)
 
 
 def _stated(tables: Mapping[str, Any], table: str, key: str) -> str:
@@ -181,6 +205,12 @@ DEFAULTS: Mapping[tuple[str, str], tuple[str, str, str, str]] = {
         "ISO 9613-1"),
     ("site", "ambient_pressure"): (
         "Pressure of the air outside", "1013.25 hPa", "Gauges read over it.", "ISO 2533, standard atmosphere"),
+    ("workbench", "address"): (
+        "Address under which a phone reaches this workbench",
+        "the address by which this page was opened; where that is this computer's own localhost, the codes hold "
+        "the tag alone",
+        "Stands in the QR codes of tags and cards, so that a scanned tag opens its finding on the fitter's phone.",
+        "the name of this computer in the plant's network, with the port, as the server tells at its start"),
     ("alarms", "watch_over_db"): (
         "Watch level, dB over baseline", "from the inspector's measured repeatability",
         "State both or neither; then these hold for every point without its own.", "common practice"),

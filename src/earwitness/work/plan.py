@@ -7,9 +7,9 @@ once a week for each craft. A finding counts with its saving times the probabili
 from __future__ import annotations
 
 import uuid
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from datetime import datetime
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
 from statistics import median
 from typing import Any
 
@@ -41,7 +41,8 @@ PAGE = 500
 @dataclass(frozen=True)
 class Offer:
     """What is there to work with: hours of each craft a week, weeks that are shutdowns (counted from 1), money, hours
-    that a set-up takes, weeks until parts are there, and what a year of a finding without money costs, by kind."""
+    that a set-up takes, weeks until parts are there, and what a year of a finding without money costs, by kind.
+    `other_hours` are those a week of each craft that is needed and not named; None leaves its repairs out."""
 
     weeks: int
     hours: Mapping[str, float]
@@ -51,17 +52,19 @@ class Offer:
     set_up_hours: Mapping[str, float] = field(default_factory=lambda: dict(SET_UP_HOURS))
     parts_weeks: Mapping[str, int] = field(default_factory=dict)
     worth: Mapping[str, float] = field(default_factory=dict)
+    other_hours: float | None = None
 
 
 @dataclass(frozen=True)
 class Job:
-    """A finding on its way into the plan."""
+    """A finding on its way into the plan; `assumed` names what no reading states ("craft", "hours", "money")."""
 
     listed: Listed
     task: Task
     value_per_year: float
     probability: float | None
     basis: Sentence
+    assumed: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -133,16 +136,20 @@ def _job_json(j: Job) -> dict[str, Any]:
     return {k: v for k, v in out.items() if v is not None}
 
 
-def plan(connection: Connection, site: Site, offer: Offer, returns: Sequence[AreaReturn] = ()) -> Plan:
-    """The plan for everything on the site's list."""
+def plan(
+    connection: Connection, site: Site, offer: Offer, returns: Sequence[AreaReturn] = (), *, seconds: float = 9.0
+) -> Plan:
+    """The plan for everything on the site's list, the best found in so many seconds."""
     listed = _standing(connection, site.id)
     urgent = [x for x in listed if x.finding.figures.urgent]
     dangers = tuple((x, record_of_told(connection, x.finding)) for x in urgent)
     jobs, notes = _jobs(connection, site.id, [x for x in listed if not x.finding.figures.urgent], offer)
     crafts = sorted({j.task.craft for j in jobs} - set(offer.hours))
-    if crafts:
-        text = "No hours are stated for {crafts}: their repairs are left out; state --hours {first}=…."
-        notes.append(say("plan-no-hours", text, crafts=", ".join(crafts), first=crafts[0]))
+    if crafts and offer.other_hours is not None:
+        offer = replace(offer, hours={**offer.hours, **dict.fromkeys(crafts, offer.other_hours)})
+    elif crafts:
+        text = "No hours are stated for {crafts}: their repairs are left out until there are."
+        notes.append(say("plan-no-hours", text, crafts=", ".join(crafts)))
     bundles = {b for j in jobs for b in j.task.bundles}
     weeks = Weeks(
         hours={craft: [hours] * offer.weeks for craft, hours in offer.hours.items()},
@@ -150,7 +157,7 @@ def plan(connection: Connection, site: Site, offer: Offer, returns: Sequence[Are
         budget=offer.budget,
         bundle_hours={b: offer.set_up_hours.get(b.split(":")[0], 0.0) for b in sorted(bundles)},
     )
-    found = schedule([j.task for j in jobs if j.task.craft in offer.hours], weeks)
+    found = schedule([j.task for j in jobs if j.task.craft in offer.hours], weeks, seconds=seconds)
     by_name = {j.task.name: j for j in jobs}
     left = {n: _why_left(j.task, offer) for n, j in by_name.items() if n not in found.week}
     return Plan(site, offer, dangers, by_name, found, left, tuple(returns), tuple(notes))
@@ -171,28 +178,50 @@ def _jobs(
     money = {x.finding.id: _money(x) for x in listed}
     known = [m for m in money.values() if m is not None]
     usual = median(known) if known else 1.0
-    jobs, without = [], 0
+    jobs, spelled = [], {_folded(craft): craft for craft in offer.hours}
     for x in listed:
-        value = money[x.finding.id]
+        value, heard = money[x.finding.id], latest.get(x.finding.id, {})
+        repair = {**x.finding.repair, **(heard.get("repair") or {})}
+        assumed = {name for name in ("craft", "hours") if not repair.get(name)}
         if value is None:
             value = offer.worth.get(x.finding.kind)
-            without += value is None
+            assumed |= {"money"} if value is None else set()
             value = usual if value is None else value
-        heard = latest.get(x.finding.id, {})
         p, basis = heard.get("probability"), say("basis-none", "not judged")
         if p is not None:
             p, basis = corrected(rates, x.finding.verdict, p)
         value *= p if p is not None else 1.0
-        repair = {**x.finding.repair, **(heard.get("repair") or {})}
-        jobs.append(Job(x, _task(x, repair, value, offer), value, p, basis))
-    notes = []
-    if without:
-        text = (
-            "{n} findings have no money of their own; each counts as the median of the others, {usual:.0f} {currency} "
-            "a year. State --worth KIND=AMOUNT to say otherwise."
-        )
-        notes.append(say("plan-no-money", text, n=without, usual=usual, currency=offer.currency))
-    return jobs, notes
+        craft = " ".join(str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]).split())
+        craft = spelled.setdefault(_folded(craft), craft)
+        jobs.append(Job(x, _task(x, repair, craft, value, offer), value, p, basis, frozenset(assumed)))
+    without = sum("money" in j.assumed for j in jobs)
+    return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(latest.values())]
+
+
+def _folded(craft: str) -> str:
+    return " ".join(craft.casefold().split())
+
+
+def _on_money(without: int, of: int, usual: float, offer: Offer) -> list[Sentence]:
+    if not without:
+        return []
+    if without == of:
+        text = "No repair here has an amount of money: they are ordered as if all were worth the same."
+        return [say("plan-no-money-at-all", text)]
+    text = (
+        "{n} of {of} repairs have no amount of money of their own; each counts as the median of the others, "
+        "{usual:.0f} {currency} a year."
+    )
+    return [say("plan-no-money", text, n=without, of=of, usual=usual, currency=offer.currency)]
+
+
+def _on_currencies(results: Iterable[Mapping[str, Any]]) -> list[Sentence]:
+    quantities = [(r.get("quantities") or {}).get("cost_per_year") or {} for r in results]
+    found = sorted({str(q["unit"]).split(",")[0].split(" ")[0] for q in quantities if q.get("unit")})
+    if len(found) < 2:
+        return []
+    text = "The repairs are told in several currencies ({currencies}), and the plan adds them as if they were one."
+    return [say("plan-currencies", text, currencies=", ".join(found))]
 
 
 def _money(x: Listed) -> float | None:
@@ -201,13 +230,13 @@ def _money(x: Listed) -> float | None:
     return figures.saving_per_year if figures.saving_per_year is not None else figures.cost_per_year
 
 
-def _task(x: Listed, repair: Mapping[str, Any], value_per_year: float, offer: Offer) -> Task:
+def _task(x: Listed, repair: Mapping[str, Any], craft: str, value_per_year: float, offer: Offer) -> Task:
     bundles = tuple(f"{what}: {repair[what]}" for what in ("isolation", "access", "parts") if repair.get(what))
     parts = str(repair.get("parts") or "").casefold()
     return Task(
         name=str(x.finding.id),
         hours=float(repair.get("hours") or DEFAULT_REPAIR_HOURS),
-        craft=str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]),
+        craft=craft,
         value_per_week=value_per_year / WEEKS_A_YEAR,
         cost=float(repair.get("cost") or 0.0),
         first_week=next((n for name, n in offer.parts_weeks.items() if name.casefold() in parts), 0) if parts else 0,
@@ -217,7 +246,7 @@ def _task(x: Listed, repair: Mapping[str, Any], value_per_year: float, offer: Of
 
 
 def _why_left(task: Task, offer: Offer) -> Sentence:
-    if task.craft not in offer.hours:
+    if not offer.hours.get(task.craft):
         return say("left-no-craft", "No hours are offered for: {craft}.", craft=task.craft)
     later = [w for w in offer.shutdowns if w > task.first_week]
     if task.needs_shutdown and not later:
@@ -250,13 +279,17 @@ def _latest(connection: Connection, listed: Sequence[Finding]) -> dict[uuid.UUID
     return {f: results[r] for f, r in heard.items() if r in results}
 
 
-def take_over(ledger: Ledger, made: Plan, *, who: str, at: datetime) -> int:
-    """The planned findings become scheduled, each with its week; how many."""
+def take_over(ledger: Ledger, made: Plan, *, who: str, at: datetime, first: datetime | None = None) -> int:
+    """The planned findings become scheduled, each with its week; how many. `first` is the beginning of the first week;
+    where it is stated each is due at the end of its own."""
     if not who.strip():
         raise EarwitnessError("who schedules them? state --who NAME")
     with ledger.writing() as connection:
         for name, week in sorted(made.found.week.items()):
             why = f"week {week + 1} of {made.offer.weeks}"
-            step = Step("scheduled", at, who.strip(), why, None, {"week": week + 1, "weeks": made.offer.weeks})
+            data: dict[str, Any] = {"week": week + 1, "weeks": made.offer.weeks}
+            if first is not None:
+                data["due"] = (first + timedelta(weeks=week + 1, minutes=-1)).isoformat()
+            step = Step("scheduled", at, who.strip(), why, None, data)
             stored.take_step(connection, uuid.UUID(name), step)
     return len(made.found.week)

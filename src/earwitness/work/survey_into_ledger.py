@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from earwitness.intake import read_survey
 from earwitness.ledger import Ledger, open_ledger
 from earwitness.ledger.sites import site_of
 from earwitness.plant.survey import Survey
@@ -33,9 +34,13 @@ def survey_into_ledger(
     seed: int = 0,
     progress: Progress | None = None,
 ) -> tuple[SurveyResult, Filed]:
+    is_new = "://" not in str(where) and not Path(where).exists()
+    survey = read_survey(folder) if is_new else None  # a ledger is made for a survey that can be filed alone
+    if survey is not None:
+        fit_to_file(survey)
     ledger = open_ledger(where, recordings)  # a ledger that cannot be opened is said before an hour of judging
     try:
-        survey = read_at_site(ledger, folder)
+        survey = survey or read_at_site(ledger, folder)
         fit_to_file(survey)
         result = judge_survey(survey, jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
         with replacing(out) as staging:

@@ -13,17 +13,8 @@ from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.content import picture_type
 from earwitness.server.guard import FILE_POLICY
 from earwitness.server.refusal import not_found
-from earwitness.work.desk_points import (
-    STATES,
-    DrawingRow,
-    PointRow,
-    drawings,
-    image_of,
-    keep_drawing,
-    leaves,
-    on_drawing,
-    place,
-)  # fmt: skip
+from earwitness.work.desk_points import STATES, PointRow, leaves, on_drawing
+from earwitness.work.drawings import DrawingRow, drawings, image_of, keep_drawing, place
 from earwitness.workbench.pages.points import worse_points
 
 page = Page("drawing", title="Drawing", under="points")
@@ -76,12 +67,13 @@ def show(ask: Ask) -> Drawing:
     found, worse = drawing_here(ask), worse_points(ask)
     words = ask.query.get("words", "").strip()[:80]
     with ask.ledger.reading() as connection:
-        pins = on_drawing(connection, ask.site.id, found.area_id, worse, MOST_PINS)
+        pins = on_drawing(connection, ask.site.id, found, worse, MOST_PINS)
         if words or found.area_id is None:
             others = leaves(connection, ask.site.id, None, worse, words=words or " ", limit=MOST_CHOICES)
         else:
             others = leaves(connection, ask.site.id, found.area_id, worse, limit=MOST_CHOICES)
-    unplaced = [r for r in others if r.plan_x is None]
+    here = {r.id for r in pins}
+    unplaced = [r for r in others if r.id not in here]
     return Drawing(found, pins, unplaced, words, STATES, ask.may("plan"))
 
 
@@ -112,7 +104,7 @@ def placed(ask: Ask, given: Placed) -> Went:
         there = points.points_by_id(connection, [given.point])
     if not there or there[0].site_id != ask.site.id:
         raise not_found("point")
-    place(ask.ledger, given.point, given.x, given.y)
+    place(ask.ledger, ask.site.id, found, given.point, given.x, given.y)
     return Went(f"{ask.site.path}/drawing/{found.id}", str(given.point))
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import uuid
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
@@ -20,9 +19,9 @@ from earwitness.work.desk_card import card_pdf
 from earwitness.work.desk_findings import FindingStory, schedule, story_of
 from earwitness.work.findings import step_finding
 from earwitness.work.tags import qr_svg
+from earwitness.workbench.tag_link import tag_link
 
 page = Page("finding", title="Finding", under="findings")
-ORIGIN = re.compile(r"https?://[A-Za-z0-9.:\[\]-]{1,250}")
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ def show(ask: Ask) -> FindingShown:
     """From first heard to verified."""
     found = finding_here(ask)
     with ask.ledger.reading() as connection:
-        story = story_of(connection, found, datetime.now(UTC))
+        story = story_of(connection, found, ask.site.now())
     return FindingShown(story, ask.may("inspect"), ask.may("plan"))
 
 
@@ -87,7 +86,7 @@ def answered(ask: Ask, given: Given) -> Went:
     found = finding_here(ask)
     what = given.what.strip()
     if given.answer == "other" and not what:
-        raise Refusal(422, "what-needed", "What was it? Write it in “What it was”, then answer again.")
+        raise Refusal(422, "what-needed", "What was it? Write it in “What it was”, then answer again.", field="what")
     came = answers.answer(
         ask.ledger, ask.site.name, str(found.id), who=ask.who.name, at=datetime.now(UTC),
         found=given.answer == "found", what=what or None, fixed=given.fixed, before_db=given.before_db,
@@ -104,8 +103,8 @@ def stepped(ask: Ask, given: Stepped) -> Went:
         if not ask.may("plan"):
             raise Refusal(403, "role-missing", "This needs the role “{role}”.", role="plan")
         if given.due is None:
-            raise Refusal(422, "due-needed", "By which day is it to be done? State the day.")
-        due = datetime.combine(given.due, time(23, 59), UTC)
+            raise Refusal(422, "due-needed", "By which day is it to be done? State the day.", field="due")
+        due = datetime.combine(given.due, time(23, 59), ask.site.zone)
         schedule(ask.ledger, found.id, who=ask.who.name, why=given.why.strip(), at=now, due=due)
     else:
         step_finding(ask.ledger, found.id, given.state, who=ask.who.name, why=given.why, at=now)
@@ -125,12 +124,12 @@ def told(ask: Ask, given: ToldOf) -> Went:
 
 @page.raw("/site/{site}/finding/{id}/card")
 def card(ask: Ask) -> Response:
-    """The card for the fitter, A6 as PDF; its QR code leads to this tag below `from`, else holds the tag."""
+    """The card for the fitter, A6 as PDF; its QR code leads to this tag as the settings say, else holds the tag."""
     found = finding_here(ask)
     with ask.ledger.reading() as connection:
-        story = story_of(connection, found, datetime.now(UTC))
+        story = story_of(connection, found, ask.site.now())
     photo = _photo(ask, story.photo_of)
-    made = card_pdf(story, ask.site.name, _link(ask, story.tag), photo)
+    made = card_pdf(story, ask.site.name, tag_link(ask) + story.tag if story.tag else "", photo)
     name = f'inline; filename="card-{story.tag or str(found.id)[:8]}.pdf"'
     return Response(made, media_type="application/pdf", headers={"Content-Disposition": name})
 
@@ -140,20 +139,12 @@ def qr(ask: Ask) -> Response:
     """The point's tag as a QR code, SVG."""
     found = finding_here(ask)
     with ask.ledger.reading() as connection:
-        tag = story_of(connection, found, datetime.now(UTC)).tag
+        tag = story_of(connection, found, ask.site.now()).tag
     if tag is None:
         raise not_found("tag")
     return Response(
-        qr_svg(_link(ask, tag)), media_type="image/svg+xml", headers={"Content-Security-Policy": FILE_POLICY}
+        qr_svg(tag_link(ask) + tag), media_type="image/svg+xml", headers={"Content-Security-Policy": FILE_POLICY}
     )
-
-
-def _link(ask: Ask, tag: str | None) -> str:
-    """The workbench's own address is known to the browser that asks, not to the server."""
-    origin = ask.query.get("from", "")
-    if tag and ORIGIN.fullmatch(origin):
-        return f"{origin}/tag/{tag}"
-    return tag or ""
 
 
 def _photo(ask: Ask, reading_id: uuid.UUID | None) -> bytes | None:

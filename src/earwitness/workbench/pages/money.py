@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from earwitness import units
 from earwitness.energy.part_load import CONTROLS
 from earwitness.errors import EarwitnessError
 from earwitness.interval import Interval
 from earwitness.ledger import findings
-from earwitness.report.format import Unit, with_interval
+from earwitness.plant.survey import Survey
+from earwitness.report.format import Unit, counted, digits_of, with_interval
 from earwitness.sentence import Sentence, say
 from earwitness.server import Ask, Page
+from earwitness.units import UnitError
 from earwitness.units.show import from_si
 from earwitness.work import desk_money, system_history
-from earwitness.work.desk_settings import site_with, survey_of
+from earwitness.work.desk_settings import NotTakenError, site_with, survey_of
 from earwitness.work.what_if import answers
 
 page = Page("money", title="Money", order=50)
@@ -37,6 +40,7 @@ class Said:
     text: str
     before_kw: float
     after_kw: float
+    told: str
     saved_kwh: float
     saved_money: float | None
     currency: str
@@ -50,7 +54,7 @@ class Asked:
 
     pressure: str = ""
     control: str = ""
-    shut_hours: float | None = None
+    shut_hours: str = ""
     leakage: str = ""
 
 
@@ -76,6 +80,7 @@ class Money:
     asked: Asked
     answers: Sequence[Said]
     refused: str
+    refused_field: str
     controls: Sequence[str]
     curve_lines: Mapping[str, Any]
     savings_lines: Mapping[str, Any]
@@ -103,21 +108,36 @@ def _money(ask: Ask, asked: Asked) -> Money:
     it = Money(
         _heading(found), _rests_on(found), _figures(found), found, [t.as_json() for t in tests],
         system_history.told(tests), [SavedAt(s.at, s.estimated, s.verified, s.lost_again) for s in _thin(course)],
-        asked, (), "", CONTROLS, _curve_lines(found), _savings_lines(_thin(course)),
+        asked, (), "", "", CONTROLS, _curve_lines(found), _savings_lines(_thin(course), ask.site.day),
     )  # fmt: skip
-    if not (asked.pressure.strip() or asked.control or asked.shut_hours is not None):
+    if not (asked.pressure.strip() or asked.control or asked.shut_hours.strip()):
         return it
+    try:
+        return replace(it, answers=[_said(a) for a in _answers(settings, found, asked)])
+    except EarwitnessError as error:
+        return replace(it, refused=str(error), refused_field=_field_of(error))
+
+
+def _answers(settings: Survey, found: desk_money.LeakMoney, asked: Asked) -> Sequence[Any]:
     leakage = asked.leakage.strip() or None
     if leakage is None and found.flow is not None:
         leakage = f"{from_si(found.flow.value, 'm3/min'):.4g} m3/min"
-    try:
-        given = answers(
-            settings, pressure=asked.pressure.strip() or None, control=asked.control or None,
-            shut_hours=asked.shut_hours, zone_leakage=leakage, leakage=leakage,
-        )  # fmt: skip
-    except EarwitnessError as error:
-        return replace(it, refused=str(error))
-    return replace(it, answers=[_said(a) for a in given])
+    if leakage is None:
+        raise NotTakenError("leakage", "No open leak has a flow; say here what leaks, such as 3 m3/min.")
+    if asked.pressure.strip() and settings.air.pressure_abs is None:
+        raise NotTakenError("pressure", "The present pressure of the net is not stated; the settings take it.")
+    hours = units.number(asked.shut_hours, where="shut_hours") if asked.shut_hours.strip() else None
+    if hours is not None and not 0 <= hours <= 24:
+        raise NotTakenError("shut_hours", f"'{asked.shut_hours.strip()}' cannot be; 0 to 24 hours a day would do.")
+    return answers(
+        settings, pressure=asked.pressure.strip() or None, control=asked.control or None, shut_hours=hours,
+        zone_leakage=leakage, leakage=leakage,
+    )  # fmt: skip
+
+
+def _field_of(error: EarwitnessError) -> str:
+    where = error.sentence.args.get("where", "") if isinstance(error, UnitError) else getattr(error, "argument", "")
+    return {"zone-leakage": "leakage", "after_abs": "pressure"}.get(str(where), str(where))
 
 
 def _said(a: Any) -> Said:
@@ -125,9 +145,14 @@ def _said(a: Any) -> Said:
     worth = f"{a.saved_kwh:,.0f} kWh" if money is None else f"{money:,.0f} {a.currency}"
     text = f"would save about {worth} a year" if a.saved_kwh >= 0 else f"would cost {worth.lstrip('-')} more a year"
     return Said(
-        a.name, text.replace(",", "\u00a0"), a.found.before_w / 1000, a.found.after_w / 1000, a.saved_kwh, money,
+        a.name, text.replace(",", "\u00a0"), a.found.before_w / 1000, a.found.after_w / 1000,
+        f"{_kw(a.found.before_w)} now, {_kw(a.found.after_w)} then", a.saved_kwh, money,
         a.currency, a.notes,
     )  # fmt: skip
+
+
+def _kw(power_w: float) -> str:
+    return f"{digits_of(power_w / 1000, 3)}\u00a0kW"
 
 
 def _told(interval: Interval | None, unit: Unit) -> str:
@@ -147,10 +172,13 @@ def _heading(m: desk_money.LeakMoney) -> str:
 
 
 def _rests_on(m: desk_money.LeakMoney) -> str:
-    text = "{n} open leaks of air by the site's present settings"
-    parts = say("money-rests-on", text, n=m.leaks).text
+    if not m.leaks:
+        parts = "Air leaks are told here once a survey hears one"
+    else:
+        text = "{leaks} of air, open now, by the site's present settings"
+        parts = say("money-rests-on", text, leaks=counted(m.leaks, "leak")).text
     if m.unsized:
-        parts += f"; {m.unsized} of them without a flow, which are not in the sums"
+        parts += f"; {m.unsized} of them without a flow, not in the sums"
     if m.other_cost:
         parts += f"; other gases cost {m.other_cost:,.0f} {m.currency} a year beside that".replace(",", "\u00a0")
     return parts + "."
@@ -185,18 +213,19 @@ def _curve_lines(m: desk_money.LeakMoney) -> dict[str, Any]:
     line = " ".join(f"{x},{y}" for x, y in map(place, m.curve))
     return {
         "line": line, "before": place(m.before) if m.before else None, "after": place(m.after) if m.after else None,
-        "top_kw": top / 1000, "wide_m3_min": from_si(wide, "m3/min"),
+        "top": _kw(top), "wide": f"{digits_of(from_si(wide, 'm3/min'), 3)}\u00a0m³/min",
+        "now": _kw(m.before.power_w) if m.before else "", "then": _kw(m.after.power_w) if m.after and m.leaks else "",
     }  # fmt: skip
 
 
-def _savings_lines(course: Sequence[Any]) -> dict[str, Any]:
+def _savings_lines(course: Sequence[Any], day: Callable[[datetime], str]) -> dict[str, Any]:
     """Steps of the three sums over time in the same picture."""
     if len(course) < 2:
         return {}
     first, last = course[0].at.timestamp(), course[-1].at.timestamp()
     span = max(last - first, 1.0)
     top = max(max(s.estimated, s.verified, s.lost_again) for s in course) or 1.0
-    out: dict[str, Any] = {"top": top, "from": course[0].at.date().isoformat(), "to": course[-1].at.date().isoformat()}
+    out: dict[str, Any] = {"top": top, "from": day(course[0].at), "to": day(course[-1].at)}
     for name in ("estimated", "verified", "lost_again"):
         path, before = "", None
         for s in course:

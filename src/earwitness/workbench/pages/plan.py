@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -13,15 +13,18 @@ from starlette.responses import Response
 
 from earwitness.ledger import schema
 from earwitness.report.format import counted
+from earwitness.report.wording import capital
 from earwitness.sentence import Sentence
 from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.work import desk_plan, work_orders
-from earwitness.work.desk_plan import Wanted
+from earwitness.work.desk_plan import CraftLine, Wanted
 from earwitness.work.desk_settings import keep, site_with
 from earwitness.work.plan import Plan, take_over
 from earwitness.work.programme import currency_of
+from earwitness.workbench.tag_link import tag_link
 
 page = Page("plan", title="Plan", order=60)
+FEW = 40  # repairs that are all laid open; of more the first week is, and those to which something was moved
 
 
 @dataclass(frozen=True)
@@ -36,6 +39,7 @@ class JobLine:
     best_week: int
     move_costs: float
     why: str
+    state: str
 
 
 @dataclass(frozen=True)
@@ -44,6 +48,8 @@ class WeekShown:
     starts: date
     shutdown: bool
     hours: Sequence[str]
+    avoids: float  # in a year
+    open: bool
     bundles: Sequence[tuple[str, Sequence[JobLine]]]
 
 
@@ -54,9 +60,12 @@ class PlanShown:
     heading: str
     rests_on: str
     wanted: Wanted
+    crafts: Sequence[CraftLine]
     currency: str
+    told_in_money: bool
     weeks: Sequence[WeekShown]
     left: Sequence[JobLine]
+    left_open: bool
     dangers: int
     moved: int
     moves_cost: float
@@ -84,7 +93,7 @@ class Columns:
 def _made(ask: Ask) -> tuple[Wanted, Plan, Plan, desk_plan.Moved, str]:
     with ask.ledger.reading() as connection:
         site = site_with(connection, ask.site.id)
-        wanted = desk_plan.wanted_of(site, datetime.now(UTC).date())
+        wanted = desk_plan.wanted_of(site, ask.site.now().date())
         offer = desk_plan.offer_of(wanted, currency_of(connection, site.id))
         best = desk_plan.planned(connection, site, offer)
     now, moved = desk_plan.with_moves(best, desk_plan.moves_of(site))
@@ -97,39 +106,50 @@ def show(ask: Ask) -> PlanShown:
     wanted, best, now, moved, columns = _made(ask)
     first = desk_plan.first_day(wanted)
     moves = [n for n in now.jobs if now.found.week.get(n) != best.found.week.get(n)]
-    weeks = [
-        WeekShown(
-            w, first + timedelta(weeks=w - 1), w in now.offer.shutdowns,
-            [f"{c} {u:g} of {now.offer.hours.get(c, 0):g} h" for c, u in desk_plan.used(now, w).items() if u],
-            _bundles(best, now, w),
-        )
-        for w in range(1, now.offer.weeks + 1)
-    ]  # fmt: skip
+    at_hand = {1, *(now.found.week[n] + 1 for n in moves if n in now.found.week)}
+    weeks = [_week(best, now, w, first, at_hand) for w in range(1, now.offer.weeks + 1)]
     return PlanShown(
-        _heading(now), _rests_on(now), wanted, now.offer.currency, weeks,
-        [_line(best, now, n) for n in now.left], len(now.dangers), len(moves), moved.cost, moved.breaks, now.notes,
-        work_orders.FIELDS, columns,
+        _heading(now), _rests_on(now), wanted, desk_plan.crafts_of(now, wanted), now.offer.currency,
+        _has_money(now), weeks, [_line(best, now, n) for n in now.left], len(now.jobs) <= FEW, len(now.dangers),
+        len(moves), moved.cost, moved.breaks, now.notes, work_orders.FIELDS, columns,
+    )  # fmt: skip
+
+
+def _week(best: Plan, now: Plan, week: int, first: date, at_hand: set[int]) -> WeekShown:
+    jobs, offer = now.in_week(week), now.offer
+    hours = [f"{c} {u:g} of {offer.hours.get(c, 0):g} h" for c, u in desk_plan.used(now, week).items() if u]
+    return WeekShown(
+        week, first + timedelta(weeks=week - 1), week in offer.shutdowns, hours, sum(j.value_per_year for j in jobs),
+        len(now.jobs) <= FEW or week in at_hand, _bundles(best, now, week),
     )  # fmt: skip
 
 
 def _heading(now: Plan) -> str:
-    avoided = f"{now.found.value:,.0f} {now.offer.currency}".replace(",", "\u00a0")
-    weeks = counted(now.offer.weeks, "week")
     if not now.jobs:
         return "Nothing is waiting to be mended"
-    return f"{len(now.found.week)} of {counted(len(now.jobs), 'repair')} in {weeks}; they avoid {avoided} by then"
+    text = f"{len(now.found.week)} of {counted(len(now.jobs), 'repair')} in {counted(now.offer.weeks, 'week')}"
+    if not _has_money(now):
+        return text
+    return f"{text}; they avoid {now.found.value:,.0f} {now.offer.currency} by then".replace(",", "\u00a0")
+
+
+def _has_money(now: Plan) -> bool:
+    """Whether any repair has an amount of its own; else all count alike, and no sum is told."""
+    return any("money" not in j.assumed for j in now.jobs.values())
 
 
 def _rests_on(now: Plan) -> str:
+    urgent = len(now.dangers)
+    said = f"{counted(urgent, 'finding')} to act on now" if urgent else "none is known"
     best = "" if now.found.gap < 0.0005 else f" No plan could avoid more than {100 * now.found.gap:.1f} % beyond it."
-    return f"Dangers stand before every plan: {counted(len(now.dangers), 'finding')} to act on now.{best}"
+    return f"Dangers stand before every plan: {said}.{best}"
 
 
 def _bundles(best: Plan, now: Plan, week: int) -> list[tuple[str, Sequence[JobLine]]]:
     """Repairs of a week that share a set-up, together; the set-up as their heading."""
     out: dict[str, list[JobLine]] = {}
     for job in now.in_week(week):
-        out.setdefault("; ".join(job.task.bundles), []).append(_line(best, now, job.task.name))
+        out.setdefault(capital("; ".join(job.task.bundles)), []).append(_line(best, now, job.task.name))
     return list(out.items())
 
 
@@ -140,6 +160,7 @@ def _line(best: Plan, now: Plan, name: str) -> JobLine:
         name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
         f"{job.task.craft} {job.task.hours:g} h", job.value_per_year, now.found.week.get(name, -1) + 1,
         best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
+        job.listed.finding.state,
     )  # fmt: skip
 
 
@@ -152,7 +173,8 @@ def _keep(ask: Ask, **values: Any) -> None:
 @page.deed("/site/{site}/plan/offer", role="plan")
 def offered(ask: Ask, given: Wanted) -> Went:
     """Plan anew with these hours, budget and shutdown weeks; moves made by hand are given back."""
-    desk_plan.offer_of(given, "")
+    with ask.ledger.reading() as connection:
+        desk_plan.offer_of(given, currency_of(connection, ask.site.id))
     _keep(ask, **vars(given), moves={})
     return Went(f"{ask.site.path}/plan")
 
@@ -186,9 +208,10 @@ def columns(ask: Ask, given: Columns) -> Went:
 @page.deed("/site/{site}/plan/schedule", role="plan")
 def scheduled(ask: Ask) -> Went:
     """The planned findings become scheduled, each with its week."""
-    _, _, now, _, _ = _made(ask)
-    count = take_over(ask.ledger, now, who=ask.who.name, at=datetime.now(UTC))
-    return Went(f"{ask.site.path}/plan", text=f"{count} scheduled")
+    wanted, _, now, _, _ = _made(ask)
+    first = datetime.combine(desk_plan.first_day(wanted), time(), ask.site.zone)
+    count = take_over(ask.ledger, now, who=ask.who.name, at=datetime.now(UTC), first=first)
+    return Went(f"{ask.site.path}/plan", text=f"{counted(count, 'repair')} scheduled, each by the end of its week.")
 
 
 def _file(data: bytes, kind: str, name: str) -> Response:
@@ -224,9 +247,7 @@ def calendar(ask: Ask) -> Response:
 def cards(ask: Ask) -> Response:
     """A card for each planned repair: tag, photo, exact spot."""
     wanted, _, now, _, _ = _made(ask)
-    port = f":{ask.house.port}" if ask.house.port else ""
-    link = "" if ask.house.accounts else f"{ask.scheme}://localhost{port}/tag/"
-    data = work_orders.cards_pdf(now, desk_plan.first_day(wanted), _photos(ask, now), link)
+    data = work_orders.cards_pdf(now, desk_plan.first_day(wanted), _photos(ask, now), tag_link(ask))
     return _file(data, "application/pdf", "cards.pdf")
 
 

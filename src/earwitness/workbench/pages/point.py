@@ -18,6 +18,7 @@ from earwitness.server import Ask, Page
 from earwitness.server.refusal import not_found
 from earwitness.work.desk_findings import fault
 from earwitness.work.desk_points import PointRow, row_of
+from earwitness.work.drawings import DrawingRow, shown_on
 from earwitness.work.trends import PointTrend, trend_of
 from earwitness.workbench.pages.points import worse_points
 from earwitness.workbench.trend_chart import trend_chart
@@ -69,6 +70,7 @@ class PointShown:
     visits: Sequence[VisitRow]
     left_out: Sequence[LeftOut]
     findings: Sequence[FindingAt]
+    drawings: Sequence[DrawingRow]
     chart: str
 
 
@@ -96,6 +98,7 @@ def show(ask: Ask) -> PointShown:
         here = findings.findings_at(connection, point.id)[:MOST_NAMED]
         named = points.points(connection, ask.site.id, words=words, kind=point.kind, limit=MOST_NAMED) if words else []
         could = [row_of(connection, p, worse) for p in named if p.id not in {r.id for r in rows}]
+        on = shown_on(connection, ask.site.id, point.id)
     visits = [VisitRow(t.point.name, v.at, v.level_db, len(v.levels_db), v.verdict, v.state) for t in trends
               for v in t.visits]  # fmt: skip
     return PointShown(
@@ -110,6 +113,7 @@ def show(ask: Ask) -> PointShown:
         visits=visits,
         left_out=[LeftOut(x.taken_at, x.level_db, why.text) for x, why in trends[0].left_out],
         findings=[FindingAt(f.id, fault(f.verdict), f.state, f.opened_at) for f in here],
+        drawings=on,
         chart=str(trend_chart(trends, f"Level over time: {point.name}, {_heading(trends[0])}")),
     )
 

@@ -10,7 +10,8 @@ from earwitness.ledger import sites, surveys
 from earwitness.report.format import counted
 from earwitness.server import Ask, Page
 from earwitness.server.refusal import not_found
-from earwitness.work.desk_points import STATES, Branch, DrawingRow, PointRow, branches, drawings, leaves
+from earwitness.work.desk_points import STATES, Branch, PointRow, branches, leaves
+from earwitness.work.drawings import DrawingRow, drawings
 from earwitness.workbench.watch import worse_since
 
 page = Page("points", title="Points", order=30)

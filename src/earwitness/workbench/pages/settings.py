@@ -19,11 +19,12 @@ from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.page import ROLES, Role
 from earwitness.server.users import add_user, remove_user, users
 from earwitness.units.show import from_si
-from earwitness.work.desk_settings import CHANGES, DEFAULTS, Changed, change_default, settings_of, site_with
+from earwitness.work.desk_settings import CHANGES, DEFAULTS, OWN_ALONE, Changed, change_default, settings_of, site_with
 from earwitness.work.sensor_checks import record_check
 
 page = Page("settings", title="Settings", order=80)
-SUBJECTS = (("energy", "Energy"), ("air", "Compressed air"), ("site", "The site's air and mains"), ("alarms", "Alarms"))
+SUBJECTS = (("energy", "Energy"), ("air", "Compressed air"), ("site", "The site's air and mains"), ("alarms", "Alarms"),
+            ("workbench", "The workbench on the phone"))  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -181,7 +182,7 @@ def show(ask: Ask) -> Settings:
 def _default(settings: Any, tables: Any, table: str, key: str, said: str) -> Default:
     label, otherwise, why, source = DEFAULTS[table, key]
     own = key in (settings.get(table) or {})
-    held = settings if table == "alarms" else tables
+    held = settings if table in OWN_ALONE else tables
     value = (held.get(table) or {}).get(key)
     whence = "changed here" if own else said if value is not None else "not stated"
     return Default(table, key, label, "" if value is None else str(value), whence, otherwise, why, source, own)

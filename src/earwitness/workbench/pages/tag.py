@@ -5,7 +5,6 @@ from __future__ import annotations
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
 
 from earwitness.ledger import findings, points
 from earwitness.plant.finding import STANDING
@@ -39,14 +38,14 @@ class TagShown:
 @page.view("/tag/{tag}")
 def show(ask: Ask) -> TagShown:
     """The point of a tag, at whichever site that one may see, with what stands there to be answered."""
-    tag, now, found = ask.path["tag"][:40], datetime.now(UTC), []
+    tag, found = ask.path["tag"][:40], []
     with ask.ledger.reading() as connection:
         for site in ask.sites:
             point = points.point_by_tag(connection, site.id, tag)
             if point is None:
                 continue
             there = [f for f in findings.findings_at(connection, point.id) if f.state in STANDING]
-            stories = [story_of(connection, f, now) for f in there]
+            stories = [story_of(connection, f, site.now()) for f in there]
             spot = ", ".join(x for x in (point.component, point.location) if x)
             may = ask.who.may("inspect", site.id)
             found.append(Hangs(site.name, site.path, point.id, point.name, point.tag, spot, stories, may))

@@ -163,7 +163,7 @@ def _unsure(row: Any) -> Undecided:
 def told(ask: Ask, given: Told) -> Went:
     """Keep that somebody was told of a danger, when and by whom."""
     if not given.who.strip():
-        raise Refusal(422, "who-needed", "Who was told? Write the name.")
+        raise Refusal(422, "who-needed", "Who was told? Write the name.", field="who")
     with ask.ledger.reading() as connection:
         try:
             found = findings.finding(connection, given.finding)

@@ -1,6 +1,6 @@
 // One way to speak to the server: JSON there and back, and its one shape of error as an exception with its sentence.
 export class Refused extends Error {
-  constructor(readonly code: string, text: string) {
+  constructor(readonly code: string, text: string, readonly args: Record<string, unknown> = {}) {
     super(text);
   }
 }
@@ -18,5 +18,5 @@ export async function answer<T>(response: Response): Promise<T> {
   const told = await response.json().catch(() => null);
   if (response.ok) return told as T;
   const error = told?.error;
-  throw new Refused(error?.code ?? "no-answer", error?.text ?? "The server does not answer; nothing was saved.");
+  throw new Refused(error?.code ?? "no-answer", error?.text ?? "The server does not answer; nothing was saved.", error?.args);
 }
