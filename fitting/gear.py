@@ -12,30 +12,27 @@ from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"tooth": 0.15, "wear": 0.15, "no-fault-heard": 0.70}
 SPECS = [
-    WeightSpec("turn-harmonics", "tooth", 5.0, 5.0),
-    WeightSpec("turn-share", "tooth", 0.35, 0.35),
-    WeightSpec("turn-depth", "tooth", 0.3, 0.3),
-    WeightSpec("mesh-share", "wear", 0.35, 0.35, 0.2),
-    WeightSpec("mesh-depth", "wear", 0.3, 0.2, 0.3),
-    WeightSpec("mesh-depth", "wear", 0.7, 0.4, 0.3),
-    WeightSpec("mesh-sides", "wear", 0.2, 0.2),
-    WeightSpec("calm-turn-harmonics", "no-fault-heard", -4.0, 4.0),
-    WeightSpec("calm-turn-depth", "no-fault-heard", -0.2, 0.2),
-    WeightSpec("calm-mesh-depth", "no-fault-heard", -0.15, 0.15),
-    WeightSpec("calm-mesh-depth", "no-fault-heard", -0.5, 0.3),
-    WeightSpec("calm-kurtosis", "no-fault-heard", -0.2, 0.2),
+    WeightSpec("turn-one", "tooth", 0.65, 0.2),
+    WeightSpec("turn-over-mesh", "tooth", 0.1, 0.4),
+    WeightSpec("mesh-depth", "wear", 0.5, 0.4),
+    WeightSpec("mesh-sides", "wear", 0.12, 0.1),
+    WeightSpec("mesh-growth", "wear", 0.5, 0.4),
+    WeightSpec("tone-sides", "wear", 0.15, 0.1),
+    WeightSpec("tone-growth", "wear", 0.5, 0.4),
+    WeightSpec("calm", "no-fault-heard", -1.0, 0.5),
+    WeightSpec("calm-kurtosis", "no-fault-heard", -0.3, 0.3),
     WeightSpec("rise", "no-fault-heard", 4.0, 4.0, -20.0),
 ]
 
 
-def main(count: int = 500) -> None:
+def main(count: int = 300) -> None:
     rows, labels = [], []
     for seed in range(count):
         case = draw(np.random.default_rng([11, seed]))
         if case.truth in PRIOR:
             rows.append(dict(judge(case.heard, case.state).measured))
             labels.append(case.truth)
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-4)
     note = f"{len(rows)} simulated readings; see simulate/gear.py"
     print(write("gear", PRIOR, SPECS, coefficients, "fitting/gear.py", note))
 

@@ -11,16 +11,9 @@ import soxr
 from earwitness.hearing.gear import GearMachine, judge
 from earwitness.hearing.heard import Heard
 from tests.bearing.signals import heard_blows, heard_noise, struck
+from tests.gear.signals import meshing, tones
 
 PAIR = GearMachine(speed_hz=24.0, teeth=31, mate_teeth=47, mains_hz=50.0)
-
-
-def meshing(swell: float, uneven: float) -> Heard:
-    """Noise that swells with each meeting of teeth; uneven: how much that differs once a turn."""
-    t = np.arange(10 * 24000) / 24000
-    round_wheel = 1 + uneven * np.cos(2 * np.pi * 24.0 * t)
-    level = np.maximum(1 + swell * round_wheel * np.cos(2 * np.pi * 31 * 24.0 * t), 0.05)
-    return Heard((0.1 * level * np.random.default_rng(5).standard_normal(len(t))).astype(np.float32), 24000.0)
 
 
 def test_a_tooth_of_the_mate_is_told_as_well():
@@ -30,8 +23,74 @@ def test_a_tooth_of_the_mate_is_told_as_well():
 
 
 def test_an_uneven_mesh_is_wear_and_a_faint_even_one_is_not():
-    assert judge(meshing(0.8, 0.7), PAIR).verdict == "wear"
-    assert judge(meshing(0.06, 0.0), PAIR).verdict == "no-fault-heard"
+    assert judge(meshing(swell=0.8, uneven=0.7), PAIR).verdict == "wear"
+    assert judge(meshing(swell=0.06, uneven=0.0), PAIR).verdict == "no-fault-heard"
+
+
+def test_a_mesh_that_swells_evenly_is_not_called_worn():
+    assert judge(meshing(swell=0.3, uneven=0.0), PAIR).verdict == "no-fault-heard"
+    assert judge(meshing(swell=0.9, uneven=0.0), PAIR).verdict == "inconclusive"
+
+
+@pytest.mark.parametrize("off", [-0.028, -0.006, 0.011, 0.026])
+def test_a_speed_written_wrongly_by_slip_is_read_off_the_sound(off):
+    machine = replace(PAIR, speed_hz=24.0 * (1 + off))
+    result = judge(meshing(swell=0.8, uneven=0.7, mate=47), machine)
+    assert result.verdict == "wear"
+    note = next(n for n in result.notes if n.code == "speed-by-sound")
+    assert abs(note.args["rpm"] - 24.0 * 60) < 1.0
+    assert judge(heard_blows(blow_hz=24.0, seconds=10.0, slip=0.0), machine).verdict == "tooth"
+
+
+def test_a_speed_that_sways_smears_nothing():
+    result = judge(meshing(swell=0.8, uneven=0.7, mate=47, sway=0.003), PAIR)
+    steady = judge(meshing(swell=0.8, uneven=0.7, mate=47), PAIR)
+    assert result.verdict == "wear"
+    assert result.measured["mesh-sides"] == pytest.approx(steady.measured["mesh-sides"], rel=0.15)
+
+
+def test_the_sidebands_have_the_depth_that_modulation_gives():
+    """(1 + s(1 + u cos W)cos M)² of white noise: lines 2s at M and su at M ± W, over 1 + s²(1 + u²/2)/2 (analytic);
+    what stands at 2M adds 1 %. Ten seconds of noise tell the sidebands to some 15 %."""
+    s, u = 0.3, 0.5
+    measured = judge(meshing(swell=s, uneven=u), PAIR).measured
+    mean = 1 + s**2 * (1 + u**2 / 2) / 2
+    assert measured["mesh-sides"] == pytest.approx(np.sqrt(2) * s * u / mean, rel=0.15)
+    assert measured["mesh-depth"] == pytest.approx(np.sqrt((2 * s) ** 2 + 2 * (s * u) ** 2) / mean, rel=0.1)
+
+
+def test_a_folded_recording_shows_a_mesh_faster_than_its_audio_is_wide():
+    """An oscillator folds 36 to 44 kHz onto 0 to 4 kHz; a mesh of 5 kHz still shows, in the sum of two frequencies."""
+    wide = meshing(swell=0.8, uneven=0.7, speed_hz=100.0, teeth=50, rate_hz=48_000.0)
+    spectrum = np.fft.rfft(wide.samples)
+    spectrum[np.fft.rfftfreq(len(wide.samples), 1 / 48_000.0) > 4000] = 0
+    folded = replace(wide, samples=np.fft.irfft(spectrum).astype(np.float32))
+    assert judge(folded, GearMachine(speed_hz=100.0, teeth=50, mate_teeth=70)).verdict == "wear"
+
+
+def test_tones_of_an_accelerometer_tell_wear_by_sidebands_and_growth():
+    worn = judge(tones(sides=0.4, growth=0.9), PAIR)
+    assert worn.verdict == "wear"
+    assert worn.measured["tone-sides"] == pytest.approx(0.4, rel=0.1)
+    assert worn.measured["tone-growth"] == pytest.approx(np.sqrt(2) * 0.9, rel=0.1)
+    assert judge(tones(sides=0.02, growth=0.15), PAIR).verdict == "no-fault-heard"
+
+
+def test_a_mate_whose_teeth_are_not_known_is_found_by_its_blows():
+    blows = heard_blows(blow_hz=24.0 * 31 / 47, seconds=20.0, slip=0.0).samples
+    mesh = meshing(swell=0.3, uneven=0.0)
+    samples = blows[: len(mesh.samples)] + 0.3 * mesh.samples[: len(blows)]
+    result = judge(Heard(samples.astype(np.float32), 24_000.0), GearMachine(speed_hz=24.0, teeth=31))
+    assert result.verdict == "tooth" and result.severity.args["which"] == "its mate"
+
+
+def test_nothing_is_called_free_of_wear_that_could_not_have_been_heard():
+    """A tenth of the band and a twentieth of the time: sidebands would have to be strong to stand out."""
+    quiet = meshing(swell=0.05, uneven=0.0, speed_hz=24.0)
+    spectrum = np.fft.rfft(quiet.samples[:24_000])
+    spectrum[np.fft.rfftfreq(24_000, 1 / 24_000.0) > 500] = 0
+    narrow = replace(quiet, samples=np.fft.irfft(spectrum).astype(np.float32))
+    assert judge(narrow, replace(PAIR, mate_teeth=None)).verdict == "inconclusive"
 
 
 def test_a_bearing_is_not_taken_for_a_tooth():

@@ -1,55 +1,62 @@
 """Gears: a tooth that strikes once a turn of its wheel, or a mesh that has worn.
 
-Teeth meet at the mesh frequency, the wheel's speed times its teeth. In any gear the sound swells a little with each
-meeting. Wear makes it swell more, unevenly round the wheel: mesh lines with sidebands at ± the wheels' speeds. A
-cracked or chipped tooth gives one blow a turn: a comb of many harmonics of one wheel's speed, far above the first few
-that a bent or eccentric shaft makes. A bearing's blows keep a rate that is no multiple of a wheel's, which tells them
-apart. (Randall, J. Mech. Design 104 (1982) 259-267; McFadden, J. Vib. Acoust. 108 (1986) 165-170.)
-Weights: hearing/weights/gear.json.
+Teeth meet at the mesh frequency, the wheel's speed times its teeth, and in any gear the sound swells a little with each
+meeting. Wear makes it swell more and unevenly round the wheels: the mesh line, its second and third multiple, and about
+them sidebands at ± the wheels' speeds. A cracked or chipped tooth gives one blow a turn: a comb of many multiples of
+one wheel's speed, and in the average over that wheel's turns one narrow rise where the shafts' own first two multiples
+make broad ones. A bearing's blows keep a rate that is no multiple of a wheel's: over the wheels' turns they average
+out, and stand as a family of their own. (Randall, J. Mech. Design 104 (1982) 259-267; McFadden, J. Vib. Acoust. 108
+(1986) 165-170.) All of it is read over angle instead of time (hearing/gear_turns.py), in four groups:
+
+    turn-   the comb of the wheel that has most of it: its depth, how many multiples stand out, how much of the rise
+            within a turn is one blow
+    mesh-   how much the sound swells with the mesh, in its sidebands, and in its second and third multiple
+    tone-   the same of the waveform itself, where the recording is the sensor's own
+    foreign blows that belong to no wheel
+
+Nothing is said to be free of wear unless sidebands of a stated strength would have stood out. What is said of it, and
+the picture: hearing/gear_words.py. Weights: hearing/weights/gear.json.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
-from earwitness.hearing.bearing_sound import BearingSound
-from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
+from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
+from earwitness.hearing.gear_clock import COMB, Pair
+from earwitness.hearing.gear_turns import MESHES, Turned
+from earwitness.hearing.gear_words import ACT_RISE_DB, GearAccount
 from earwitness.hearing.heard import Heard
-from earwitness.sentence import Sentence, say
-from earwitness.sound.envelope import whole_spectrum
-from earwitness.sound.orders import Lines
+from earwitness.sound.orders import Lines, log10_chance
 
-VERSION = "1"
-SHORTEST_TURNS = 20.0  # of the slower wheel, to part its lines from others
-FOREIGN_CHANCE = 9.0  # decades from which blows that belong to no wheel forbid a verdict that nothing is heard
-BLOWS = 0.2  # log of 1 + kurtosis: a tone has none (-1), noise none (0), blows have some
-TONAL = 0.75  # share of the energy in lone tones from which a rhythm is theirs
-LEAST_SWELL, MOST_SWELL = 0.1, 0.3  # depth of the mesh from which it can be worn, and up to which nothing is heard
-ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for a change to watch, 16 dB for damage
-_COMB = 15  # harmonics of a wheel's speed looked at; the first two say little
+__all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
 
-_NAMES = {
-    "turn-harmonics": ("harmonics of one wheel's speed that stand out, from the third on", "of 13", "> {c:.0f}"),
-    "turn-share": ("share of all lines that one wheel's harmonics account for", "", "> {c:.2f}"),
-    "turn-depth": ("depth of modulation by those harmonics", "of the mean", "> {c:.2f}"),
-    "mesh-share": ("share of all lines at the mesh frequency and its sidebands", "", "> {c:.2f}"),
-    "mesh-depth": ("depth of modulation at the mesh frequency and its sidebands", "of the mean", "> {c:.2f}"),
-    "mesh-sides": ("how much of that stands in the sidebands", "", "> {c:.2f}"),
-    "foreign": ("strongest family of lines that belongs to no wheel, against chance", "decades", "> {c:.1f} decades"),
-    "kurtosis": ("impacts in the clearest band (log of 1 + kurtosis)", "decades", "> {c:.2f}"),
-    "calm-turn-harmonics": ("no comb of one wheel's speed: harmonics that stand out, negative", "of 13", "> {c:.0f}"),
-    "calm-turn-depth": ("no blow once a turn: depth of that comb, negative", "of the mean", "> {c:.2f}"),
-    "calm-mesh-depth": ("the mesh hardly swells: depth of modulation, negative", "of the mean", "> {c:.2f}"),
-    "calm-kurtosis": ("no impacts in the clearest band: log of 1 + kurtosis, negative", "decades", "> {c:.2f}"),
-    "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
+VERSION = "2"
+SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
+CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
+ONE_BLOW = 0.6  # share of the rise within a turn that a single blow makes at least
+SIDES_TOLD = 0.3  # sidebands of that depth must have stood out before wear is said not to be heard
+LEAST_SIDES, MOST_SIDES = 0.06, 0.25  # depth from which wear can be, and up to which nothing is heard
+LEAST_SWELL, MOST_SWELL = 0.25, 0.7  # the same of the mesh
+EVEN_SWELL, MOST_UNEVEN = 0.45, 0.3  # from that depth on, sidebands must be told to be less than that share of it
+TOOTH_BLOWS = 0.1  # log of 1 + kurtosis: a tone has none, noise none, blows have some
+TONE_SIDES = 0.1  # the same of tones, over the mesh's own: these tell it best where they are heard
+SIGNS = {  # of damage, and how much of each is much
+    "turn-one": 0.65,
+    "turn-depth": 1.5,
+    "mesh-depth": 0.6,
+    "mesh-sides": 0.15,
+    "tone-sides": 0.15,
 }
+LEAST_BLOWS = 0.3  # kurtosis: noise has none, blows have some
+_STANDS = 5.0  # nats from which a line counts as found
+_FIRST = 3  # a shaft out of true makes the first two multiples
 
 
 @dataclass(frozen=True)
@@ -61,25 +68,12 @@ class GearMachine:
     mate_teeth: int | None = None
     mains_hz: float | None = None
 
-    @property
-    def mate_hz(self) -> float | None:
-        if self.speed_hz and self.teeth and self.mate_teeth:
-            return self.speed_hz * self.teeth / self.mate_teeth
-        return None
-
-    @property
-    def mesh_hz(self) -> float | None:
-        return self.speed_hz * self.teeth if self.speed_hz and self.teeth else None
-
-
-@dataclass(frozen=True)
-class _Wheels:
-    """Lines heard, the wheels' speeds as the lines put them, and which wheel's comb stands out most."""
-
-    sound: BearingSound
-    speeds_hz: tuple[float, ...]
-    striking_hz: float
-    mesh_hz: float | None
+    def pair(self) -> Pair | None:
+        if self.speed_hz is None:
+            return None
+        if not self.speed_hz > 0:
+            raise InputError("speed_hz", self.speed_hz, "more than 0 (leave it out where it is not known)")
+        return Pair(self.speed_hz, self.teeth, self.teeth / self.mate_teeth if self.teeth and self.mate_teeth else None)
 
 
 def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | None = None) -> Judgement:
@@ -100,240 +94,188 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
         `tooth`, `wear`, `no-fault-heard`, or `inconclusive` with what would settle it.
     """
     stored, rows = fitted("gear")
-    wanting = _wanting(heard, machine)
-    wheels = None if wanting else _listen(heard, machine)
-    values = _measure(heard, wheels)
-    items = _evidence(values, rows)
+    pair = machine.pair()
+    sounds = "rhythm" not in heard.spoiled and len(heard.samples) > 0 and bool(np.ptp(heard.samples))
+    long_enough = pair is not None and heard.seconds * pair.speed_hz * min(pair.wheels) >= SHORTEST_TURNS
+    turned = None
+    if pair is not None and sounds and long_enough:
+        turned = Turned.of(heard.samples, heard.rate_hz, pair, heard.signal == "direct")
+        mate = None if pair.ratio else turned.likely_mate(pair)
+        if mate is not None:
+            pair = replace(pair, ratio=mate)
+            turned = Turned.of(heard.samples, heard.rate_hz, pair, heard.signal == "direct")
+    values = _measure(heard, pair, turned, machine.mains_hz)
+    account = GearAccount(heard, pair, turned, values, sounds)
+    items = account.evidence(rows)
     probabilities = weigh(prior or stored, items)
     verdict, probability = decide(probabilities)
-    if wanting is None and verdict != "tooth" and values.get("foreign", 0.0) > FOREIGN_CHANCE:
-        wanting = say(
-            "settle-foreign",
-            "Blows are heard whose rate is no multiple of a known wheel's speed: listen to the bearings of this gear,"
-            " and give the teeth of both wheels.",
-        )
-    if wheels is not None and verdict == "no-fault-heard" and (wheels.mesh_hz or 0.0) > 0.3 * wheels.sound.width_hz:
-        wanting = say(
-            "settle-mesh-band",
-            "Teeth meet {mesh_hz:.0f} times a second, faster than this recording's band can show. A wide-band recording"
-            " or a slower run would do.",
-            mesh_hz=wheels.mesh_hz,
-        )
-    if wheels is not None and verdict in ("tooth", "wear") and _tonal(heard, wheels) > TONAL:
-        wanting = say(
-            "settle-tones",
-            "Nearly all of the sound is tones, as a beeper, a siren or music makes them; blows and worn teeth sound"
-            " over a broad band. Record again without them.",
-        )
-    if wanting is None and (verdict == "inconclusive" or _doubtful(verdict, values)):
-        wanting = _settle(heard, machine)
+    settle = account.wanting() or account.against(verdict)
+    if settle is None and (verdict == "inconclusive" or _doubtful(verdict, values)):
+        settle = account.would_decide()
     return Judgement(
-        verdict="inconclusive" if wanting else verdict,
+        verdict="inconclusive" if settle else verdict,
         probability=probability,
         probabilities=probabilities,
         evidence=items,
         detector="gear",
         detector_version=VERSION,
-        settle=wanting,
-        severity=_severity(verdict, wheels, values.get("rise")) if not wanting else None,
-        notes=_notes(wheels, machine),
-        traces=_traces(wheels),
+        settle=settle,
+        severity=None if settle else account.severity(verdict),
+        notes=account.notes(),
+        traces=account.traces(),
         measured=values,
     )
 
 
-def _wanting(heard: Heard, machine: GearMachine) -> Sentence | None:
-    """What is missing before anything can be judged."""
-    if "rhythm" in heard.spoiled or not len(heard.samples) or not np.ptp(heard.samples):
-        return say(
-            "settle-rhythm",
-            "The recording cannot show a rhythm. Record again with fixed gain, uncompressed, no noise suppression.",
-        )
-    if machine.speed_hz is not None and not machine.speed_hz > 0:
-        raise InputError("speed_hz", machine.speed_hz, "more than 0 (leave it out where it is not known)")
-    if machine.speed_hz is None:
-        return say("settle-gear-speed", "The wheel's speed is not known; with it and the teeth the lines can be read.")
-    slowest = min(machine.speed_hz, machine.mate_hz or machine.speed_hz)
-    if heard.seconds * slowest < SHORTEST_TURNS:
-        return say(
-            "settle-longer",
-            "The recording lasts {seconds:.1f} s; {needed:.0f} s at steady speed would do.",
-            seconds=heard.seconds,
-            needed=max(10.0, math.ceil(2 * SHORTEST_TURNS / slowest)),
-        )
-    return None
+def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
+    """Whether what must be there for a verdict is not, or what must not be is: one blow a turn for a tooth; sidebands
+    of a mesh that swells for wear; neither of them, and the means to have seen them, for nothing heard."""
+    depth, sides, tones = (values.get(name) for name in ("mesh-depth", "mesh-sides", "tone-sides"))
+    if verdict == "inconclusive":
+        return False
+    if verdict == "tooth":
+        return values["turn-one"] < ONE_BLOW or values["kurtosis"] < TOOTH_BLOWS
+    if verdict == "wear" and tones is not None:
+        return tones < TONE_SIDES
+    if depth is None or sides is None:
+        return True
+    told = values["sides-told"]
+    if verdict == "wear":
+        return depth < LEAST_SWELL or sides < max(LEAST_SIDES, told)
+    uneven = sides + told > MOST_UNEVEN * depth
+    return depth > MOST_SWELL or sides > MOST_SIDES or told > SIDES_TOLD or (depth > EVEN_SWELL and uneven)
 
 
-def _listen(heard: Heard, machine: GearMachine) -> _Wheels:
-    assert machine.speed_hz is not None
-    fastest = max(machine.speed_hz, machine.mate_hz or 0.0)
-    limit_hz = max(2.3 * (machine.mesh_hz or 0.0), 1.1 * _COMB * fastest)
-    sound = BearingSound.of(heard.samples, heard.rate_hz, min(limit_hz, 6000.0), max(2 * _COMB * fastest, 400.0))
-    given = (machine.speed_hz,) + ((machine.mate_hz,) if machine.mate_hz else ())
-    heard_at = [sound.lines.shaft_speed(hz) for hz in given]
-    clearest = max(range(len(given)), key=lambda i: heard_at[i][1])
-    scale = heard_at[clearest][0] / given[clearest] if heard_at[clearest][1] > 4 else 1.0  # both wheels keep step
-    speeds = tuple(hz * scale for hz in given)
-    mesh = machine.mesh_hz * scale if machine.mesh_hz else None
-    combs = [_comb(sound.lines, hz)[0] for hz in speeds]
-    return _Wheels(sound, speeds, speeds[int(np.argmax(combs))], mesh)
+# -- what is measured ------------------------------------------------------------------------------------------------
 
 
-def _comb(lines: Lines, hz: float) -> tuple[int, NDArray[np.intp]]:
-    """How many harmonics from the third on stand out in the view that shows most, and where they lie."""
-    index = np.rint(hz * np.arange(3, _COMB + 1) / lines.step_hz).astype(np.intp)
-    index = index[index < lines.surprise.shape[1]]
-    return (int((lines.surprise[:, index] >= 5.0).sum(axis=1).max()) if len(index) else 0), index
-
-
-def _measure(heard: Heard, wheels: _Wheels | None) -> dict[str, float]:
+def _measure(heard: Heard, pair: Pair | None, turned: Turned | None, mains_hz: float | None) -> dict[str, float]:
+    """The numbers that evidence is made of; what could not be measured is absent and weighs nothing."""
     values: dict[str, float] = {}
     if heard.level_db is not None and heard.baseline_db is not None and "level" not in heard.spoiled:
         values["rise"] = heard.level_db - heard.baseline_db
-    if wheels is None:
+    if pair is None or turned is None:
         return values
-    lines, hz = wheels.sound.lines, wheels.striking_hz
-    nothing = np.zeros(lines.surprise.shape[1], dtype=bool)
-    mains = lines.near_multiples((50.0, 60.0), at_most=0.5) & ~lines.near_multiples(wheels.speeds_hz, at_most=0.5)
-    energy = lines.standing_out(mains, 0.5 * min(wheels.speeds_hz), lines.top_hz)
-    mesh = _mesh_rows(lines, energy, wheels)
-    turning = energy.copy()
-    if wheels.mesh_hz:  # what belongs to the mesh is no blow once a turn
-        for order in (1, 2):
-            middle = round(order * wheels.mesh_hz / lines.step_hz)
-            reach = round(3.5 * max(wheels.speeds_hz) / lines.step_hz)
-            turning[:, max(middle - reach, 0) : middle + reach] = 0
-    found, index = _comb(lines, hz)
-    comb = turning[:, index].sum(axis=1) + turning[:, index - 1].sum(axis=1) + turning[:, index + 1].sum(axis=1)
-    total = energy.sum(axis=1) + 0.07**2
-    values["turn-harmonics"] = float(found)
-    values["turn-share"] = float((comb / total).mean())
-    values["turn-depth"] = math.sqrt(float(comb.max()))
-    if mesh is not None:
-        alone, sides = mesh
-        values["mesh-share"] = min(1.0, float(((alone + sides) / total).mean()))
-        values["mesh-depth"] = math.sqrt(float((alone + sides).max()))
-        view = int((alone + sides).argmax())
-        values["mesh-sides"] = float(sides[view] / (alone[view] + sides[view] + 1e-4))
-    own = lines.near_multiples(wheels.speeds_hz, at_most=0.03 * min(wheels.speeds_hz)) | (
-        mains if mains.any() else nothing
-    )
-    foreign = lines.best_family(1.3 * hz, 13.0 * hz, own)
-    values["foreign"] = foreign.score if len(foreign.found_hz) >= 3 else 0.0
-    values["kurtosis"] = math.log10(1 + max(wheels.sound.kurtosis, 0.0))
-    for name in ("turn-harmonics", "turn-depth", "mesh-depth", "kurtosis"):
-        if name in values:
-            values[f"calm-{name}"] = -values[name]
+    values |= _blow(turned, pair)
+    if pair.teeth:
+        values |= _mesh(turned, pair)
+        values |= _tones(turned, pair)
+    values["turn-over-mesh"] = math.log10((values["turn-depth"] + 0.02) / (values.get("mesh-depth", 0.0) + 0.05))
+    values["foreign"] = _foreign(turned, pair, mains_hz)
+    values["kurtosis"] = math.log10(1 + max(turned.kurtosis, 0.0))
+    values["calm"] = -max(values.get(name, 0.0) / much for name, much in SIGNS.items())
+    values["calm-kurtosis"] = -values["kurtosis"]
     return values
 
 
-def _mesh_rows(lines: Lines, energy: NDArray[Any], wheels: _Wheels) -> tuple[NDArray[Any], NDArray[Any]] | None:
-    """Energy at the mesh frequency and twice it, and in the sidebands of both wheels about them, by view."""
-    if wheels.mesh_hz is None or wheels.mesh_hz > lines.top_hz:
-        return None
-    at = np.array([wheels.mesh_hz])
-    alone = np.array([lines.shares(row, at, 0.0, pairs=0, harmonics=2)[0] for row in energy])
-    sides = np.zeros(len(energy))
-    for hz in wheels.speeds_hz:
-        sides += np.array([lines.shares(row, at, hz, pairs=3, harmonics=2)[0] for row in energy]) - alone
-    return alone, np.maximum(sides, 0.0)
+def _blow(turned: Turned, pair: Pair) -> dict[str, float]:
+    """Of the wheel and view with the deepest comb beyond chance: depth, multiples found, and how much is one blow."""
+    lines, best = turned.lines, (0.0, 0, 0.0, 0.0)
+    looks = math.log10(len(lines.names) * len(pair.wheels))
+    for at, wheel in enumerate(pair.wheels):
+        multiples = np.array([k for k in range(_FIRST, COMB + 1) if not _of_mesh(k * wheel, pair)])
+        for view in range(0, len(lines.names), 2):  # each beside its logarithm
+            index = np.rint(multiples * wheel / lines.step_hz).astype(np.intp)
+            said = lines.surprise[view : view + 2, index[index < lines.surprise.shape[1]]]
+            chance = -log10_chance(said.sum(axis=1), np.full(2, said.shape[1])).max() - looks
+            depth = math.sqrt(_power(lines, multiples * wheel, view))
+            if chance > CERTAIN and depth > best[0]:
+                best = depth, int((said >= _STANDS).sum(axis=1).max()), _one(turned.average(view, wheel)), float(at)
+    return dict(zip(("turn-depth", "turn-harmonics", "turn-one", "turn-mate"), map(float, best), strict=True))
 
 
-def _evidence(values: Mapping[str, float], rows: tuple[WeightRow, ...]) -> tuple[Evidence, ...]:
-    items = []
-    for row in rows:
-        value = values.get(row.code)
-        if value is not None and abs(row.weight(value)) >= 0.005:
-            name, unit, criterion = _NAMES[row.code]
-            says = criterion.format(c=row.criterion)
-            items.append(Evidence(row.code, name, value, unit, says, row.supports, row.weight(value)))
-    return tuple(items)
+def _of_mesh(order: float, pair: Pair) -> bool:
+    return pair.teeth is not None and any(abs(order - k * pair.teeth) < 0.5 for k in range(1, MESHES + 1))
 
 
-def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
-    """Whether what must be there for a verdict is not: blows for a tooth, a mesh that swells for wear, its lack for
-    neither."""
-    depth = values.get("mesh-depth", 0.0)
-    if verdict == "tooth":
-        return values.get("kurtosis", 0.0) < BLOWS
-    return depth < LEAST_SWELL if verdict == "wear" else depth > MOST_SWELL
+def _one(average: NDArray[np.float64]) -> float:
+    """Share of the rise and fall within a turn that lies within an eighth of it from its top, the first two multiples
+    left out: one narrow blow has nearly all, teeth that differ from one to the next share it."""
+    multiples = np.fft.rfft(average)
+    multiples[:_FIRST] = 0
+    multiples[COMB + 1 :] = 0
+    course = np.square(rest := np.fft.irfft(multiples, len(average)))
+    reach = len(course) // 8
+    near = np.take(course, np.arange(-reach, reach + 1) + int(rest.argmax()), mode="wrap")
+    return float(near.sum() / max(course.sum(), 1e-30))
 
 
-def _tonal(heard: Heard, wheels: _Wheels) -> float:
-    """Share of the energy in lone tones: blocks of the spectrum, wider than a wheel's comb is spaced, that stand ten
-    times over those beside them. A blow rings over many blocks."""
-    whole = whole_spectrum(heard.samples[: int(20 * heard.rate_hz)], heard.rate_hz)
-    block = max(8, round(max(50.0, 3 * max(wheels.speeds_hz)) * whole.seconds))
-    count = len(whole.bins) // block
-    if count < 12:
+def _mesh(turned: Turned, pair: Pair) -> dict[str, float]:
+    """Depth of the swelling at the mesh, in its sidebands and multiples; and from what depth on sidebands would have
+    stood out. Of what the part's width takes from fast swellings, all is given back while half is left."""
+    lines, whole = turned.lines, turned.strengths[0]
+    assert pair.teeth is not None
+    values = {"mesh-shown": whole.shows(pair.teeth * turned.hz)}
+    if values["mesh-shown"] < 0.3 or pair.teeth >= lines.top_hz:
+        return values
+    seen = [k for k in range(1, MESHES + 1) if whole.shows(k * pair.teeth * turned.hz) >= 0.3]
+    left = {k: whole.shows(k * pair.teeth * turned.hz) ** 2 for k in seen}
+    sides = {k: _sidebands(pair, k) for k in seen}
+    through = {k: _between(lines, pair, k) for k in seen}
+    carriers = [max(0.0, _power(lines, np.array([k * pair.teeth])) - through[k]) / left[k] for k in seen]
+    power = sum(max(0.0, _power(lines, sides[k]) - through[k] * len(sides[k])) / left[k] for k in seen)
+    spread = sum(float(np.square(lines.noise[0, _index(lines, sides[k])]).sum()) / left[k] ** 2 for k in seen)
+    values["sides-told"] = math.sqrt(3 * math.sqrt(1.5 * spread))
+    values["mesh-sides"] = math.sqrt(power)
+    values["mesh-depth"] = math.sqrt(sum(carriers) + power)
+    values["mesh-growth"] = math.sqrt(sum(carriers[1:]) / (carriers[0] + 0.01))
+    return values
+
+
+def _between(lines: Lines, pair: Pair, multiple: int) -> float:
+    """Power of one line of a blow's comb, which runs through the mesh: the mean of what the wheels have half-way
+    between the mesh and its neighbours."""
+    assert pair.teeth is not None
+    low, high = (multiple - 0.65) * pair.teeth, (multiple - 0.35) * pair.teeth
+    orders = [k * wheel for wheel in pair.wheels for k in range(math.ceil(low / wheel), int(high / wheel) + 1)]
+    return _power(lines, np.array(orders)) / len(orders) if orders else 0.0
+
+
+def _tones(turned: Turned, pair: Pair) -> dict[str, float]:
+    """The mesh as tones: sidebands over the mesh's own lines, second and third over first, where they stand out."""
+    lines = turned.tones
+    if lines is None or pair.teeth is None:
+        return {}
+    own = [k for k in range(1, MESHES + 1) if (k + 0.2) * pair.teeth < lines.top_hz]
+    at = _index(lines, np.array([k * pair.teeth for k in own]))
+    if not own or lines.surprise[0, at[0] - 1 : at[0] + 2].max() < 10:
+        return {}
+    carriers = [_power(lines, np.array([k * pair.teeth])) for k in own]
+    sides = sum(_power(lines, _sidebands(pair, k)) for k in own)
+    growth = math.sqrt(sum(carriers[1:]) / carriers[0]) if carriers[0] else 0.0
+    return {"tone-sides": min(math.sqrt(sides / max(sum(carriers), 1e-30)), 1.0), "tone-growth": min(growth, 3.0)}
+
+
+def _sidebands(pair: Pair, multiple: int) -> NDArray[np.float64]:
+    """Orders of the first three pairs of sidebands of each wheel about a multiple of the mesh."""
+    assert pair.teeth is not None
+    spots = [multiple * pair.teeth + s * k * wheel for wheel in pair.wheels for k in (1, 2, 3) for s in (-1, 1)]
+    return np.unique(np.round(spots, 6))
+
+
+def _index(lines: Lines, orders: NDArray[np.float64]) -> NDArray[np.intp]:
+    index = np.rint(orders / lines.step_hz).astype(np.intp)
+    return index[(index > 1) & (index < lines.surprise.shape[1] - 1)]
+
+
+def _power(lines: Lines, orders: NDArray[np.float64], view: int = 0) -> float:
+    """Power of the lines at these orders beyond that of noise: a line through a Hann window fills three."""
+    index = _index(lines, orders)
+    around = np.square(lines.amplitude[view, index[:, None] + np.array([-1, 0, 1])]).sum(axis=1)
+    return max(0.0, float((around - 3 * lines.noise[view, index]).sum()) / 1.5)
+
+
+def _foreign(turned: Turned, pair: Pair, mains_hz: float | None) -> float:
+    """Decades beyond chance of the strongest family of lines that belongs to no wheel and not to the mains, where there
+    are blows at all."""
+    if turned.kurtosis < LEAST_BLOWS:
         return 0.0
-    power = np.square(np.abs(whole.bins[: count * block])).reshape(count, block).sum(axis=1, dtype=np.float64)
-    padded = np.pad(power, 3, mode="reflect")
-    beside = np.minimum(
-        np.maximum(padded[:-6], padded[1:-5])[:count], np.maximum(padded[5:-1], padded[6:])[:count]
-    )  # the quieter side, two and three blocks off
-    return float(power[power > 10 * beside].sum() / max(power.sum(), 1e-30))
-
-
-def _settle(heard: Heard, machine: GearMachine) -> Sentence:
-    if machine.teeth is None:
-        return say("settle-teeth", "The number of teeth is not known; with it mesh lines could be told from others.")
-    if heard.baseline_db is None:
-        return say(
-            "settle-gear-baseline",
-            "A level with its baseline, or the same gear of a like machine, recorded for {needed:.0f} s, would decide.",
-            needed=max(20.0, 2 * heard.seconds),
-        )
-    return say(
-        "settle-gear-longer",
-        "A recording of {needed:.0f} s at steady speed and load would part the lines.",
-        needed=max(20.0, 2 * heard.seconds),
-    )
-
-
-def _severity(verdict: str, wheels: _Wheels | None, rise: float | None) -> Sentence | None:
-    """Act or watch, by level over baseline: practice (P), since no criteria are accepted (ISO 29821-1:2011, 8.5)."""
-    if verdict not in ("tooth", "wear") or wheels is None:
-        return None
-    which = "this wheel" if wheels.striking_hz == wheels.speeds_hz[0] else "its mate"
-    heard = f"One blow a turn of {which}." if verdict == "tooth" else "The mesh sounds uneven round the wheel."
-    graded = "no level with its baseline to grade it" if rise is None else f"level {rise:.0f} dB over baseline"
-    return say(
-        "act" if rise is not None and rise >= ACT_RISE_DB else "watch",
-        "{heard} Basis: {graded}; common practice acts from {act:.0f} dB. There are no universally accepted severity"
-        " criteria (ISO 29821-1, 8.5).",
-        heard=heard,
-        graded=graded,
-        which=which,
-        act=ACT_RISE_DB,
-    )
-
-
-def _notes(wheels: _Wheels | None, machine: GearMachine) -> tuple[Sentence, ...]:
-    if wheels is not None and machine.teeth is None:
-        return (say("wear-not-judged", "Without the number of teeth the mesh could not be judged, only single blows."),)
-    return ()
-
-
-def _traces(wheels: _Wheels | None) -> tuple[Trace, ...]:
-    """The envelope spectrum in the view with the deepest lines, with both wheels' and the mesh lines marked."""
-    if wheels is None:
-        return ()
-    lines = wheels.sound.lines
-    view = int(lines.standing_out(np.zeros(lines.surprise.shape[1], bool), 1.0, lines.top_hz).sum(axis=1).argmax())
-    arrays = {
-        "freq_hz": (np.arange(lines.surprise.shape[1]) * lines.step_hz).astype(np.float32),
-        "amplitude": lines.amplitude[view].astype(np.float32),
-        "threshold": (3.0 * np.sqrt(lines.noise[view])).astype(np.float32),
-    }
-    lines_at = [(hz, name) for hz, name in zip(wheels.speeds_hz, ("wheel", "mate"), strict=False)]
-    lines_at += (
-        [(order * wheels.mesh_hz, name) for order, name in ((1, "mesh"), (2, "2 × mesh"))] if wheels.mesh_hz else []
-    )
-    marks: list[Mapping[str, Any]] = [{"view": lines.names[view]}]
-    for hz, name in lines_at:
-        index = round(hz / lines.step_hz)
-        if index < lines.surprise.shape[1] - 1:
-            found = bool(lines.surprise[view, index - 1 : index + 2].max() > 5)
-            marks.append({"hz": hz, "tolerance_hz": 2 * lines.step_hz, "name": name, "found": found})
-    return (Trace("envelope-spectrum", arrays, tuple(marks)),)
+    lines = turned.lines
+    comb = slice(0, int(COMB / lines.step_hz))
+    view = 1 + 2 * int(lines.surprise[1::2, comb].sum(axis=1).argmax())  # the logarithm that shows most
+    row = slice(view, view + 1)
+    one = Lines(lines.surprise[row], lines.amplitude[row], lines.noise[row], lines.step_hz, (lines.names[view],))
+    own = one.near_multiples(pair.wheels, at_most=0.03 * min(pair.wheels))
+    mains = one.near_multiples([hz / turned.hz for hz in ((mains_hz,) if mains_hz else (50.0, 60.0))], 0.5 / turned.hz)
+    family = one.best_family(1.3 * min(pair.wheels), 13.0 * max(pair.wheels), own | mains)
+    return family.score if len(family.found_hz) >= 3 else 0.0

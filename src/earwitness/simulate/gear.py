@@ -27,9 +27,12 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         rng, float(max(rng.uniform(4, 12), 30 / min(speed, speed * teeth / mate))), held_out
     )
     band, turn = receiver.band, _shaft(rng, speed, seconds)
-    swell = rng.uniform(0.45, 1.3) if truth == "wear" else rng.uniform(0.0, 0.2)
-    uneven = rng.uniform(0.3, 0.9) if truth == "wear" else rng.uniform(0.0, 0.15)
+    swell = rng.uniform(0.35, 1.3) if truth == "wear" else rng.uniform(0.0, 0.35)  # spur gears swell though sound
+    uneven = rng.uniform(0.4, 1.0) if truth == "wear" else rng.uniform(0.0, 0.12)
     scene = _meshing(rng, band, seconds, (turn, teeth, mate), swell, uneven, held_out)
+    if hears == "accelerometer":
+        tones = _mesh_tones(rng, band, seconds, (turn, teeth, mate), truth == "wear")
+        scene = noise._unit(scene + tones * np.float32(10 ** (rng.uniform(-15, 10) / 20)))
     strength = 10 ** (rng.uniform(-5, 10) / 20)
     foreign = truth != "tooth" and rng.random() < 0.15
     if truth == "tooth":
@@ -42,6 +45,8 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         struck = _struck(rng, band, seconds, turn * ratio, held_out, jitter=10 ** rng.uniform(-2.7, -1.9))
         scene = scene + struck * np.float32(10 ** (foreign_db / 20))
         truth = truth if foreign_db < -4 else "inconclusive"
+    if seconds * min(speed, speed * teeth / mate) < 10:  # a wide-band recording may be too short for a slow wheel
+        truth = "inconclusive"
     baseline = float(rng.uniform(20, 50)) if rng.random() < 0.4 else None
     rise = float(rng.normal(0, 1.5)) if truth == "no-fault-heard" else float(rng.uniform(1, 12))
     rms = float(np.sqrt(np.mean(np.abs(scene) ** 2)))
@@ -74,23 +79,53 @@ def _meshing(
     """Rolling and sliding noise that swells with each meeting of teeth; `uneven` makes the swell differ round the
     wheels, as wear does."""
     turn, teeth, mate = wheels
-    fine = np.interp(np.arange(8 * len(turn)) / 8.0, np.arange(len(turn)), turn)  # 8,000 steps a second
+    fine = np.interp(np.arange(16 * len(turn)) / 16.0, np.arange(len(turn)), turn)  # 16,000 steps a second
     round_wheel = np.zeros(len(fine))
-    for ratio in (1.0, teeth / mate):
-        for order in (1, 2, 3):
+    met = np.floor(teeth * fine).astype(np.intp)
+    for ratio, count in ((1.0, teeth), (teeth / mate, mate)):
+        for order in range(1, 9):
             round_wheel += rng.uniform(0.2, 1) / order * np.cos(2 * np.pi * (order * ratio * fine + rng.random())) / 2
+        round_wheel += rng.uniform(0, 0.4) * rng.standard_normal(count)[met % count]  # no flank is like the next
     meeting = np.cos(2 * np.pi * teeth * fine) + rng.uniform(0, 0.5) * np.cos(
         2 * np.pi * (2 * teeth * fine + rng.random())
     )
     level = 1 + swell * (1 + uneven * round_wheel) * meeting
-    for order in (1, 2):  # a shaft that runs a little out of true
-        level += rng.uniform(0, 0.15) / order * np.cos(2 * np.pi * (order * fine + rng.random()))
+    for order in (1, 2):  # a shaft that runs a little out of true loads the mesh unevenly
+        level *= 1 + rng.uniform(0, 0.15) / order * np.cos(2 * np.pi * (order * fine + rng.random()))
     at = np.linspace(0, len(fine) - 1, band.count(seconds))
     rolling = band.noise(rng, seconds) * np.interp(at, np.arange(len(fine)), np.maximum(level, 0.05)).astype(np.float32)
     sound = noise._unit(_through_modes(rng, band, rolling, held_out, dry=rng.uniform(0.1, 0.6)))
     parts = ["ambience"] + [n for n, p in (("whine", 0.4), ("clatter", 0.1), ("babble", 0.1)) if rng.random() < p]
     around = noise.plant_noise(rng, seconds, band, parts=parts)
     return noise._unit(sound + around * np.float32(10 ** (rng.uniform(-25, -5) / 20)))
+
+
+def _mesh_tones(
+    rng: np.random.Generator,
+    band: Band,
+    seconds: float,
+    wheels: tuple[NDArray[np.float64], int, int],
+    worn: bool,
+) -> Envelope:
+    """What an accelerometer hears besides: the mesh and its multiples as tones, of unit rms. Wear makes the second and
+    third grow, and the shafts modulate them in size and phase."""
+    turn, teeth, mate = wheels
+    count = band.count(seconds)
+    angle = np.interp(np.linspace(0, len(turn) - 1, count), np.arange(len(turn)), turn)
+    depth = rng.uniform(0.2, 0.8) if worn else rng.uniform(0.0, 0.08)
+    sizes = [1.0, *(rng.uniform(0.2, 1.5, 2) if worn else rng.uniform(0.02, 0.6, 2))]
+    sound = band.silence(seconds)
+    for order, size in enumerate(sizes, 1):
+        if order * teeth * (turn[-1] - turn[0]) / seconds > band.centre_hz + 0.45 * band.rate_hz:
+            break
+        phase = order * teeth * angle + rng.random()
+        swing = np.ones(count)
+        for ratio in (1.0, teeth / mate):
+            swing += depth * rng.uniform(0.3, 1) * np.cos(2 * np.pi * (ratio * angle + rng.random()))
+            phase = phase + order * 0.1 * depth * rng.random() * np.sin(2 * np.pi * (ratio * angle + rng.random()))
+        turned = np.remainder(phase - band.centre_hz * np.arange(count) / band.rate_hz, 1.0)
+        sound += (size * swing * np.exp(2j * np.pi * turned)).astype(np.complex64)
+    return noise._unit(sound)
 
 
 def _struck(

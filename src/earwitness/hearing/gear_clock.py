@@ -1,0 +1,155 @@
+"""The clock of a pair of gears: which angle the wheels are at, from their sound alone.
+
+The speed written on a machine is off by its slip, and sways. It is followed from moment to moment by the lines that the
+pair must have (the mesh, each wheel's multiples), up to 3 % on either side; then set finer by the phase of the finest
+of those lines that stands out, instead of by a pulse on the shaft (Bonnardot et al., MSSP 19 (2005) 766-785).
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[Any]
+
+COMB = 15  # multiples of a wheel's speed looked at
+_FARTHEST = 0.03  # the true speed may be so far from the written one
+_USUAL_SLIP = 0.004
+_SWAYS = 0.002  # a second: how fast the speed may change
+_STANDS = 8.0  # times its noise, from which a line can set the clock
+_CHANGE = 3.0  # nats: one change out of some twenty
+_CYCLES = 25.0  # of a line within a moment, from which its phase is finer a clock than its frequency
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two wheels: the speed of the named one, its teeth, and how many turns the mate makes to one of it."""
+
+    speed_hz: float
+    teeth: int | None = None
+    ratio: float | None = None
+
+    @property
+    def wheels(self) -> tuple[float, ...]:
+        """Turns of each known wheel to one of the named."""
+        return (1.0, self.ratio) if self.ratio else (1.0,)
+
+
+@dataclass(frozen=True)
+class Clock:
+    """turns : of the named wheel, at each sample; locked : whether a line's phase could set it."""
+
+    turns: Array
+    locked: bool
+
+    @property
+    def span(self) -> float:
+        return float(self.turns[-1] - self.turns[0])
+
+    def at(self, count: int, rate_hz: float, seconds: float) -> Array:
+        """The angle at `count` samples of something else, the clock's own samples lasting `seconds`."""
+        own = (np.arange(len(self.turns)) + 0.5) * (seconds / len(self.turns))
+        return np.interp((np.arange(count) + 0.5) / rate_hz, own, self.turns)
+
+    def corrected(self, ratio: float) -> Clock:
+        return Clock(self.turns[0] + (self.turns - self.turns[0]) * ratio, self.locked)
+
+
+def clock_of(power: Array, rate_hz: float, top_hz: float, pair: Pair, wave: Array | None = None) -> Clock:
+    """The angle of the named wheel over time, by how the strength of the sound comes and goes.
+
+    Parameters
+    ----------
+    power : (n,) strength of the sound [any power]
+    rate_hz : float, samples of it a second [Hz]
+    top_hz : float, fastest swelling that it shows [Hz]
+    pair : Pair
+    wave : (n,) the sound itself, if it is a sensor's own, where the mesh may stand as a tone; or None [full scale 1]
+    """
+    power = power - power.mean()
+    mesh = np.array([k * pair.teeth for k in (1, 2)] if pair.teeth else [])
+    mesh = mesh[mesh < top_hz / pair.speed_hz]
+    orders = np.unique([k * wheel for wheel in pair.wheels for k in range(1, COMB + 1)] + list(mesh))
+    orders = orders[(orders < top_hz / pair.speed_hz) | (orders == orders[0])]
+    moment_s = max(math.sqrt(1 / (_SWAYS * orders.max() * pair.speed_hz)), 3 / pair.speed_hz)
+    size = int(min(moment_s * rate_hz, len(power) / 3)) // 2 * 2
+    parts = [(power, orders[orders * pair.speed_hz > 3 * rate_hz / size])]
+    if wave is not None:
+        parts.append((wave, mesh))
+    course, finest = _followed(parts, size, pair.speed_hz * size / rate_hz)
+    middle_s = (np.arange(len(course)) * (size // 2) + size / 2) / rate_hz
+    time_s = (np.arange(len(power)) + 0.5) / rate_hz
+    course = np.convolve(np.pad(course, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
+    turns = np.cumsum(np.interp(time_s, middle_s, course)) * (pair.speed_hz / rate_hz)
+    if finest is None:
+        return Clock(turns, False)
+    part, order = finest
+    turning = np.exp(-2j * np.pi * np.remainder(order * turns, 1.0)).astype(np.complex64) * parts[part][0]
+    phase = np.unwrap(np.angle(_moments(turning, size).sum(axis=1))) / (2 * np.pi * order)
+    return Clock(turns + np.interp(time_s, middle_s, phase), True)
+
+
+def _moments(x: Array, size: int) -> Array:
+    """Overlapping by half, through a Hann window."""
+    return np.lib.stride_tricks.sliding_window_view(x, size)[:: size // 2] * np.hanning(size).astype(np.float32)
+
+
+def _followed(parts: list[tuple[Array, Array]], size: int, turns: float) -> tuple[Array, tuple[int, float] | None]:
+    """Speed in each moment of `size` samples (`turns` written turns) over the written one; and the finest line that
+    stands out, with the part that it stands out in. parts : each a course over time and the orders of its lines.
+
+    It is the path along which all lines together stand out most. A change costs what choosing among so many is worth,
+    and a nat for each step aside; far from the written speed costs more than near it.
+    """
+    step = 0.4 / (turns * max(orders.max(initial=1.0) for _, orders in parts))
+    scales = 1 + step * np.arange(-math.ceil(_FARTHEST / step), math.ceil(_FARTHEST / step) + 1)
+    score: Any = 0.0
+    told = []
+    for course, orders in parts:
+        said = _said(_moments(course, size))
+        at = np.rint(np.multiply.outer(orders * turns, scales)).astype(np.intp)
+        at = np.minimum(at, said.shape[1] - 1)
+        score = score + np.zeros((len(said), len(scales)), dtype=np.float32)
+        for index in at:
+            score += said[:, index]
+        told.append((said, at))
+    score[0] -= 6 * np.log1p(np.square((scales - 1) / _USUAL_SLIP))
+    path = _best_path(score, math.ceil(0.002 / step))
+    clear = []
+    for number, ((_, orders), (said, at)) in enumerate(zip(parts, told, strict=True)):
+        level = np.median(said[np.arange(len(said))[:, None], at[:, path].T], axis=0)
+        apart = np.diff(orders, prepend=-np.inf, append=np.inf) * turns > 2.5  # from its neighbours, to be heard alone
+        fine = (level > math.log1p(_STANDS)) & apart[:-1] & apart[1:] & (orders * turns > _CYCLES)
+        clear += [(float(order), number) for order in orders[fine]]
+    return scales[path], max(clear)[::-1] if clear else None
+
+
+def _said(moments: Array) -> Array:
+    """How far each line of each moment stands over its neighbourhood: ln of 1 + power over the noise's."""
+    from scipy.fft import rfft
+
+    power = np.square(np.abs(rfft(moments, axis=1)))
+    blocks = power[:, : power.shape[1] // 32 * 32].reshape(len(power), -1, 32)
+    noise = np.repeat(np.median(blocks, axis=2), 32, axis=1) / math.log(2)
+    return np.log1p(power[:, : noise.shape[1]] / np.maximum(noise, 1e-30)).astype(np.float32)
+
+
+def _best_path(score: Array, reach: int) -> NDArray[np.intp]:
+    """Through (moments, candidates), the path of the greatest sum; more than `reach` aside is none."""
+    count, aside = score.shape[1], abs(np.arange(-reach, reach + 1))
+    cost = aside + np.where(aside > 0, _CHANGE, 0.0)
+    total, came = score[0], []
+    for row in score[1:]:
+        padded = np.pad(total, reach, constant_values=-np.inf)
+        shifted = np.lib.stride_tricks.sliding_window_view(padded, count) - cost[:, None]
+        choice = shifted.argmax(axis=0)
+        came.append(np.arange(count) + choice - reach)
+        total = shifted[choice, np.arange(count)] + row
+    path = [int(total.argmax())]
+    for back in reversed(came):
+        path.append(int(back[path[-1]]))
+    return np.array(path[::-1])
