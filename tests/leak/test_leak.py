@@ -108,6 +108,59 @@ def test_wide_band_recordings_are_judged_on_their_ultrasound():
     assert judge(replace(sound, samples=leak)).verdict == "leak"
 
 
+def wide_band(rate: float, source_db: float, seed: int, audible_db: float = 20.0) -> np.ndarray:
+    """Ultrasound of a hall, machines far louder below 10 kHz, and jet noise (flat from 20 to 80 kHz) over it."""
+    from scipy.signal import butter, sosfilt
+
+    rng = np.random.default_rng(seed)
+    n = round(2.5 * rate)
+    below = sosfilt(butter(4, 10_000, fs=rate, output="sos"), rng.standard_normal(n))
+    jet = sosfilt(butter(2, [20_000, min(80_000, 0.48 * rate)], "band", fs=rate, output="sos"), rng.standard_normal(n))
+    scale = 10 ** (np.array([audible_db, source_db]) / 20)
+    return 0.002 * (rng.standard_normal(n) + scale[0] * below + scale[1] * jet / jet.std())
+
+
+@pytest.mark.parametrize("rate", [96_000.0, 192_000.0, 250_000.0, 384_000.0, 500_000.0])
+def test_a_wide_band_leak_is_heard_at_every_rate(rate):
+    background = wide_band(rate, -60.0, 1).astype(np.float32)
+    for source_db, verdict in ((12.0, "leak"), (-60.0, "no-leak-heard")):
+        sound = Heard(wide_band(rate, source_db, 2).astype(np.float32), rate, signal="direct", background=background)
+        assert judge(sound).verdict == verdict
+        level = Heard(sound.samples, rate, signal="direct", level_db=40 + max(source_db, 0.0), background_db=40.0)
+        assert judge(level).verdict == verdict
+
+
+@pytest.mark.parametrize("rate", [96_000.0, 250_000.0])
+def test_a_wide_band_leak_passed_by_is_its_own_background(rate):
+    quiet, loud = wide_band(rate, -60.0, 3), wide_band(rate, 18.0, 3)
+    t = np.arange(len(quiet)) / rate
+    both = np.concatenate([quiet, quiet + (loud - quiet) / np.hypot(1, (t - 1.2) / 0.25)])
+    judgement = judge(Heard(both.astype(np.float32), rate, signal="direct"))
+    assert judgement.verdict == "leak"
+    assert [place.at_s for place in judgement.places] == [pytest.approx(3.7, abs=0.2)]
+
+
+def test_a_whine_in_the_receivers_own_band_does_not_make_its_level_a_leaks():
+    rate = 192_000.0
+    sound = wide_band(rate, -60.0, 5)
+    tone = 0.004 * np.sin(2 * np.pi * 37_000 * np.arange(len(sound)) / rate)  # 10 dB over the hall in 35 to 45 kHz
+    heard = Heard((sound + tone).astype(np.float32), rate, "direct", "airborne", 40_000.0)
+    assert judge(replace(heard, level_db=50.5, background_db=40.0)).verdict != "leak"
+
+
+def test_puffs_that_never_fall_silent_are_no_leak_but_a_leak_beneath_puffs_is_one():
+    puffs = hiss(rms=0.2) * np.exp(-(T % 0.7) / 0.15)
+    assert judge(heard(puffs + hiss(5, 0.0005), 70.0, 45.0)).verdict == "no-leak-heard"
+    level = 45 + 20 * np.log10(np.std(0.5 * puffs + hiss(5, 0.05)) / 0.005)
+    assert judge(heard(0.5 * puffs + hiss(5, 0.05), float(level), 45.0)).verdict == "leak"
+
+
+def test_a_probe_led_past_quickly_still_finds_the_leak():
+    judgement = judge(heard(passing(2.2, 0.35, 22.0)))
+    assert judgement.verdict == "leak"
+    assert [place.at_s for place in judgement.places] == [pytest.approx(2.2, abs=0.15)]
+
+
 def test_what_is_spoiled_is_not_used():
     spoiled = heard(hiss(rms=0.05), background=hiss(2, rms=0.005), spoiled=frozenset({"level"}))
     assert "over-background" not in judge(spoiled).measured

@@ -18,6 +18,7 @@ Array = NDArray[np.float64]
 _FRONT_S = 0.06  # a front faster than this was switched, not swept
 _FRONT_DB = 6.0
 _LEFT_DB = 2.0  # a burst is over when the level is back to this much over what it was before
+_GROWN_DB = 3.0
 _WIDTH_DB = 6.0
 _FLANK_DB = 3.0
 _LONGEST_S = 6.0  # what stays longer than this is a new state, not a burst
@@ -87,7 +88,7 @@ def find_bursts(level_db: Array, hop_s: float) -> Bursts:
         if length + reach > longest:  # it came to stay
             at = start + reach + 1
             continue
-        end = start + reach + length
+        end = _grown_from(level, start + reach, start + reach + length, candidates, reach)
         mask[start + 1 : end] = True
         fronts = _fronts(level, start, end, candidates)
         onsets.extend(front + 1 for front in fronts)
@@ -98,6 +99,16 @@ def find_bursts(level_db: Array, hop_s: float) -> Bursts:
     period = float(np.median(gaps)) if len(gaps) >= 2 else None
     uneven = float(np.std(gaps) / np.median(gaps)) if len(gaps) >= 3 else None
     return Bursts(mask, times, float(np.median(lengths) * hop_s) if lengths else 0.0, period, uneven)
+
+
+def _grown_from(level: Array, front: int, end: int, candidates: NDArray[np.intp], reach: int) -> int:
+    """Where a burst ends: at `end`, or before where the level grows smoothly over what its front reached (a source that
+    the probe comes to)."""
+    higher = np.flatnonzero(level[front:end] > level[front - reach : front + reach].max() + _GROWN_DB)
+    for at in higher + front:
+        if not np.any((candidates >= at - 2 * reach) & (candidates <= at)):
+            return front + int(np.argmin(level[front : at + 1]))
+    return end
 
 
 def _fronts(level: Array, start: int, end: int, candidates: NDArray[np.intp]) -> list[int]:
