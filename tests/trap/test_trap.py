@@ -38,6 +38,15 @@ def test_one_that_rattles_passes_steam_with_every_stroke():
     assert "trap-rapid" in {note.code for note in judgement.notes}
 
 
+@pytest.mark.parametrize("kind", ["thermodynamic", "bucket", None])
+@pytest.mark.parametrize("period_s", [0.3, 0.5, 0.9])
+def test_no_trap_works_at_several_strokes_a_second(kind, period_s):
+    """Strokes of a worn disc come up to a few times a second (P); they must not run together into a hiss."""
+    result = judge(sound(cycle(period_s, 0.4 * period_s)), TrapState(kind, **HOT, upstream_db=30.0))
+    assert result.verdict == "blowing"
+    assert result.measured["rapid"] == pytest.approx(1 / period_s, rel=0.1)
+
+
 def test_a_float_trap_that_rises_and_falls_works():
     course = 10 ** (5 * np.sin(2 * np.pi * T / 4) / 20)
     assert judge(sound(course), TrapState("float", **HOT, upstream_db=30.0)).verdict == "working"

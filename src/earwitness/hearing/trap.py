@@ -4,7 +4,7 @@ A trap lets condensate out and holds steam back. How that sounds depends on its 
 
 - thermodynamic: shut, then a sharp discharge of a second or a few, some times a minute; more than about one a second
   is a worn disc that passes steam with every stroke;
-- bucket: discharges that swell and fall, some seconds apart;
+- bucket: discharges that swell and fall, some seconds apart; no trap that cycles works at one a second;
 - float and thermostatic: never quite still, the flow rises and falls with the load.
 
 Live steam that blows through is a steady, loud hiss without any of it. Silence with a cold outlet, steam proven at the
@@ -28,11 +28,12 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
-VERSION = "1"
+VERSION = "2"
 STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
 _ZERO_C = 273.15
 _RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam
 _SWING_DB = 4.0
+_STROKE_FRAMES, _STROKE_DB = 3, 6.0  # several strokes a second would run together in the course of a fifth of a second
 _CYCLING = ("thermodynamic", "bucket")
 _NAMES = {
     "swing": ("rise and fall of the sound within the recording", "dB"),
@@ -96,12 +97,15 @@ def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> 
     if sound is not None and heard is not None:
         hiss = sound[1]
         slow = running_mean(hiss.raw_db, round(0.2 / HOP_S))
+        rapid = False
         if "rhythm" not in heard.spoiled:
-            tops = find_peaks(slow, _SWING_DB)
-            measured["cycles"] = float(len(tops))
-            if state.trap_type == "thermodynamic" and len(tops) >= 3:
-                measured["rapid"] = len(tops) / heard.seconds
-        if "level" not in heard.spoiled and measured.get("rapid", 0.0) < _RAPID_HZ:
+            strokes = find_peaks(running_mean(hiss.raw_db, _STROKE_FRAMES), _STROKE_DB)
+            if state.trap_type in (None, *_CYCLING) and len(strokes) >= 3:
+                measured["rapid"] = len(strokes) / heard.seconds
+                rapid = measured["rapid"] >= _RAPID_HZ
+            if not rapid:
+                measured["cycles"] = float(len(find_peaks(slow, _SWING_DB)))
+        if "level" not in heard.spoiled and not rapid:
             measured["swing"] = float(np.quantile(slow, 0.95) - np.quantile(slow, 0.05))
             if state.trap_type in _CYCLING:
                 measured["cycling-steady"] = measured["swing"]
@@ -171,7 +175,8 @@ def _notes(verdict: str, measured: Mapping[str, float]) -> tuple[Sentence, ...]:
         return (
             say(
                 "trap-rapid",
-                "It cycles {rate:.1f} times a second: a worn disc that passes steam with every stroke.",
+                "It cycles {rate:.1f} times a second, and no trap works so fast: a worn disc, or a bucket that has lost its"
+                " water, passes steam with every stroke.",
                 rate=measured["rapid"],
             ),
         )
