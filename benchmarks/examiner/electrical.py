@@ -66,7 +66,8 @@ def _corona(rng: Rng, seconds: float, mains: float, both: bool) -> tuple[Floats,
     start = pick(rng, 0, 1)
     count = int(rng.integers(15, 60))
     width = pick(rng, 12, 25)
-    per = np.repeat(cycles, rng.poisson(count, cycles.size))
+    breath = sources.slow(rng, cycles.size, mains, 1.0, pick(rng, 0, 1.5))  # damp air and wind
+    per = np.repeat(cycles, rng.poisson(count * breath))
     times = _at(rng, mains, per, rng.normal(270, width, per.size), start)
     sizes = rng.lognormal(0, 0.3, per.size)
     if both:
@@ -80,15 +81,17 @@ def _tracking(rng: Rng, seconds: float, mains: float) -> tuple[Floats, Floats]:
     """Clusters on both rising flanks, unlike from cycle to cycle, that grow over a second or so and let go."""
     start, clock = pick(rng, 0, 1), -pick(rng, 0, 1)
     strength = np.zeros(int(seconds * mains * 2) + 2)
+    between = rng.choice([0.0, 0.0, pick(rng, 0.02, 0.15)])  # it may go on faintly after it has let go
     while clock < seconds:
-        grow, rest = pick(rng, 0.4, 2.0), pick(rng, 0.15, 0.8)
+        grow, rest = pick(rng, 0.4, 2.5), pick(rng, 0.15, 0.8)
         a, b = max(0, int(clock * mains * 2)), max(0, int((clock + grow) * mains * 2))
         ramp = np.linspace(0.15, 1, b - a) ** 1.5 if b > a else np.zeros(0)
         room = strength[a:b]
         strength[a:b] = ramp[-room.size :] if room.size and a == 0 else ramp[: room.size]
         clock += grow + rest
+    strength = np.maximum(strength, between)
     halves = np.arange(strength.size)
-    per = np.repeat(halves, rng.poisson(12 * strength * rng.lognormal(0, 0.5, strength.size)))
+    per = np.repeat(halves, rng.poisson(rng.uniform(6, 20) * strength * rng.lognormal(0, 0.5, strength.size)))
     centre, width = pick(rng, 40, 60), pick(rng, 12, 22)
     degrees = rng.normal(centre, width, per.size) + 180 * (per % 2)
     return _at(rng, mains, per // 2, degrees, start), strength[per] * rng.lognormal(0, 0.7, per.size)
