@@ -118,4 +118,4 @@ def test_the_card_is_a_pdf_that_leads_back_here(served, open_page):
     card = page.request.get(link if link.startswith("http") else served.address + link)
     assert card.headers["content-type"] == "application/pdf"
     assert card.body().startswith(b"%PDF")
-    assert page.evaluate("document.querySelector('[data-qr]').naturalWidth > 0")
+    assert page.evaluate("document.querySelector('.tagged img').naturalWidth > 0")

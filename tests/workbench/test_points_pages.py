@@ -14,7 +14,7 @@ from sqlalchemy import insert, select
 
 from earwitness.ledger import findings, points, schema, sites
 from earwitness.plant.site import identity
-from earwitness.work.drawings import drawings, pins_of
+from earwitness.work.drawings import drawings, keep_drawing, pins_of, place
 
 from .conftest import faults_for_assistive_technology, overflows, wait_until
 
@@ -196,3 +196,76 @@ def test_a_tag_that_hangs_nowhere_is_said(served, open_page):
     page = open_page()
     page.goto(served.site + "/points")
     assert page.request.get(f"{served.address}/api/tag/K7M4-R9TC").status == 404
+
+
+def two_drawings(served, image: Path):
+    """A drawing of the whole site and one of an area, with a point of that area."""
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        of = next(p for p in points.points(connection, site.id, limit=100) if p.area_id is not None)
+    whole = keep_drawing(served.house.ledger, site.id, "Works", None, image)
+    own = keep_drawing(served.house.ledger, site.id, "Hall", of.area_id, image)
+    with served.house.ledger.reading() as connection:
+        found = {d.id: d for d in drawings(connection, site.id)}
+    return site.id, of, found[whole], found[own]
+
+
+def places(served, site_id, *shown) -> list[dict]:
+    with served.house.ledger.reading() as connection:
+        return [pins_of(connection, site_id, drawing, 100) for drawing in shown]
+
+
+def test_each_drawing_has_its_own_pin_of_a_point(served, open_page, plan_image):
+    site_id, of, whole, own = two_drawings(served, plan_image)
+    page = open_page()
+    api = served.site.replace("/site/", "/api/site/")
+    for drawing, x, y in ((whole, 0.25, 0.75), (own, 0.5, 0.125)):
+        assert page.request.post(f"{api}/drawing/{drawing.id}/place", data={"point": str(of.id), "x": x, "y": y}).ok
+    assert places(served, site_id, whole, own) == [{of.id: (0.25, 0.75)}, {of.id: (0.5, 0.125)}]
+    for drawing, x in ((whole, "0.25"), (own, "0.5")):
+        page.goto(f"{served.site}/drawing/{drawing.id}")
+        expect(page.locator(".pin")).to_have_count(1)
+        assert page.locator(".pin").get_attribute("data-x") == x
+        assert page.locator(f"[data-unplaced] option[value='{of.id}']").count() == 0
+    page.goto(f"{served.site}/point/{of.id}")
+    expect(page.get_by_role("link", name="on Works")).to_be_visible()
+    page.get_by_role("link", name="on Hall").click()
+    page.locator(".pin").focus()
+    page.keyboard.press("Delete")
+    expect(page.locator("#said")).to_contain_text("taken away")
+    assert places(served, site_id, whole, own) == [{of.id: (0.25, 0.75)}, {}]  # the other stays
+
+
+def test_a_place_from_the_points_sheet_is_shown_on_its_areas_drawing_until_a_pin_is_placed(served, plan_image):
+    site_id, of, whole, own = two_drawings(served, plan_image)
+    with served.house.ledger.writing() as connection:
+        points.change_point(connection, of.id, plan_x=0.3, plan_y=0.6)
+    assert places(served, site_id, whole, own) == [{}, {of.id: (0.3, 0.6)}]
+    place(served.house.ledger, site_id, whole, of.id, 0.9, 0.1)
+    assert places(served, site_id, whole, own) == [{of.id: (0.9, 0.1)}, {of.id: (0.3, 0.6)}]
+    place(served.house.ledger, site_id, own, of.id, 0.4, 0.4)
+    with served.house.ledger.reading() as connection:
+        now = points.point(connection, of.id)
+    assert (now.plan_x, now.plan_y) == (0.4, 0.4)  # which the walk and the points' sheet follow
+    assert places(served, site_id, whole, own) == [{of.id: (0.9, 0.1)}, {of.id: (0.4, 0.4)}]
+    place(served.house.ledger, site_id, own, of.id, None, None)
+    place(served.house.ledger, site_id, whole, of.id, None, None)
+    assert places(served, site_id, whole, own) == [{}, {}]
+
+
+def test_the_tree_has_the_assets_that_the_ledger_knows(served, open_page):
+    with served.house.ledger.writing() as connection:
+        (site,) = sites.sites(connection)
+        area = next(a for a in sites.areas(connection, site.id) if points.points(connection, site.id, area_id=a.id))
+        inside = points.points(connection, site.id, area_id=area.id)
+        asset = sites.keep_asset(connection, site.id, area.id, "Packing line 1")
+        for one in inside[1:]:
+            points.change_point(connection, one.id, asset_id=asset)
+    page = open_page()
+    page.goto(served.site + "/points")
+    page.locator(".branch summary").filter(has_text=area.name).click()
+    branch = page.locator(".branch").filter(has_text=area.name)
+    expect(branch.get_by_role("heading", name="Packing line 1")).to_be_visible()
+    assert branch.locator(".of-asset li").count() == len(inside) - 1
+    assert branch.locator(".leaves:not(.of-asset) li").count() == 1
+    assert not faults_for_assistive_technology(page)

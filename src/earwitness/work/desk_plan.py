@@ -11,11 +11,11 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from earwitness import units
-from earwitness.errors import InputError
 from earwitness.ledger import schema
 from earwitness.plant.site import Site
 from earwitness.report.wording import FAULTS, capital
 from earwitness.sentence import Sentence, say
+from earwitness.work.desk_settings import NotTakenError
 from earwitness.work.plan import Job, Offer, Plan, plan
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 
@@ -94,20 +94,22 @@ def offer_of(wanted: Wanted, currency: str) -> Offer:
     """Raises InputError where something is offered that cannot be."""
     first_day(wanted)
     if not 1 <= wanted.weeks <= MOST_WEEKS:
-        raise InputError("weeks", wanted.weeks, f"1 to {MOST_WEEKS}")
+        raise NotTakenError("weeks", f"{wanted.weeks} weeks cannot be planned; 1 to {MOST_WEEKS} would do.")
     for craft, hours in wanted.hours.items():
         if not 0 <= hours <= MOST_HOURS:
-            raise InputError(f"hours.{craft}", f"{hours:g}", f"hours a week from 0 to {MOST_HOURS}")
+            text = f"{hours:g} h a week cannot be; from 0 to {MOST_HOURS} would do."
+            raise NotTakenError(f"hours.{craft}", text)
     shut = [p.strip() for p in wanted.shutdowns.replace(";", ",").split(",") if p.strip()]
     late = [s for s in shut if not s.isdigit() or not 1 <= int(s) <= wanted.weeks]
     if late:
-        raise InputError("shutdowns", late[0], f"weeks 1 to {wanted.weeks}, separated by commas")
+        text = f"'{late[0]}' is no week of this plan; weeks 1 to {wanted.weeks}, separated by commas, would do."
+        raise NotTakenError("shutdowns", text)
     budget = float("inf")
     if wanted.budget.strip():
         budget, given = units.money(wanted.budget, where="budget", currency=currency or None)
         if currency and given != currency:
-            text = f"an amount in {currency}, as the repairs of this site are told, such as 5000 {currency}"
-            raise InputError("budget", wanted.budget, text)
+            text = f"The repairs of this site are told in {currency}; state the budget as an amount in {currency} too."
+            raise NotTakenError("budget", text)
         currency = given
     shutdowns = frozenset(int(s) for s in shut)
     return Offer(wanted.weeks, dict(wanted.hours), shutdowns, budget, currency, other_hours=USUAL_HOURS)
@@ -117,7 +119,7 @@ def first_day(wanted: Wanted) -> date:
     try:
         return date.fromisoformat(wanted.first.strip())
     except ValueError:
-        raise InputError("first", wanted.first, "a date such as 2026-11-30") from None
+        raise NotTakenError("first", f"'{wanted.first}' is no day; 2026-11-30 would do.") from None
 
 
 def planned(connection: Connection, site: Site, offer: Offer) -> Plan:

@@ -159,7 +159,8 @@ def _check(connection: Connection, after: Site, table: str, key: str) -> None:
     wanted = f"[{table}]" + ("" if table == "gas" else f" {key}")
     for problem in read.problems:
         if problem.column and problem.column.startswith(wanted):
-            raise NotTakenError("value", problem.sentence.text)
+            text = problem.sentence.text.removeprefix(f"the site's settings, {wanted}: ")
+            raise NotTakenError("value", text[:1].upper() + text[1:])
 
 
 def _stated(tables: Mapping[str, Any], table: str, key: str) -> str:

@@ -30,13 +30,15 @@ def read_at_site(ledger: Ledger, folder: Path) -> Survey:
     with ledger.reading() as connection:
         known = {name_key(s.name): s for s in sites.sites(connection)}
 
-        def settings(name: str) -> Mapping[str, Any]:
-            site = known.get(name_key(name))
-            return {t: site.settings[t] for t in TABLES if site.settings.get(t)} if site else {}
+    def settings(name: str) -> Mapping[str, Any]:
+        site = known.get(name_key(name))
+        return {t: site.settings[t] for t in TABLES if site.settings.get(t)} if site else {}
 
-        survey = read_survey(folder, site_settings=settings)
-        site = known.get(name_key(survey.site))
-        return _said(survey if site is None else _with_leaks(connection, site, _with_check(connection, site, survey)))
+    survey = read_survey(folder, site_settings=settings)
+    if (site := known.get(name_key(survey.site))) is not None:
+        with ledger.reading() as connection:
+            survey = _with_leaks(connection, site, _with_check(connection, site, survey))
+    return _said(survey)
 
 
 def _with_check(connection: Connection, site: Site, survey: Survey) -> Survey:
