@@ -66,7 +66,7 @@ def test_a_selection_is_looped_and_slowed_by_keyboard_alone(served, open_page):
     page.wait_for_timeout(1500)
     assert 0 <= float(canvas.get_attribute("aria-valuenow")) <= 0.25 * length
     page.get_by_role("button", name="Stop").press("Enter")
-    page.get_by_role("button", name="Closer").press("Enter")
+    page.locator("[data-closer]").press("Enter")
     expect(canvas).not_to_have_attribute("data-shown", f"0.00-{length:.2f}")
 
 
@@ -117,10 +117,55 @@ def test_the_inspectors_verdict_stands_beside_the_tools(served, open_page, size)
 
 def test_the_pictures_that_show_the_reason_come_with_their_tables(served, open_page):
     page = open_page(DESK)
-    page.goto(served.id_of("B-002"))
-    picture = page.get_by_role("img", name=re.compile("envelope spectrum"))
+    page.goto(served.id_of("A-002"))
+    picture = page.get_by_role("img", name=re.compile("Spectrogram"))
     expect(picture).to_be_visible(timeout=60_000)
     assert picture.evaluate("image => image.decode().then(() => image.naturalWidth)") > 100
+    page.locator(".why-pictures summary", has_text="As a table").first.click()
+    table = page.get_by_role("region", name="Level over time, its values, as a table")
+    expect(table).to_be_visible()
+    assert table.locator("tbody tr").count() >= 20
+
+
+def test_a_chart_says_what_is_pointed_at_and_shows_a_stretch_closer(served, open_page):
+    """The outer race of B-002 is struck near 88 Hz: the curve's peak there is found by hand and by keys."""
+    page = open_page(DESK)
+    page.goto(served.id_of("B-002"))
+    chart = page.get_by_role("img", name=re.compile("envelope spectrum"))
+    expect(chart).to_be_visible(timeout=60_000)
+    figure = page.locator("figure[data-trend]", has=chart)
+    said = figure.locator("[data-readout]")
+    expect(figure.get_by_role("button", name="Whole")).to_be_visible()
+    reach = float(chart.get_attribute("data-to"))
+    figure.get_by_role("button", name="Whole").scroll_into_view_if_needed()
+    box = chart.bounding_box()
+
+    def across(hz: float) -> float:
+        left, right = (float(chart.get_attribute(f"data-{side}")) for side in ("left", "right"))
+        return box["x"] + (left + hz / reach * (right - left)) / 900 * box["width"]
+
+    page.mouse.move(across(88), box["y"] + box["height"] / 2)
+    expect(said).to_contain_text(re.compile(r"^8[78][.0-9]* Hz: strength [\d.]+, significant above [\d.]+$"))
+    page.mouse.move(across(80), box["y"] + 50)
+    page.mouse.down()
+    page.mouse.move(across(90), box["y"] + 60)
+    page.mouse.move(across(96), box["y"] + 60)
+    page.mouse.up()
+    shown = [float(n) for n in re.findall(r"[\d.]+", chart.get_attribute("data-shown"))]
+    assert shown == pytest.approx([80, 96], abs=1.5)
+    assert "90" in figure.locator("[data-ticks] text").all_text_contents()  # the scale goes with it
+    chart.focus()
+    page.keyboard.press("0")
+    assert chart.get_attribute("data-shown").startswith("0 Hz")
+    page.keyboard.press("Home")
+    first = said.inner_text()
+    for _ in range(3):
+        page.keyboard.press("ArrowRight")
+    assert said.inner_text() != first
+    figure.get_by_role("button", name="Closer").press("Enter")
+    page.keyboard.press("Tab")
+    assert not chart.get_attribute("data-shown").endswith(f"to {reach:.4g} Hz")
+    assert not faults_for_assistive_technology(page)
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

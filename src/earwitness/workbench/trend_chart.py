@@ -45,14 +45,26 @@ def trend_chart(trends: Sequence[PointTrend], title: str) -> Markup:
     if not shown:
         return Markup("")
     scale = _scale(shown)
-    parts = _axes(scale)
-    if len(shown) == 1:
-        parts += _limits(shown[0], scale) + _fan(shown[0], scale) + _changed(shown[0], scale)
-    ends: list[float] = []
+    alone = len(shown) == 1
+    parts = _axes(scale) + (_limits(shown[0], scale) if alone else [])
+    lines, marks, ends = list[str](), list[str](), list[float]()
     for number, trend in enumerate(shown):
-        parts += _line(trend, scale, number, ends, alone=len(shown) == 1)
-    head = f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" class="trend" role="img" tabindex="0" aria-label="{escape(title)}">'
-    return Markup(head + "".join(parts) + "</svg>")
+        line, at_visits = _line(trend, scale, number, alone=alone)
+        lines += line
+        marks += at_visits
+        parts += [] if alone else _name_at_end(trend, scale, ends)
+    if alone:
+        lines = _fan(shown[0], scale) + lines
+        marks = _changed(shown[0], scale) + marks
+    edge = f"M{LEFT - 8} 0H{WIDTH - RIGHT + 8}V{HEIGHT - BOTTOM}H{LEFT - 8}z"
+    inside = f"<g data-plot>{''.join(lines)}</g>{''.join(marks)}"
+    head = (
+        f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" class="trend" role="img" tabindex="0" aria-label="{escape(title)}" '
+        f'data-axis="time" data-from="{scale.start.timestamp():.0f}" data-to="{scale.stop.timestamp():.0f}" '
+        f'data-left="{LEFT}" data-right="{WIDTH - RIGHT}" data-ticks-at="{HEIGHT - 14}">'
+    )
+    clip = f'<clipPath id="trend-clip"><path d="{edge}"/></clipPath><g clip-path="url(#trend-clip)">'
+    return Markup(head + "".join(parts) + clip + inside + "</g></svg>")
 
 
 def _forecast_days(trend: PointTrend) -> float:
@@ -89,10 +101,12 @@ def _axes(s: _Scale) -> list[str]:
         parts.append(f'<path class="grid" d="M{LEFT} {y:.1f}H{WIDTH - RIGHT}"/>')
         parts.append(f'<text x="{LEFT - 8}" y="{y + 4:.1f}" text-anchor="end">{level}</text>'.replace(">-", ">−"))
         level += step
+    parts.append("<g data-ticks>")
     for i in range(TICKS):
         at = s.start + (s.stop - s.start) * i / (TICKS - 1)
         x, anchor = (4.0, "start") if i == 0 else (s.x(at), "middle")
         parts.append(f'<text x="{x:.1f}" y="{HEIGHT - 14}" text-anchor="{anchor}">{at:%Y-%m-%d}</text>')
+    parts.append("</g>")
     parts.append(f'<text x="4" y="{TOP}">dB</text>')
     return parts
 
@@ -127,30 +141,35 @@ def _changed(t: PointTrend, s: _Scale) -> list[str]:
         return []
     x = s.x(t.change.began)
     return [
-        f'<path class="changed" d="M{x:.1f} {TOP}V{HEIGHT - BOTTOM}"/>',
-        f'<text x="{x + 4:.1f}" y="{TOP + 4}">risen since</text>',
+        f'<path class="changed" {_placed(x, 0)} d="M0 {TOP}V{HEIGHT - BOTTOM}"/>',
+        f'<text {_placed(x, TOP + 4)} dx="4">risen since</text>',
     ]
 
 
-def _line(t: PointTrend, s: _Scale, number: int, ends: list[float], *, alone: bool) -> list[str]:
+def _placed(x: float, y: float) -> str:
+    """Where something stands that moves with the stretch of time that is shown, but keeps its size."""
+    return f'data-x="{x:.1f}" data-y="{y:.1f}" transform="translate({x:.1f} {y:.1f})"'
+
+
+def _line(t: PointTrend, s: _Scale, number: int, *, alone: bool) -> tuple[list[str], list[str]]:
     places = [(s.x(v.at), s.y(v.level_db)) for v in t.visits]
     path = "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in places)
     dash = f' stroke-dasharray="{DASHES[number]}"' if DASHES[number] else ""
-    parts = [f'<path class="line line-{number}" d="{path}"{dash}/>']
+    marks = []
     for v, (x, y) in zip(t.visits, places, strict=True):
         mark = MARKS[{"ok": 0, "watch": 1, "act": 2}[v.state]] if alone else MARKS[number]
         said = escape(_said(t, v, alone))
-        parts.append(
-            f'<path class="mark line-{number}" d="{mark}" transform="translate({x:.1f} {y:.1f})" data-said="{said}"/>'
-        )
-    if not alone:
-        y = places[-1][1]
-        while any(abs(y - other) < 16 for other in ends):
-            y += 16
-        ends.append(y)
-        name = t.point.name if len(t.point.name) < 28 else t.point.name[:26] + "…"
-        parts.append(f'<text x="{places[-1][0] + 9:.1f}" y="{y + 4:.1f}">{escape(name)}</text>')
-    return parts
+        marks.append(f'<path class="mark line-{number}" d="{mark}" {_placed(x, y)} data-said="{said}"/>')
+    return [f'<path class="line line-{number}" d="{path}"{dash}/>'], marks
+
+
+def _name_at_end(t: PointTrend, s: _Scale, ends: list[float]) -> list[str]:
+    y = s.y(t.visits[-1].level_db)
+    while any(abs(y - other) < 16 for other in ends):
+        y += 16
+    ends.append(y)
+    name = t.point.name if len(t.point.name) < 28 else t.point.name[:26] + "…"
+    return [f'<text x="{WIDTH - RIGHT + 9:.1f}" y="{y + 4:.1f}">{escape(name)}</text>']
 
 
 def _said(t: PointTrend, v: Visit, alone: bool) -> str:

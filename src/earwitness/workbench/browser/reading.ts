@@ -1,4 +1,5 @@
 // The picture and the player are one: a line runs through the picture while it plays, what is selected is looped.
+import { liven } from "./shared/chart";
 import { Player } from "./shared/player";
 import { Spectrogram } from "./shared/spectrogram";
 
@@ -50,3 +51,4 @@ function bind(place: HTMLElement): void {
 }
 
 document.querySelectorAll<HTMLElement>("[data-player]").forEach(bind);
+document.addEventListener("htmx:load", () => document.querySelectorAll<HTMLElement>("[data-trend]").forEach(liven));

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from starlette.responses import FileResponse, Response
 
+from earwitness.hearing.evidence import Trace
 from earwitness.ledger import readings
 from earwitness.pictures import Picture, draw
 from earwitness.report.exhibit import CAPTIONS
@@ -19,6 +20,7 @@ from earwitness.server.refusal import not_found
 from earwitness.work.correct import try_reading
 from earwitness.work.recording_views import MOST_HEARD_S, Stretch, hear, picture, see, tuning
 from earwitness.workbench.pages.reading import reading_here, result_of
+from earwitness.workbench.reason_charts import curve_table, reason_chart
 
 page = Page("reading-sound", title="Sound")
 LEVELS = 24  # rows of the table that says what the picture shows
@@ -43,13 +45,16 @@ class Levels:
 
 @dataclass(frozen=True)
 class Drawn:
-    """A picture that shows the reason, with its table."""
+    """A picture that shows the reason, with what is marked in it; a curve also as a chart and with its values."""
 
     address: str
     caption: str
     alt: str
     columns: Sequence[str]
     rows: Sequence[Sequence[str]]
+    chart: str
+    value_columns: Sequence[str]
+    values: Sequence[Sequence[str]]
 
 
 @dataclass(frozen=True)
@@ -100,14 +105,21 @@ def levels(ask: Ask) -> Levels:
     return Levels(rows, loudest.at_s, tuned, seen.shown)
 
 
+@dataclass(frozen=True)
+class _Shown:
+    form: str
+    picture: Picture
+    trace: Trace
+
+
 class _Gallery:
     """The last pictures drawn: a page asks for their words first and for their bytes right after."""
 
     def __init__(self, most: int = 48) -> None:
-        self._kept: OrderedDict[str, tuple[tuple[str, Picture], ...]] = OrderedDict()
+        self._kept: OrderedDict[str, tuple[_Shown, ...]] = OrderedDict()
         self._lock, self._most = threading.Lock(), most
 
-    def of(self, ask: Ask) -> tuple[tuple[str, Picture], ...]:
+    def of(self, ask: Ask) -> tuple[_Shown, ...]:
         filed = reading_here(ask)
         with ask.ledger.reading() as connection:
             current = readings.current_judgements(connection, [filed.id]).get(filed.id)
@@ -117,7 +129,9 @@ class _Gallery:
                 return self._kept[key]
         judged = try_reading(ask.ledger, filed.id, {}).judged
         traces = judged.judgement.traces if judged and judged.judgement else ()
-        drawn = tuple((t.form, draw(t, title=f"{CAPTIONS.get(t.form, t.form)}, reading {filed.name}")) for t in traces)
+        drawn = tuple(
+            _Shown(t.form, draw(t, title=f"{CAPTIONS.get(t.form, t.form)}, reading {filed.name}"), t) for t in traces
+        )
         with self._lock:
             self._kept[key] = drawn
             while len(self._kept) > self._most:
@@ -132,12 +146,16 @@ gallery = _Gallery()
 def pictures(ask: Ask) -> Pictures:
     """The pictures that show the reason, each with what it says and its table."""
     here = f"{ask.site.path}/reading/{ask.id()}/picture"
-    return Pictures(
-        [
-            Drawn(f"{here}/{number}", CAPTIONS.get(form, form), p.alt, p.table.columns, p.table.rows)
-            for number, (form, p) in enumerate(gallery.of(ask))
-        ]
-    )
+    return Pictures([_drawn(one, f"{here}/{number}", f"chart-{number}") for number, one in enumerate(gallery.of(ask))])
+
+
+def _drawn(one: _Shown, address: str, key: str) -> Drawn:
+    picture = one.picture
+    columns, values = curve_table(one.trace)
+    return Drawn(
+        address, CAPTIONS.get(one.form, one.form), picture.alt, picture.table.columns, picture.table.rows,
+        str(reason_chart(one.trace, key, picture.alt)), columns, values,
+    )  # fmt: skip
 
 
 @page.raw("/site/{site}/reading/{id}/picture/{number}")
@@ -146,7 +164,7 @@ def one_picture(ask: Ask) -> Response:
     found, number = gallery.of(ask), ask.path["number"]
     if not number.isdigit() or int(number) >= len(found):
         raise not_found("picture")
-    drawn = found[int(number)][1]
+    drawn = found[int(number)].picture
     return Response(drawn.data, media_type=drawn.mime, headers={**KEPT, "Content-Security-Policy": FILE_POLICY})
 
 

@@ -1,5 +1,6 @@
 // A spectrogram that one moves through: the server draws the stretch that is looked at, this draws place and selection.
 import type { Selection } from "./player";
+import { even } from "./scale";
 
 const LEFT = 46, BOTTOM = 26; // room for the scales, in CSS pixels
 const INK = "#ffffff";
@@ -158,11 +159,4 @@ export class Spectrogram {
     this.moveTo(before + move, true);
     if (this.cursor < this.from || this.cursor > this.to) this.show(this.cursor - (this.to - this.from) / 2, this.cursor + (this.to - this.from) / 2);
   }
-}
-
-// A step of 1, 2 or 5 times a power of ten, so that scales have round numbers.
-function even(about: number): number {
-  const power = 10 ** Math.floor(Math.log10(about));
-  const share = about / power;
-  return (share < 1.5 ? 1 : share < 3.5 ? 2 : share < 7.5 ? 5 : 10) * power;
 }
