@@ -14,7 +14,7 @@ from markupsafe import Markup, escape
 from numpy.typing import ArrayLike, NDArray
 
 WIDTH, HEIGHT = 900, 320
-LEFT, RIGHT, TOP, BOTTOM = 56, 884, 30, 280
+LEFT, RIGHT, TOP, BOTTOM = 62, 884, 30, 276
 MOST = 1500  # vertices of a curve; of what is finer the highest stays
 STEPS = 5
 
@@ -157,12 +157,12 @@ def _named(marks: Sequence[MarkAt], across: Scale) -> list[str]:
         absent = "" if m.found else " absent"
         parts.append(f'<path class="changed{absent}" data-x="{x:.2f}" data-y="0" transform="translate({x:.2f} 0)" '
                      f'd="M0 {TOP}V{BOTTOM}"/>')  # fmt: skip
-        long = 7.2 * len(m.name)
+        long = 8.6 * len(m.name)
         row = next((r for r in (0, 1) if x - long / 2 > ends[r] + 8), None)
         if row is None or not m.found:
             continue
         ends[row] = x + long / 2
-        y = TOP + 12 + 15 * row
+        y = TOP + 10 + 18 * row
         parts.append(f'<text class="name" data-x="{x:.2f}" data-y="{y}" transform="translate({x:.2f} {y})" '
                      f'text-anchor="middle">{escape(m.name)}</text>')  # fmt: skip
     return parts

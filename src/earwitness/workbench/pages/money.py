@@ -21,6 +21,7 @@ from earwitness.units.show import from_si
 from earwitness.work import desk_money, system_history
 from earwitness.work.desk_settings import NotTakenError, site_with, survey_of
 from earwitness.work.what_if import answers
+from earwitness.workbench.line_chart import Curve, MarkAt, Scale, line_chart
 
 page = Page("money", title="Money", order=50)
 MOST = 400  # moments of the course of savings
@@ -202,19 +203,18 @@ def _thin(course: Sequence[Any]) -> list[Any]:
 
 
 def _curve_lines(m: desk_money.LeakMoney) -> dict[str, Any]:
-    """The curve as places in a picture of 600 by 300."""
+    """The curve as a chart, with the demand now and with the open leaks mended."""
     if not m.curve:
         return {}
-    top, wide = max(p.power_w for p in m.curve) or 1.0, m.curve[-1].flow_m3_s or 1.0
-
-    def place(p: desk_money.CurvePoint) -> tuple[float, float]:
-        return round(60 + 500 * p.flow_m3_s / wide, 1), round(250 - 220 * p.power_w / top, 1)
-
-    line = " ".join(f"{x},{y}" for x, y in map(place, m.curve))
+    flows, powers = [p.flow_m3_s * 60 for p in m.curve], [p.power_w / 1000 for p in m.curve]
+    now = [MarkAt(m.before.flow_m3_s * 60, "now")] if m.before else []
+    mended = [MarkAt(m.after.flow_m3_s * 60, "mended")] if m.after and m.leaks else []
+    title = "Plant power over demand, with the demand now and with the open leaks mended"
+    across, up = Scale(0.0, flows[-1] or 1.0, "demand", "m³/min"), Scale(0.0, 1.1 * max(powers) or 1.0, "power", "kW")
+    chart = line_chart("part-load", title, flows, across, up, [Curve("power", powers, "kW")], [*now, *mended])
     return {
-        "line": line, "before": place(m.before) if m.before else None, "after": place(m.after) if m.after else None,
-        "top": _kw(top), "wide": f"{digits_of(from_si(wide, 'm3/min'), 3)}\u00a0m³/min",
-        "now": _kw(m.before.power_w) if m.before else "", "then": _kw(m.after.power_w) if m.after and m.leaks else "",
+        "chart": str(chart), "now": _kw(m.before.power_w) if m.before else "",
+        "then": _kw(m.after.power_w) if m.after and m.leaks else "",
     }  # fmt: skip
 
 
