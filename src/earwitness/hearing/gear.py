@@ -38,6 +38,7 @@ from earwitness.sound.orders import Lines, log10_chance
 __all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
 
 VERSION = "2"
+SHORTEST_S = 0.5
 SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
 CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
 ONE_BLOW = 0.6  # share of the rise within a turn that a single blow makes at least
@@ -73,6 +74,9 @@ class GearMachine:
             return None
         if not self.speed_hz > 0:
             raise InputError("speed_hz", self.speed_hz, "more than 0 (leave it out where it is not known)")
+        for name, teeth in (("teeth", self.teeth), ("mate_teeth", self.mate_teeth)):
+            if teeth is not None and teeth < 1:
+                raise InputError(name, teeth, "at least 1 (leave it out where it is not known)")
         return Pair(self.speed_hz, self.teeth, self.teeth / self.mate_teeth if self.teeth and self.mate_teeth else None)
 
 
@@ -96,14 +100,7 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
     stored, rows = fitted("gear")
     pair = machine.pair()
     sounds = "rhythm" not in heard.spoiled and len(heard.samples) > 0 and bool(np.ptp(heard.samples))
-    long_enough = pair is not None and heard.seconds * pair.speed_hz * min(pair.wheels) >= SHORTEST_TURNS
-    turned = None
-    if pair is not None and sounds and long_enough:
-        turned = Turned.of(heard.samples, heard.rate_hz, pair, heard.signal == "direct")
-        mate = None if pair.ratio else turned.likely_mate(pair)
-        if mate is not None:
-            pair = replace(pair, ratio=mate)
-            turned = Turned.of(heard.samples, heard.rate_hz, pair, heard.signal == "direct")
+    pair, turned = _listen(heard, pair) if pair is not None and sounds else (pair, None)
     values = _measure(heard, pair, turned, machine.mains_hz)
     account = GearAccount(heard, pair, turned, values, sounds)
     items = account.evidence(rows)
@@ -125,6 +122,19 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
         traces=account.traces(),
         measured=values,
     )
+
+
+def _listen(heard: Heard, pair: Pair) -> tuple[Pair, Turned | None]:
+    """The sound turn by turn, if there are turns enough; a mate that was not given is looked for in it."""
+    if heard.seconds < max(SHORTEST_S, SHORTEST_TURNS / (pair.speed_hz * min(pair.wheels))):
+        return pair, None
+    waveform = heard.signal == "direct"
+    turned = Turned.of(heard.samples, heard.rate_hz, pair, waveform)
+    mate = None if pair.ratio else turned.likely_mate(pair)
+    if mate is not None:
+        pair = replace(pair, ratio=mate)
+        turned = Turned.of(heard.samples, heard.rate_hz, pair, waveform)
+    return pair, turned
 
 
 def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
