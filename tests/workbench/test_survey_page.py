@@ -69,3 +69,80 @@ def test_a_recording_is_assigned_to_the_row_that_misses_one(served_empty, open_p
     expect(page.get_by_label("Recording for row 2")).to_have_count(0)
     page.locator("a[href*='/reading/']").first.click()
     expect(page.get_by_role("button", name="Play")).to_be_visible()
+
+
+def dropped_by_the_system(page, paths: list[Path]) -> None:
+    """A drop as the system's own file manager makes it: the browser itself is told of paths, folders among them."""
+    place = page.locator("[data-drop]")
+    place.scroll_into_view_if_needed()
+    box = place.bounding_box()
+    devtools = page.context.new_cdp_session(page)
+    data = {"items": [], "files": [str(p) for p in paths], "dragOperationsMask": 1}
+    for kind in ("dragEnter", "dragOver", "drop"):
+        at = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+        devtools.send("Input.dispatchDragEvent", {"type": kind, **at, "data": data})
+
+
+def small_survey(folder: Path, demo: Path) -> Path:
+    (folder / "recordings" / "line 1").mkdir(parents=True)
+    shutil.copy(demo / "survey" / "survey.toml", folder)
+    shutil.copy(demo / "survey" / "recordings" / "A-001.wav", folder / "recordings" / "line 1" / "a.wav")
+    shutil.copy(demo / "survey" / "recordings" / "A-002.wav", folder / "recordings" / "b.wav")
+    (folder / ".hidden").write_text("stays at home", "utf-8")
+    rows = "reading,point,kind,recording\nA-1,Press 4,leak,line 1/a.wav\nA-2,Press 5,leak,b.wav\n"
+    (folder / "readings.csv").write_text(rows, "utf-8")
+    return folder
+
+
+def judged_two(page) -> None:
+    page.wait_for_url(re.compile("/survey/"), timeout=JUDGING_MS)
+    expect(page.get_by_role("heading", level=1)).to_contain_text(re.compile(r"2.readings: \d judged"))
+    expect(page.get_by_text(re.compile("no file|lost"))).to_have_count(0)
+    page.locator("a[href*='/reading/']").first.click()
+    expect(page.get_by_role("button", name="Play")).to_be_visible()
+
+
+def test_a_folder_is_dropped_with_what_lies_deeper(served_empty, open_page, demo: Path, tmp_path: Path):
+    page = open_page()
+    page.goto(served_empty.address)
+    dropped_by_the_system(page, [small_survey(tmp_path / "round", demo)])
+    judged_two(page)
+    assert not list(served_empty.house.uploads.folder.rglob(".hidden"))
+
+
+def test_a_zip_is_dropped(served_empty, open_page, demo: Path, tmp_path: Path):
+    packed = shutil.make_archive(str(tmp_path / "packed"), "zip", small_survey(tmp_path / "round", demo))
+    page = open_page()
+    page.goto(served_empty.address)
+    dropped_by_the_system(page, [Path(packed)])
+    judged_two(page)
+
+
+def test_files_are_dropped_side_by_side(served_empty, open_page, demo: Path, tmp_path: Path):
+    """What the page is given by a DataTransfer alone, several files at once and a folder among them."""
+    folder = small_survey(tmp_path / "round", demo)
+    page = open_page()
+    page.goto(served_empty.address)
+    dropped_by_the_system(page, [folder / "survey.toml", folder / "readings.csv", folder / "recordings"])
+    judged_two(page)
+
+
+def test_the_place_shows_that_it_takes_what_hangs_over_it(served, open_page, tmp_path: Path):
+    (tmp_path / "a.txt").write_text("x", "utf-8")
+    page = open_page()
+    page.goto(served.site + "/surveys")
+    place = page.locator("[data-drop]")
+    before = place.evaluate("e => getComputedStyle(e).backgroundColor + getComputedStyle(e).outlineStyle")
+    box = place.bounding_box()
+    devtools = page.context.new_cdp_session(page)
+    over = {
+        "x": box["x"] + 30,
+        "y": box["y"] + 30,
+        "data": {"items": [], "files": [str(tmp_path / "a.txt")], "dragOperationsMask": 1},
+    }
+    devtools.send("Input.dispatchDragEvent", {"type": "dragEnter", **over})
+    devtools.send("Input.dispatchDragEvent", {"type": "dragOver", **over})
+    expect(place).to_have_class(re.compile("over"))
+    assert place.evaluate("e => getComputedStyle(e).backgroundColor + getComputedStyle(e).outlineStyle") != before
+    devtools.send("Input.dispatchDragEvent", {"type": "dragOver", **over, "x": 3, "y": 3})
+    expect(place).not_to_have_class(re.compile("over"))
