@@ -173,10 +173,10 @@ class Uploads:
             written.unlink(missing_ok=True)
 
     def close(self, of: uuid.UUID, who: str, kind: str, may: Sequence[str]) -> uuid.UUID:
-        """The upload is complete: a job of `kind` begins with it, in the same transaction. Twice gives the same job.
-        `may` are the sites where it may be filed, or "all"."""
+        """The upload is complete: a job of `kind` begins with it, in the same transaction. Twice gives the same job,
+        unless that failed: then another begins. `may` are the sites where it may be filed, or "all"."""
         state = self.state(of, who)
-        if state.job is not None:
+        if state.job is not None and jobs.state_of(self.ledger, state.job).state != "failed":
             return state.job
         if not state.files:
             raise Refusal(422, "upload-empty", "Nothing has come up yet; drop a survey folder, a zip or files.")

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import os
+import threading
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
-from multiprocessing import get_context
+from multiprocessing import get_context, parent_process
 from pathlib import Path
 from typing import Any
 
@@ -149,8 +150,17 @@ def _in_pool(work: Callable[[Reading], Judged], readings: Sequence[Reading], job
 
 
 def _hush() -> None:
-    """Decoders write remarks of their own to stderr; what matters comes back as a problem."""
+    """Decoders write remarks of their own to stderr; what matters comes back as a problem. And where the process that
+    asked is killed, nobody waits for an answer: then this one ends too."""
     os.dup2(os.open(os.devnull, os.O_WRONLY), 2)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+
+
+def _end_with_parent() -> None:
+    parent = parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _exhibit(judged: Judged, reading: Reading, survey: Survey) -> Exhibit:
