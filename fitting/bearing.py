@@ -45,6 +45,7 @@ SPECS = [
             ("chance", 3.0, 3.0),
             ("chance", 12.0, 8.0),
             ("ratio", 0.0, 1.5),
+            ("middle", 0.0, 1.0),
             ("beyond", 0.0, 4.0),
             ("explains", 0.05, 0.05),
             ("explains", 0.3, 0.3),
@@ -56,7 +57,7 @@ SPECS = [
     *(
         WeightSpec(f"element-{measure}", race, criterion, scale, -20.0)
         for race in ("outer-race", "inner-race")
-        for measure, criterion, scale in (("share", 0.2, 0.2), ("chance", 8.0, 8.0), ("hump", 6.0, 6.0))
+        for measure, criterion, scale in (("chance", 8.0, 8.0), ("hump", 6.0, 6.0))
     ),
     WeightSpec("cage-share", "cage", 0.4, 0.4),
     WeightSpec("cage-harmonics", "cage", 3.0, 2.0),
@@ -77,7 +78,7 @@ SPECS = [
 ]
 
 
-def main(count: int = 600) -> None:
+def main(count: int = 1000) -> None:
     rows, labels = [], []
     for seed in range(count):
         case = draw(np.random.default_rng([7, 0, seed]))

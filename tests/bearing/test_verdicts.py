@@ -51,6 +51,51 @@ def test_an_element_that_strikes_both_races_is_told_by_the_cage_sidebands():
     assert max(probabilities, key=probabilities.get) == "rolling-element"
 
 
+def losing_count(blow_hz: float, spread: float, cage_hz: float, seed: int = 5) -> Heard:
+    """Blows whose intervals are spread so far that no line is left, weighed by the load as the cage turns."""
+    rng = np.random.default_rng(seed)
+    at = np.cumsum((1 + spread * rng.standard_normal(int(12 * blow_hz))) / blow_hz)
+    return Heard(
+        struck(rate_hz=24000, seconds=10, blow_hz=blow_hz, blow_at=at, swing_hz=cage_hz, ring_hz=5200), 24000.0
+    )
+
+
+def test_an_element_that_turns_over_is_heard_by_the_broad_rise_it_leaves():
+    """CWRU record 223 (graded Y2 by Smith & Randall 2015) has no line at twice the spin but a rise ± 3 % wide."""
+    heard = losing_count(4.7135 * 29.57, 0.05, 0.39828 * 29.57)
+    assert judge(heard, DRIVE_END).measured["element-hump"] > 6
+    assert judge(heard, DRIVE_END).measured["element-over"] > 0
+
+
+def test_blows_of_no_rate_leave_no_broad_rise():
+    rng = np.random.default_rng(8)
+    samples = struck(rate_hz=24000, seconds=10, blow_hz=9, blow_at=np.sort(rng.uniform(0, 10, 90)), ring_hz=5200)
+    result = judge(Heard(samples, 24000.0), DRIVE_END)
+    assert max(result.measured[f"{part}-hump"] for part in ("outer", "inner", "element")) < 4
+    assert result.verdict in ("irregular", "inconclusive")
+
+
+def test_a_narrow_band_s_end_is_no_broad_rise():
+    """Lines of a band end at half its width; what is missing beyond is not lower than what is there."""
+    from earwitness.sound.orders import Lines
+
+    rng = np.random.default_rng(2)
+    lines = Lines.seen_in([("long", rng.rayleigh(1, 8000)), ("short", rng.rayleigh(1, 1500))], 0.1)
+    assert lines.humps([(147.0, 151.0)])[0].score < 3
+
+
+def test_shaft_multiples_of_a_speed_misread_do_not_pass_for_a_race():
+    """7, 14 and 21 times the true speed lie at twice, four and six times 3.5 × it; the plate is off by 0.4 %."""
+    machine = replace(DRIVE_END, speed_hz=9.986, element_m=7.94e-3 * 1.096)
+    t = np.arange(10 * 24000) / 24000
+    level = 1 + sum(
+        a * np.cos(2 * np.pi * k * 9.947 * t) for k, a in ((1, 0.2), (2, 0.1), (7, 0.5), (14, 0.1), (21, 0.15))
+    )
+    noise = np.random.default_rng(3).standard_normal(len(t))
+    heard = Heard((0.1 * np.maximum(level, 0) * noise).astype(np.float32), 24000.0)
+    assert judge(heard, machine).verdict in ("no-fault-heard", "inconclusive")
+
+
 def test_nothing_is_heard_in_noise():
     result = judge(heard_noise(seconds=10), DRIVE_END)
     assert result.verdict == "no-fault-heard"

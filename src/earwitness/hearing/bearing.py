@@ -163,18 +163,20 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     if found is not None:
         for verdict, part in found.parts.items():
             name, others = PARTS[verdict], [p for v, p in found.parts.items() if v != verdict]
-            chance_here, hump_here = min(part.chance, CERTAIN), min(part.hump, CERTAIN)
+            chance_here, hump_here = min(part.beyond_chance, CERTAIN), min(part.hump, CERTAIN)
             values[f"{name}-share"] = part.share
             rival = max(p.share for p in others)
             values[f"{name}-lead"] = part.share - rival
             values[f"{name}-ratio"] = math.log((part.share + 0.02) / (rival + 0.02))
+            middles = max(p.alone for p in others)
+            values[f"{name}-middle"] = math.log((part.alone + 0.02) / (middles + 0.02))
             values[f"{name}-chance"] = chance_here
-            values[f"{name}-beyond"] = chance_here - min(max(p.chance for p in others), CERTAIN)
+            values[f"{name}-beyond"] = chance_here - min(max(p.beyond_chance for p in others), CERTAIN)
             values[f"{name}-explains"] = part.explains
             values[f"{name}-hump"] = hump_here
             values[f"{name}-over"] = hump_here - min(max(p.hump for p in others), CERTAIN)
         share = max(p.share for p in found.parts.values())
-        chance = max(p.chance for p in found.parts.values())
+        chance = max(p.beyond_chance for p in found.parts.values())
         hump = max(p.hump for p in found.parts.values())
         explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
         values["cage-share"] = found.cage.share

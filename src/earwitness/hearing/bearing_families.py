@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.impulses import train_strength
-from earwitness.sound.orders import Family, Hump, Lines, log10_chance
+from earwitness.sound.orders import Family, Hump, Lines, log10_chance, running
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
@@ -45,7 +45,13 @@ class PartHeard:
     explains: float  # share of all swelling and jumping of the sound, in the view where that is most
     family: Family
     sidebands: float = 0.0  # share that stands in the sidebands alone
+    alone: float = 0.0  # share of its harmonics without them
     hump: float = 0.0  # -log10 of the chance of a broad rise at its rate
+
+    @property
+    def beyond_chance(self) -> float:
+        """-log10 of the chance of its family or of its broad rise, whichever is clearer."""
+        return max(self.chance, self.hump)
 
 
 @dataclass(frozen=True)
@@ -100,14 +106,17 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     speed_hz : float, of the shaft as given; its own lines may correct it by 1.5 % [Hz]
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
+    turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE)
+    if seen >= _SPEED_SEEN:
+        return _families_at(sound.lines, expected, (turning, turning), seen, mains_hz)
     turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
     if seen < _SPEED_SEEN:
         turning = speed_hz
     as_given = _families_at(sound.lines, expected, (speed_hz, turning), seen, mains_hz)
     if abs(turning / speed_hz - 1) < _SAME_SPEED:
         return as_given
-    # A race's own harmonics with their sidebands can stand in for the shaft's multiples near by: the corrected speed
-    # counts only where a part explains more by it.
+    # A race's own harmonics with their sidebands can stand in for the shaft's multiples near by: a speed by higher
+    # multiples alone counts only where a part explains more by it.
     as_heard = _families_at(sound.lines, expected, (turning, turning), seen, mains_hz)
     return as_heard if as_heard.strongest >= as_given.strongest else as_given
 
@@ -117,8 +126,8 @@ class _Account:
     """The envelope's energy in each view, (views,): of all lines that stand out and of broad rises, and altogether."""
 
     lines: Lines
-    energy: NDArray[Any]  # (views, n) of lines that stand out
-    profile: NDArray[Any]
+    energy: NDArray[Any]  # (views, n + 1), running totals of the lines that stand out
+    profile: NDArray[Any]  # (n + 1,), running totals of the views' mean
     standing: NDArray[Any]
     altogether: NDArray[Any]
 
@@ -137,8 +146,8 @@ def _account(lines: Lines, avoid: NDArray[np.bool_], low_hz: float, high_hz: flo
     power[:, avoid[round(low_hz / lines.step_hz) : round(high_hz / lines.step_hz) + 1]] = 0
     return _Account(
         lines,
-        energy,
-        lines.profile(energy),
+        running(energy),
+        running(lines.profile(energy)),
         energy.sum(axis=1) + bulk + _SHALLOW**2,
         power.sum(axis=1) + _SHALLOW**2,
     )
@@ -155,8 +164,8 @@ def _families_at(
     turning, shown = speeds_hz
     mains = (mains_hz, 100.0, 120.0) if mains_hz else (50.0, 60.0)  # what is fed by an inverter hums at either
     by_mains = lines.near_multiples(mains, at_most=1.0)
-    avoid = lines.near_multiples([turning], at_most=0.03 * turning) | by_mains
-    skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER) | by_mains
+    avoid = lines.near_multiples([turning], at_most=0.03 * turning, peaked=True) | by_mains
+    skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | by_mains
     humps = [
         hump if part.nominal is not None else Hump(hump.hz, 0.0, np.zeros_like(hump.energy))
         for part, hump in zip(
@@ -197,7 +206,7 @@ def _ask(
     beyond = _beyond_chance(max(family.score, hump.score))
     share, explains = (value * beyond for value in account.shares(hz, spacing, _seen(hump)))
     sidebands = max(float(with_sides[at]) - alone, 0.0)
-    return PartHeard(part, hz, share, family.score, explains, family, sidebands, hump.score)
+    return PartHeard(part, hz, share, family.score, explains, family, sidebands, alone, hump.score)
 
 
 def _beyond_chance(decades: float) -> float:

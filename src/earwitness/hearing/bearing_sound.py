@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
 from earwitness.sound.impulses import Impulses, find_impulses
-from earwitness.sound.kurtogram import Band, kurtogram
+from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
 from earwitness.sound.orders import Lines
 
 LONGEST_S = 60.0  # more of a steady machine says no more
@@ -44,28 +44,29 @@ class BearingSound:
         start = max(0, (len(samples) - longest) // 2)
         whole = whole_spectrum(samples[start : start + longest], rate_hz)
         ceiling = _occupied_up_to(whole)
-        white = whole.prewhitened()
-        tree = kurtogram(whole.without_tones(), ceiling, band_hz)
-        views: list[tuple[str, NDArray[Any]]] = []
+        count = occupied_bins(whole, ceiling)
+        pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
+        tree = kurtogram(whole.without_tones(), ceiling, band_hz, pieces)
+        views: dict[str, NDArray[Any]] = {}
 
-        def look(name: str, power: NDArray[Any], width_hz: float, square: bool = True) -> None:
-            squared, logged = envelope_lines(power, width_hz, limit_hz)
+        def look(name: str, power: NDArray[Any], square: bool = True) -> None:
+            squared, logged = envelope_lines(power, len(power) / whole.seconds, limit_hz)
             if square:
-                views.append((name, squared))
-            views.append((f"{name}, log", logged))
+                views[name] = squared
+            views[f"{name}, log"] = logged
 
-        top = whole_band = tree.levels[0][0].high_hz
-        look("whole", whole.band_power(0, top), whole_band)
-        look("pre-whitened", white.band_power(0, top), whole_band)
+        look("whole", in_pieces(whole, count, pieces)[0])
+        look("pre-whitened", in_pieces(whole.prewhitened(), count, pieces)[0])
         if len(tree.levels) > _QUARTERS:
             for band in tree.levels[_QUARTERS]:
-                look(_name(band), band.power, band.high_hz - band.low_hz, square=False)
+                look(_name(band), band.power, square=False)
         proposed = tuple(tree.clearest(_PROPOSED))
         for band in proposed:
-            look(_name(band), band.power, band.high_hz - band.low_hz)
+            look(_name(band), band.power)
         clearest = proposed[0]
-        impulses = find_impulses(clearest.power, clearest.high_hz - clearest.low_hz)
-        return cls(Lines.seen_in(views, 1 / whole.seconds), proposed, impulses, whole.seconds, whole_band)
+        impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
+        lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
+        return cls(lines, proposed, impulses, whole.seconds, count / whole.seconds)
 
 
 def _name(band: Band) -> str:

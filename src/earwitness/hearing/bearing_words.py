@@ -18,6 +18,7 @@ _MEASURES = {
     "share": ("share of all lines that the {part}'s family accounts for", "", "> {c:.2f}"),
     "lead": ("that share over the largest of the other parts ({part})", "", "> {c:.2f}"),
     "ratio": ("the {part}'s share over the largest of the other parts' (natural log)", "", "> {c:.1f}"),
+    "middle": ("the {part}'s share without sidebands over the other parts' (natural log)", "", "> {c:.1f}"),
     "chance": ("family of lines at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
     "beyond": ("family at the {part}'s rate, over the strongest of the other parts", "decades", "> {c:.1f} decades"),
     "explains": ("share of all swelling and jumping that the {part}'s family accounts for", "", "> {c:.2f}"),

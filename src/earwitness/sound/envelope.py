@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -136,11 +137,16 @@ def _local_median(values: Array, block: int) -> Array:
     if count < 2:
         return np.broadcast_to(np.median(values, axis=-1, keepdims=True), values.shape).astype(np.float32)
     blocks = values[..., : count * block].reshape(*values.shape[:-1], count, block)
-    medians = np.median(blocks[..., :: max(1, block // 48)], axis=-1)  # some fifty of them tell the median well
-    at = (np.arange(n) - (block - 1) / 2) / block
-    low = np.clip(np.floor(at).astype(int), 0, count - 2)
-    share = np.clip(at - low, 0, 1).astype(np.float32)
-    return (medians[..., low] * (1 - share) + medians[..., low + 1] * share).astype(np.float32)
+    some = blocks[..., :: max(1, block // 48)]  # some fifty of them tell the median well
+    middle = some.shape[-1] // 2
+    medians = np.partition(some, middle, axis=-1)[..., middle]
+    ramp = ((np.arange(block) + (0.5 if block % 2 == 0 else 0.0)) / block).astype(np.float32)
+    spread = np.empty(values.shape, dtype=np.float32)
+    start, stop = block // 2, block // 2 + (count - 1) * block
+    between = medians[..., :-1, None] + (medians[..., 1:, None] - medians[..., :-1, None]) * ramp
+    spread[..., start:stop] = between.reshape(*values.shape[:-1], -1)
+    spread[..., :start], spread[..., stop:] = medians[..., :1], medians[..., -1:]
+    return spread
 
 
 def envelope_spectrum(power: Array, rate_hz: float, limit_hz: float) -> EnvelopeSpectrum:
@@ -168,7 +174,7 @@ def _lines(x: Array, rate_hz: float, limit_hz: float, tapered: bool = True) -> A
         if len(x) % (step * factor) == 0 and rate_hz / (step * factor) >= 2.5 * limit_hz:
             factor *= step
     if factor > 1:
-        x = x.reshape(-1, factor).mean(axis=1)
+        x = x.reshape(-1, factor) @ np.full(factor, 1 / factor, dtype=x.dtype)
     n = len(x)
     window = _hann(n) if tapered else np.ones(1, dtype=np.float32)
     count = min(n // 2, math.ceil(limit_hz * n * factor / rate_hz) + 1)
@@ -180,6 +186,7 @@ def _lines(x: Array, rate_hz: float, limit_hz: float, tapered: bool = True) -> A
     return lines
 
 
+@lru_cache(maxsize=8)
 def _hann(n: int) -> Array:
     return (0.5 - 0.5 * np.cos(2 * np.pi / n * np.arange(n, dtype=np.float32))).astype(np.float32)
 

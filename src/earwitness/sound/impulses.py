@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[Any]
 
+_SMOOTH_S = 1e-3
+
 
 @dataclass(frozen=True)
 class Impulses:
@@ -31,47 +33,49 @@ class Impulses:
         return len(np.unique(eighths)) / 8
 
 
-def find_impulses(power: Array, rate_hz: float, smooth_s: float = 1e-3, rest_s: float = 5e-3) -> Impulses:
+def find_impulses(power: Array, rate_hz: float, degrees: float = 1.0, rest_s: float = 5e-3) -> Impulses:
     """Onsets of impacts in a squared envelope: local peaks that noise alone would show once in a hundred recordings.
 
-    The envelope is averaged over smooth_s; the mean of k exponential samples follows a Gamma law, whose tail (Wilson
-    & Hilferty) sets the height from which a peak counts. The level of the noise is the median over half seconds.
+    The envelope is averaged over a millisecond; the mean of k exponential samples follows a Gamma law, whose tail
+    (Wilson & Hilferty) sets the height from which a peak counts. The noise's level is the median over half seconds.
 
     Parameters
     ----------
     power : (n,) squared envelope [any power]
     rate_hz : float, samples of it a second [Hz]
-    smooth_s : float, averaging time [s]
+    degrees : float, exponential variates of which each sample is the mean in noise [1]
     rest_s : float, shortest time between two onsets [s]
     """
-    k = max(1, round(smooth_s * rate_hz))
+    k = max(1, round(_SMOOTH_S * rate_hz))
     n = len(power) // k
     blocks = power[: n * k].reshape(n, k).mean(axis=1)
     step = k / rate_hz
     piece = max(8, min(n, round(0.5 / step)))
     noise = _median_of_pieces(blocks, piece)
     z = math.sqrt(2 * math.log(100 * max(n, 2)))
-    free = max(k * 0.7, 1.0)
+    free = max(k * degrees * 0.7, 1.0)
     limit = (1 - 1 / (9 * free) + z * math.sqrt(1 / (9 * free))) ** 3 * 1.05
     ratio = blocks / np.maximum(noise, 1e-30)
     above = np.flatnonzero(ratio > limit)
     kept: list[int] = []
     rest = max(1, round(rest_s / step))
-    for index in above:
+    height = 0.0
+    for index, here in zip(above.tolist(), ratio[above].tolist(), strict=True):
         if kept and index - kept[-1] < rest:
-            if ratio[index] > ratio[kept[-1]]:
-                kept[-1] = int(index)
+            if here > height:
+                kept[-1], height = index, here
         else:
-            kept.append(int(index))
+            kept.append(index)
+            height = here
     at = np.array(kept, dtype=np.intp)
     return Impulses((at * step).astype(np.float32), (10 * np.log10(ratio[at])).astype(np.float32), len(power) / rate_hz)
 
 
 def _median_of_pieces(values: Array, piece: int) -> Array:
     count = max(1, len(values) // piece)
-    medians = np.array([np.median(part) for part in np.array_split(values, count)], dtype=np.float32)
-    lengths = [len(part) for part in np.array_split(values, count)]
-    return np.repeat(medians, lengths)
+    parts = np.array_split(values, count)
+    medians = [np.partition(part, len(part) // 2)[len(part) // 2] for part in parts]
+    return np.repeat(np.array(medians, dtype=np.float32), [len(part) for part in parts])
 
 
 def train_strength(at_s: Array, rates_hz: Array, harmonics: int = 3) -> Array:

@@ -16,18 +16,20 @@ from earwitness.sound.envelope import Whole
 
 Array = NDArray[Any]
 
-_PARTS = (1, 2, 3, 4, 6, 8, 12)
+_PARTS = (2, 3, 4, 6, 12)
 _SEGMENTS = 8
 
 
 @dataclass(frozen=True)
 class Band:
-    """One band of the kurtogram, its kurtosis, and its squared envelope at (high - low) samples a second."""
+    """One band of the kurtogram, its kurtosis, and its squared envelope, which in noise is a mean of `degrees`
+    exponential variates (1 where the band was turned back in one piece)."""
 
     low_hz: float
     high_hz: float
     kurtosis: float
     power: Array
+    degrees: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -68,7 +70,50 @@ def envelope_kurtosis(power: Array) -> float:
     return float((power.astype(np.float64) ** 2).mean() / mean**2 - 2) if mean > 0 else float("nan")
 
 
-def kurtogram(whole: Whole, ceiling_hz: float, narrowest_hz: float) -> Kurtogram:
+def in_pieces(whole: Whole, stop: int, pieces: int) -> tuple[Array, float]:
+    """Squared envelope of the bins below `stop`, as the sum over equal pieces of the band, and its degrees of freedom.
+
+    Only slow lines are wanted of it: pairs of bins that lie close together are within one piece, so the sum shows the
+    same lines at a fraction of the samples.
+
+    Parameters
+    ----------
+    whole : Whole
+    stop : int, a multiple of `pieces` [1]
+    pieces : int [1]
+    """
+    power = _turned_back(whole, stop, pieces)
+    mean = power.mean(axis=1)
+    return power.sum(axis=0), float(mean.sum() ** 2 / max(float(mean @ mean), 1e-30))
+
+
+def _turned_back(whole: Whole, stop: int, parts: int) -> Array:
+    from scipy.fft import ifft
+
+    turned = ifft(whole.bins[:stop].reshape(parts, stop // parts), axis=1, norm="forward")
+    return np.asarray(turned.real**2 + turned.imag**2)
+
+
+def _median_kurtosis(power: Array, degrees: float = 1.0) -> Array:
+    """Kurtosis of each row, median over eighths of the recording; the mean of several variates jumps less in noise."""
+    pieces = power[:, : power.shape[1] // _SEGMENTS * _SEGMENTS].reshape(len(power), _SEGMENTS, -1)
+    mean = pieces.mean(axis=2)
+    ratio = np.einsum("psk,psk->ps", pieces, pieces) / pieces.shape[2] / np.maximum(mean, 1e-18) ** 2
+    return 2 * np.median(ratio, axis=1) / (1 + 1 / degrees) - 2
+
+
+def occupied_bins(whole: Whole, ceiling_hz: float) -> int:
+    """How many bins lie below ceiling_hz, such that every level of the tree comes out even.
+
+    Parameters
+    ----------
+    whole : Whole
+    ceiling_hz : float [Hz]
+    """
+    return max(192, int(min(ceiling_hz, whole.top_hz) * whole.seconds) // 192 * 192)
+
+
+def kurtogram(whole: Whole, ceiling_hz: float, narrowest_hz: float, pieces: int = 1) -> Kurtogram:
     """All bands of the tree below ceiling_hz that are at least narrowest_hz wide, one tuple a level.
 
     The kurtosis kept is the median over eighths of the recording: impacts that come again and again count, a
@@ -79,21 +124,19 @@ def kurtogram(whole: Whole, ceiling_hz: float, narrowest_hz: float) -> Kurtogram
     whole : Whole
     ceiling_hz : float, upper end of what is worth looking at, at most the recording's [Hz]
     narrowest_hz : float, least width of a band; at most the highest line that is wanted of it [Hz]
+    pieces : int, in which the whole band is turned back, see `in_pieces` [1]
     """
-    from scipy.fft import ifft
-
-    count = max(192, int(min(ceiling_hz, whole.top_hz) * whole.seconds) // 192 * 192)
-    levels = []
+    count = occupied_bins(whole, ceiling_hz)
+    power, degrees = in_pieces(whole, count, pieces)
+    top = Band(0.0, count / whole.seconds, float(_median_kurtosis(power[None], degrees)[0]), power, degrees)
+    levels: list[tuple[Band, ...]] = [(top,)]
     for parts in _PARTS:
-        width = count // parts
-        width_hz = width / whole.seconds
-        if parts > 1 and width_hz < narrowest_hz:
+        width_hz = count // parts / whole.seconds
+        if width_hz < narrowest_hz:
             break
-        turned = ifft(whole.bins[: width * parts].reshape(parts, width), axis=1, norm="forward")
-        power = turned.real**2 + turned.imag**2
-        pieces = power[:, : width // _SEGMENTS * _SEGMENTS].reshape(parts, _SEGMENTS, -1)
-        mean = pieces.mean(axis=2)
-        fourth = np.einsum("psk,psk->ps", pieces, pieces) / pieces.shape[2]
-        kurtosis = np.median(fourth / np.maximum(mean, 1e-18) ** 2, axis=1) - 2
-        levels.append(tuple(Band(i * width_hz, (i + 1) * width_hz, float(kurtosis[i]), power[i]) for i in range(parts)))
+        powers = _turned_back(whole, count, parts)
+        kurtosis = _median_kurtosis(powers)
+        levels.append(
+            tuple(Band(i * width_hz, (i + 1) * width_hz, float(kurtosis[i]), powers[i]) for i in range(parts))
+        )
     return Kurtogram(tuple(levels))

@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ Mask = NDArray[np.bool_]
 HARMONICS = 8
 _COUNTS = (1, 2, 3, 4, 6, 8)  # families of so many harmonics are tried
 _HUMP_WIDTHS = (0.012, 0.03)  # half widths of a broad rise over its frequency
+_SHAFT_STANDS = 16.0  # times the noise; chance 1e-7 a line
 _STANDS_OUT = 5.0  # nats from which a line counts as found (1 in 150 by chance)
 
 
@@ -64,21 +66,34 @@ class Lines:
     @classmethod
     def seen_in(cls, views: Sequence[tuple[str, Array]], step_hz: float) -> Lines:
         """From (name, amplitudes of lines) of each view; a view may end early (a narrow band shows slow lines only)."""
-        shape = len(views), max(len(amplitude) for _, amplitude in views)
+        lengths = np.array([len(amplitude) for _, amplitude in views])
+        shape = len(views), int(lengths.max())
         surprises, amplitudes, noise = (np.zeros(shape, dtype=np.float32) for _ in range(3))
         noise += 1
-        for row, (_, amplitude) in enumerate(views):
-            n = len(amplitude)
-            amplitudes[row, :n] = amplitude
-            noise[row, :n] = noise_power(amplitude)
-            surprises[row, :n] = surprise(amplitude, noise[row, :n])
+        for n in np.unique(lengths):  # views of one length are looked at together
+            rows = np.flatnonzero(lengths == n)
+            together = np.stack([views[int(row)][1] for row in rows])
+            amplitudes[rows, :n] = together
+            noise[rows, :n] = level = noise_power(together)
+            surprises[rows, :n] = surprise(together, level)
         return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views))
+
+    @cached_property
+    def _peaks(self) -> Mask:
+        """Which lines are, give or take one, the highest of the thirteen about them, in the view that hears most."""
+        loud = (np.square(self.amplitude) / self.noise).max(axis=0)
+        padded = np.pad(loud, 6)
+        highest = np.lib.stride_tricks.sliding_window_view(padded, 13).max(axis=1)
+        beside = np.maximum(loud, np.maximum(padded[5:-7], padded[7:-5]))
+        return np.asarray(beside >= highest)
 
     @property
     def top_hz(self) -> float:
         return (self.surprise.shape[1] - 1) * self.step_hz
 
-    def near_multiples(self, fundamentals_hz: Sequence[float], at_most: float = math.inf, skirt: float = 0.0) -> Mask:
+    def near_multiples(
+        self, fundamentals_hz: Sequence[float], at_most: float = math.inf, skirt: float = 0.0, peaked: bool = False
+    ) -> Mask:
         """Which lines lie on a multiple of one of `fundamentals_hz`: within two line spacings (six
         where a strong line spills over), or at_most if that is less.
 
@@ -87,6 +102,7 @@ class Lines:
         fundamentals_hz : frequencies whose multiples are meant [Hz]
         at_most : float, widest half width [Hz]
         skirt : float, half width of a strong line over its frequency, where the speed wanders [ratio]
+        peaked : whether a line counts as strong only where it peaks on the multiple itself, not close beside it
         """
         n = self.surprise.shape[1]
         at = np.arange(n) * self.step_hz
@@ -95,7 +111,10 @@ class Lines:
         strong[1:-1] |= strong[:-2] | strong[2:]
         for fundamental in fundamentals_hz:
             multiple = np.maximum(np.round(at / fundamental), 1) * fundamental
-            spills = strong[np.minimum(np.rint(multiple / self.step_hz).astype(np.intp), n - 1)]
+            middle = np.minimum(np.rint(multiple / self.step_hz).astype(np.intp), n - 1)
+            spills = strong[middle]
+            if peaked:
+                spills &= self._peaks[middle]
             wide = np.maximum(6.0 * self.step_hz, skirt * multiple)
             reach = np.minimum(np.where(spills, wide, 2.0 * self.step_hz), at_most)
             near |= np.abs(at - multiple) <= reach
@@ -125,18 +144,18 @@ class Lines:
             usable &= ~avoid[index]
         heard = self.surprise[:, index] * usable  # (views, candidates, harmonics)
         totals, counts = np.cumsum(heard, axis=2), np.cumsum(usable, axis=1)
-        looks = max(len(candidates) / 4, 1) * len(self.names) * len(_COUNTS)
-        chance = np.min([log10_chance(totals[:, :, h - 1], counts[None, :, h - 1]) for h in _COUNTS], axis=0)
+        tried = np.array(_COUNTS) - 1
+        chance = log10_chance(totals.max(axis=0)[:, tried], counts[:, tried])  # a larger sum is the rarer one
         if nominal_hz is not None:
             off = np.abs(candidates / nominal_hz - 1)
-            chance = chance + np.clip(50 * (off - 0.01), 0, 1)
-        view, at = np.unravel_index(int(chance.argmin()), chance.shape)
-        score = max(0.0, -float(chance[view, at]) - math.log10(looks))
+            chance = chance + np.clip(50 * (off - 0.01), 0, 1)[:, None]
+        at, count = np.unravel_index(int(chance.argmin()), chance.shape)
+        view = int(totals[:, at, tried[count]].argmax())
+        looks = max(len(candidates) / 4, 1) * len(self.names) * len(_COUNTS)
+        score = max(0.0, -float(chance[at, count]) - math.log10(looks))
         stands = (heard[view, at] >= _STANDS_OUT) & usable[at]
         depth = float(np.sqrt(np.sum((self.amplitude[view, index[at, :4]] * usable[at, :4]) ** 2)))
-        return Family(
-            float(candidates[at]), score, int(view), tuple((candidates[at] * harmonics[stands]).tolist()), depth
-        )
+        return Family(float(candidates[at]), score, view, tuple((candidates[at] * harmonics[stands]).tolist()), depth)
 
     def standing_out(self, avoid: Mask, low_hz: float, high_hz: float, times: float = 9.0) -> Array:
         """Energy of the lines above `times` their local noise (1 in 8,000 by chance), (views, n): what a family can
@@ -176,7 +195,7 @@ class Lines:
 
         Parameters
         ----------
-        profile : (n,) what `profile` returned, or (views, n) energies [1]
+        profile : (n,) what `profile` returned, or (views, n) energies, or `running` totals of either [1]
         candidates_hz : (c,) fundamentals to try [Hz]
         spacing_hz : float, spacing of sidebands [Hz]
         """
@@ -186,8 +205,8 @@ class Lines:
         spots = (np.asarray(candidates_hz)[:, None, None] * order + step * spacing_hz).reshape(len(candidates_hz), -1)
         half = np.maximum(2, np.floor(0.0012 * np.abs(spots) / self.step_hz)).astype(np.intp)
         at = np.rint(spots / self.step_hz).astype(np.intp)
-        inside = (at > half) & (at + half + 1 < profile.shape[-1])
-        total = np.concatenate([np.zeros((*profile.shape[:-1], 1)), np.cumsum(profile, axis=-1, dtype=np.float64)], -1)
+        inside = (at > half) & (at + half + 1 < self.surprise.shape[1])
+        total = profile if profile.shape[-1] > self.surprise.shape[1] else running(profile)
         caught = total[..., np.where(inside, at + half + 1, 0)] - total[..., np.where(inside, at - half, 0)]
         return np.asarray((caught * worth).sum(axis=-1))
 
@@ -207,7 +226,7 @@ class Lines:
         if avoid is not None:
             power[:, avoid] = self.noise[:, avoid]
         power[self.amplitude == 0] = 1e6  # a view that ends early has no flank there, and so no hump
-        total = np.concatenate([np.zeros((len(power), 1)), np.cumsum(power, axis=1, dtype=np.float64)], axis=1)
+        total = running(power)
         return [
             max((self._hump(total, low, high, width) for width in _HUMP_WIDTHS), key=lambda hump: hump.score)
             for low, high in ranges_hz
@@ -240,12 +259,49 @@ class Lines:
             z = np.maximum(z, 0)
             chance += z * z / 2 + np.log1p(2.5 * z)
             energy += np.maximum(middle - flank, 0) * 2 * half
-        each = -log10_chance(chance, np.full(chance.shape, used))
-        within = each[:, 2:-2]
-        within = np.where(within.max(axis=1) < each.max(axis=1), 0.0, within.T).T  # else it stands beside the range
+        within = chance[:, 2:-2]
+        within = np.where(within.max(axis=1) < chance.max(axis=1), 0.0, within.T).T  # else it stands beside the range
         view, best = np.unravel_index(int(within.argmax()), within.shape)
-        score = float(within[view, best]) - math.log10(len(total) * looks * len(_HUMP_WIDTHS) / 2)
+        decades = -float(log10_chance(within[view, best], np.array(used)))
+        score = decades - math.log10(len(total) * looks * len(_HUMP_WIDTHS) / 2)
         return Hump(float(candidates[2 + best]), max(0.0, score), energy[:, 2 + best])
+
+    def turning(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
+        """The turning speed by the peaks at it and its double, to a fraction of a line's spacing, and how much
+        the clearer of them stands out (-log10 of chance; 0 where none does).
+
+        Parameters
+        ----------
+        near_hz : float, speed as given [Hz]
+        tolerance : float, how far the true speed may be from it [ratio]
+        """
+        ratio = np.square(self.amplitude) / self.noise
+        found: list[tuple[float, float, int]] = []
+        looks = 0
+        for order in (1, 2):  # higher ones may be a race's: 3, 4 and 5 in a bearing of 8 elements
+            low = max(math.floor(order * near_hz * (1 - tolerance) / self.step_hz) - 1, 1)
+            stop = math.ceil(order * near_hz * (1 + tolerance) / self.step_hz) + 2
+            if stop >= ratio.shape[1]:
+                break
+            looks += len(ratio) * (stop - low)
+            view, at = np.unravel_index(int(ratio[:, low:stop].argmax()), (len(ratio), stop - low))
+            if 0 < at < stop - low - 1 and ratio[view, low + at] > _SHAFT_STANDS:
+                found.append((float(ratio[view, low + at]), self._peak_hz(int(view), int(low + at)), order))
+        if not found:
+            return near_hz, 0.0
+        clearest = max(found)
+        alike = [f for f in found if abs(f[1] - f[2] * clearest[1] / clearest[2]) <= self.step_hz * f[2] / clearest[2]]
+        weight = np.array([min(f[0], 200.0) for f in alike])
+        hz, order_of = np.array([f[1] for f in alike]), np.array([f[2] for f in alike])
+        speed = float((weight * order_of * hz).sum() / (weight * order_of**2).sum())
+        return speed, max(0.0, (clearest[0] - math.log(looks)) / math.log(10))
+
+    def _peak_hz(self, view: int, at: int) -> float:
+        """Frequency of a line between the spacings: by the larger neighbour, as a Hann window spreads it."""
+        before, here, after = self.amplitude[view, at - 1 : at + 2]
+        beside = max(before, after) / max(float(here), 1e-20)
+        off = max((2 * beside - 1) / (1 + beside), 0.0)
+        return float((at + (off if after > before else -off)) * self.step_hz)
 
     def shaft_speed(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
         """The turning speed nearest near_hz whose first fifteen multiples stand out most, and how much they do
@@ -267,6 +323,23 @@ class Lines:
         score = max(0.0, -float(chance[view, at]) - math.log10(len(candidates) / 4 * len(self.names)))
         ties = np.flatnonzero(chance[view] <= chance[view, at] + 1e-6)
         return float(candidates[ties].mean()), score
+
+
+def running(lines: Array) -> Array:
+    """Running totals along the last axis, from 0 to the sum of all: one longer than `lines`.
+
+    Parameters
+    ----------
+    lines : (..., n) [any power]
+
+    Examples
+    --------
+    >>> running(np.array([1.0, 2.0])).tolist()
+    [0.0, 1.0, 3.0]
+    """
+    total = np.zeros((*lines.shape[:-1], lines.shape[-1] + 1))
+    np.cumsum(lines, axis=-1, dtype=np.float64, out=total[..., 1:])
+    return total
 
 
 def log10_chance(total: Array, count: NDArray[np.intp]) -> Array:
