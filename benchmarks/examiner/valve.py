@@ -53,7 +53,7 @@ def make(rng: Rng, name: str) -> Case:
         "pressure_downstream": "0 bar(g)", "medium": "air" if "liquid" not in name else "water",
     }  # fmt: skip
     level, quiet = meter(rng, rx, sound), meter(rng, rx, pipe)
-    jitter = rng.normal(0, 1.2, 3)
+    jitter = rng.normal(0, 0.8, 3)
     steps = (0.0, 0.0, 0.0)
     if passing:
         steps = (quiet - level + 1, -pick(rng, 0, 2), max(quiet - level + 1, -pick(rng, 5, 12)))
