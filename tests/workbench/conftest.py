@@ -137,6 +137,7 @@ def open_page(browser: Browser) -> Iterator[Callable[..., Page]]:
 
 def faults_for_assistive_technology(page: Page) -> list[str]:
     """What axe-core calls serious or critical on the page as it stands."""
+    page.wait_for_load_state()
     page.evaluate(AXE.read_text("utf-8"))
     found = page.evaluate("async () => (await axe.run(document, {resultTypes: ['violations']})).violations")
     return [
@@ -148,6 +149,7 @@ def faults_for_assistive_technology(page: Page) -> list[str]:
 
 def overflows(page: Page) -> bool:
     """Whether the page must be moved sideways to be read."""
+    page.wait_for_load_state()  # with its style sheets, also where a form has loaded it again
     return bool(page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth + 1"))
 
 

@@ -12,14 +12,18 @@ import icalendar
 import pytest
 from playwright.sync_api import expect
 
-from earwitness.ledger import findings
+from earwitness.ledger import findings, sites
+from earwitness.work.desk_settings import keep
 
 from .conftest import faults_for_assistive_technology, overflows
 
+FIRST = "2099-01-05"  # a Monday that is still to come
+
 
 def planned(page, served, **hours: str) -> None:
-    page.goto(served.site + "/plan")
-    page.get_by_label("First day").fill("2026-11-30")
+    if "/plan" not in page.url:
+        page.goto(served.site + "/plan")
+    page.get_by_label("First day").fill(FIRST)
     page.get_by_label("Weeks", exact=True).fill("6")
     for craft, text in hours.items():
         page.get_by_label(f"Hours a week: {craft}", exact=True).fill(text)
@@ -54,7 +58,7 @@ def test_work_orders_come_in_the_plants_own_columns(served, open_page):
     head, *rows = list(csv.reader(io.StringIO(text)))
     assert head == ["Kurztext", "Ort", "Werk", "Start"]
     assert rows and all(r[2] == "'=0100" for r in rows)  # no formula
-    assert rows[0][3] == "2026-11-30"
+    assert rows[0][3] == FIRST
 
 
 def test_cards_and_calendar_are_taken_away(served, open_page):
@@ -73,7 +77,7 @@ def test_cards_and_calendar_are_taken_away(served, open_page):
     assert data.count(b"BEGIN:VEVENT") == placed > 0
     events = icalendar.Calendar.from_ical(data).walk("VEVENT")
     assert len(events) == placed and not any(e.errors for e in events)
-    assert min(e["DTSTART"].dt for e in events) == date(2026, 11, 30)
+    assert min(e["DTSTART"].dt for e in events) == date.fromisoformat(FIRST)
     assert {e["DTSTART"].dt.weekday() for e in events} == {0} and {e.duration.days for e in events} == {5}
 
 
@@ -156,4 +160,33 @@ def test_a_scheduled_repair_is_due_at_the_end_of_its_week(served, open_page):
     with served.house.ledger.reading() as connection:
         last = findings.history(connection, UUID(job["finding_id"]))[-1]
     assert last.state == "scheduled"
-    assert last.data["due"].startswith("2026-12-06T23:59:00+01:00")  # a week from Monday 30 November, where the site is
+    assert last.data["due"].startswith("2099-01-11T23:59:00+01:00")  # the Sunday after it, where the site is
+
+
+def test_what_a_year_costs_can_be_said_where_no_reading_does(served, open_page):
+    page = open_page()
+    planned(page, served)
+    field = page.get_by_label("A year of one costs: bearing")
+    before = page.get_by_role("heading", level=1).inner_text()
+    expect(page.get_by_text("have no amount of money of their own")).to_be_visible()
+    field.fill("9000 EUR")
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.get_by_role("heading", level=1)).not_to_have_text(before)
+    expect(field).to_have_value("9000 EUR")
+    bearing = page.locator(".week li").filter(has_text="Bearing").first
+    expect(bearing).to_contain_text(re.compile(r"avoids [89]\s\d{3}\sEUR a year"))  # times the probability
+
+
+def test_a_plan_that_has_begun_and_a_budget_that_no_longer_fits_are_said(served, open_page):
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+    kept = {"first": "2026-01-05", "weeks": 4, "hours": {"fitter": 8}, "budget": "500 USD"}
+    keep(served.house.ledger, site.id, "plan", kept)
+    page = open_page()
+    page.goto(served.site + "/plan")
+    expect(page.locator(".refused").first).to_contain_text("began on 5\u00a0January\u00a02026: 4 weeks of it are over")
+    expect(page.locator(".refused").nth(1)).to_contain_text("told in EUR")
+    expect(page.get_by_label("Budget for parts and help")).to_have_value("500 USD")
+    page.get_by_label("Budget for parts and help").fill("500 EUR")
+    planned(page, served)
+    expect(page.locator(".refused")).to_have_count(0)

@@ -11,8 +11,10 @@ from typing import Any
 from sqlalchemy import Connection, func, select
 
 from earwitness import units
+from earwitness.errors import EarwitnessError
 from earwitness.ledger import schema
 from earwitness.plant.site import Site
+from earwitness.report.format import when
 from earwitness.report.wording import FAULTS, capital
 from earwitness.sentence import Sentence, say
 from earwitness.work.desk_settings import NotTakenError
@@ -29,13 +31,14 @@ _kept: OrderedDict[Any, Plan] = OrderedDict()  # the last few plans, by all that
 @dataclass(frozen=True)
 class Wanted:
     """What somebody offers: the first day, weeks, hours a week by craft, shutdown weeks counted from 1 ("3, 7"), money
-    for parts and help ("5000 EUR", empty: no limit)."""
+    for parts and help ("5000 EUR", empty: no limit), and what a year of a finding without money costs, by kind."""
 
     first: str
     weeks: int
     shutdowns: str = ""
     budget: str = ""
     hours: Mapping[str, float] = field(default_factory=dict)
+    worth: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -63,7 +66,23 @@ def wanted_of(site: Site, today: date) -> Wanted:
     return Wanted(
         str(kept.get("first") or monday.isoformat()), int(kept.get("weeks") or USUAL_WEEKS),
         str(kept.get("shutdowns") or ""), str(kept.get("budget") or ""), kept.get("hours") or {},
+        kept.get("worth") or {},
     )  # fmt: skip
+
+
+def over_of(wanted: Wanted, today: date) -> str:
+    """That weeks of the plan are over, where they are."""
+    gone = min((today - first_day(wanted)).days // 7, wanted.weeks)
+    if gone < 1:
+        return ""
+    began, weeks = when(first_day(wanted).isoformat()), "1 week" if gone == 1 else f"{gone} weeks"
+    return f"This plan began on {began}: {weeks} of it are over. State another first day to plan from now on."
+
+
+def kinds_without_money(made: Plan, wanted: Wanted) -> dict[str, int]:
+    """How many repairs of each kind have no amount of money of their own, those for which one is stated here too."""
+    kinds = [j.listed.finding.kind for j in made.jobs.values() if j.assumed & {"money", "worth"}]
+    return {kind: kinds.count(kind) for kind in sorted(set(kinds) | {k for k, v in wanted.worth.items() if v.strip()})}
 
 
 def crafts_of(made: Plan, wanted: Wanted) -> list[CraftLine]:
@@ -104,15 +123,34 @@ def offer_of(wanted: Wanted, currency: str) -> Offer:
     if late:
         text = f"'{late[0]}' is no week of this plan; weeks 1 to {wanted.weeks}, separated by commas, would do."
         raise NotTakenError("shutdowns", text)
+    worth = {}
+    for kind, text in wanted.worth.items():
+        if text.strip():
+            worth[kind], currency = _money(text, f"worth.{kind}", currency)
     budget = float("inf")
     if wanted.budget.strip():
-        budget, given = units.money(wanted.budget, where="budget", currency=currency or None)
-        if currency and given != currency:
-            text = f"The repairs of this site are told in {currency}; state the budget as an amount in {currency} too."
-            raise NotTakenError("budget", text)
-        currency = given
+        budget, currency = _money(wanted.budget, "budget", currency)
     shutdowns = frozenset(int(s) for s in shut)
-    return Offer(wanted.weeks, dict(wanted.hours), shutdowns, budget, currency, other_hours=USUAL_HOURS)
+    return Offer(
+        wanted.weeks, dict(wanted.hours), shutdowns, budget, currency, worth=worth, other_hours=USUAL_HOURS
+    )  # fmt: skip
+
+
+def kept_offer_of(wanted: Wanted, currency: str) -> tuple[Offer, str]:
+    """The same of what was kept earlier: an amount that no longer fits is left out, and that is said."""
+    try:
+        return offer_of(wanted, currency), ""
+    except EarwitnessError as error:
+        return offer_of(replace(wanted, budget="", worth={}), currency), f"Budget and amounts are not used. {error}"
+
+
+def _money(text: str, where: str, currency: str) -> tuple[float, str]:
+    value, given = units.money(text, where=where, currency=currency or None)
+    if currency and given != currency:
+        raise NotTakenError(
+            where, f"The repairs of this site are told in {currency}; state an amount in {currency} too."
+        )
+    return value, given
 
 
 def first_day(wanted: Wanted) -> date:

@@ -24,6 +24,7 @@ from earwitness.ledger import Ledger, schema
 from earwitness.ledger.rows import change, line_up
 from earwitness.plant.site import Site
 from earwitness.plant.survey import Survey
+from earwitness.report.format import when
 
 CHANGES = "changes"  # in the site's settings: what was changed, the latest last
 SEED = 0
@@ -67,7 +68,7 @@ def _tables(connection: Connection, site: Site) -> tuple[dict[str, Any], str]:
         stated = {str(g.get("name", "")): g for g in given if isinstance(g, dict)}
         tables["gas"] = [*({**g, "price": prices[n]} if n in prices else g for n, g in stated.items()),
                          *({"name": n, "price": p} for n, p in prices.items() if n not in stated)]  # fmt: skip
-    return tables, f"{row.title}, {row.day.isoformat()}" if row else ""
+    return tables, f"{row.title}, {when(row.day.isoformat())}" if row else ""
 
 
 def settings_of(connection: Connection, site: Site) -> tuple[Settings, dict[str, Any], str]:
@@ -191,19 +192,19 @@ DEFAULTS: Mapping[tuple[str, str], tuple[str, str, str, str]] = {
         "Hours a year under pressure", "8760 for savings; none for costs",
         "A leak costs as long as there is pressure, also when nothing is produced.", "the compressors' hour meters"),
     ("air", "average_load"): (
-        "Average load of the compressors", "none: no saving is told",
+        "Average load of the compressors, as a fraction", "none: no saving is told",
         "Fraction of what all compressors can deliver; decides how much the controls give back.",
         "flow meter, or loaded time over running time"),
     ("air", "specific_power"): (
         "Power for a flow of free air", "the machines' own, else rating plates, else the legal minimum",
         "What a cubic metre costs to compress at full load.", "ISO 1217 test sheet of the machine"),
     ("site", "mains_hz"): (
-        "Mains frequency", "decided from the recording", "Electrical faults beat with it.", "IEC 60038"),
+        "Mains frequency [Hz]", "decided from the recording", "Electrical faults beat with it.", "IEC 60038"),
     ("site", "temperature"): (
         "Usual temperature", "20 °C", "Air absorbs ultrasound more or less with it.", "ISO 9613-1"),
     ("site", "humidity"): (
-        "Usual relative humidity", "0.5", "Decides how much ultrasound the air swallows over the distance.",
-        "ISO 9613-1"),
+        "Usual relative humidity, as a fraction", "0.5",
+        "Decides how much ultrasound the air swallows over the distance.", "ISO 9613-1"),
     ("site", "ambient_pressure"): (
         "Pressure of the air outside", "1013.25 hPa", "Gauges read over it.", "ISO 2533, standard atmosphere"),
     ("workbench", "address"): (

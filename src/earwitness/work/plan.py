@@ -57,7 +57,8 @@ class Offer:
 
 @dataclass(frozen=True)
 class Job:
-    """A finding on its way into the plan; `assumed` names what no reading states ("craft", "hours", "money")."""
+    """A finding on its way into the plan; `assumed` names what no reading states: "craft", "hours", and "money" where
+    it counts as the median of the others, "worth" where the offer says what a year of its kind costs."""
 
     listed: Listed
     task: Task
@@ -185,7 +186,7 @@ def _jobs(
         assumed = {name for name in ("craft", "hours") if not repair.get(name)}
         if value is None:
             value = offer.worth.get(x.finding.kind)
-            assumed |= {"money"} if value is None else set()
+            assumed.add("money" if value is None else "worth")
             value = usual if value is None else value
         p, basis = heard.get("probability"), say("basis-none", "not judged")
         if p is not None:

@@ -60,7 +60,9 @@ class PlanShown:
     heading: str
     rests_on: str
     wanted: Wanted
+    amiss: Sequence[str]
     crafts: Sequence[CraftLine]
+    without_money: Mapping[str, int]
     currency: str
     told_in_money: bool
     weeks: Sequence[WeekShown]
@@ -90,28 +92,30 @@ class Columns:
     columns: str
 
 
-def _made(ask: Ask) -> tuple[Wanted, Plan, Plan, desk_plan.Moved, str]:
+def _made(ask: Ask) -> tuple[Wanted, Plan, Plan, desk_plan.Moved, str, str]:
     with ask.ledger.reading() as connection:
         site = site_with(connection, ask.site.id)
         wanted = desk_plan.wanted_of(site, ask.site.now().date())
-        offer = desk_plan.offer_of(wanted, currency_of(connection, site.id))
+        offer, unused = desk_plan.kept_offer_of(wanted, currency_of(connection, site.id))
         best = desk_plan.planned(connection, site, offer)
     now, moved = desk_plan.with_moves(best, desk_plan.moves_of(site))
-    return wanted, best, now, moved, str(site.settings.get(work_orders.PART) or work_orders.USUAL)
+    return wanted, best, now, moved, str(site.settings.get(work_orders.PART) or work_orders.USUAL), unused
 
 
 @page.view("/site/{site}/plan", role="plan")
 def show(ask: Ask) -> PlanShown:
     """The repairs of the coming weeks, and what they avoid."""
-    wanted, best, now, moved, columns = _made(ask)
+    wanted, best, now, moved, columns, unused = _made(ask)
     first = desk_plan.first_day(wanted)
     moves = [n for n in now.jobs if now.found.week.get(n) != best.found.week.get(n)]
     at_hand = {1, *(now.found.week[n] + 1 for n in moves if n in now.found.week)}
     weeks = [_week(best, now, w, first, at_hand) for w in range(1, now.offer.weeks + 1)]
+    amiss = [s for s in (desk_plan.over_of(wanted, ask.site.now().date()), unused) if s]
     return PlanShown(
-        _heading(now), _rests_on(now), wanted, desk_plan.crafts_of(now, wanted), now.offer.currency,
-        _has_money(now), weeks, [_line(best, now, n) for n in now.left], len(now.jobs) <= FEW, len(now.dangers),
-        len(moves), moved.cost, moved.breaks, now.notes, work_orders.FIELDS, columns,
+        _heading(now), _rests_on(now), wanted, amiss, desk_plan.crafts_of(now, wanted),
+        desk_plan.kinds_without_money(now, wanted), now.offer.currency, _has_money(now), weeks,
+        [_line(best, now, n) for n in now.left], len(now.jobs) <= FEW, len(now.dangers), len(moves), moved.cost,
+        moved.breaks, now.notes, work_orders.FIELDS, columns,
     )  # fmt: skip
 
 
@@ -182,7 +186,7 @@ def offered(ask: Ask, given: Wanted) -> Went:
 @page.deed("/site/{site}/plan/move", role="plan")
 def move(ask: Ask, given: Move) -> Went:
     """Move one repair to another week; the others stay, and the page says what it costs and breaks."""
-    wanted, best, _, _, _ = _made(ask)
+    wanted, best, *_ = _made(ask)
     if given.finding not in best.jobs:
         raise Refusal(404, "not-there", "There is no such {what} here.", what="repair")
     if given.week is not None and not 0 <= given.week <= wanted.weeks:
@@ -208,7 +212,7 @@ def columns(ask: Ask, given: Columns) -> Went:
 @page.deed("/site/{site}/plan/schedule", role="plan")
 def scheduled(ask: Ask) -> Went:
     """The planned findings become scheduled, each with its week."""
-    wanted, _, now, _, _ = _made(ask)
+    wanted, _, now, *_ = _made(ask)
     first = datetime.combine(desk_plan.first_day(wanted), time(), ask.site.zone)
     count = take_over(ask.ledger, now, who=ask.who.name, at=datetime.now(UTC), first=first)
     return Went(f"{ask.site.path}/plan", text=f"{counted(count, 'repair')} scheduled, each by the end of its week.")
@@ -221,7 +225,7 @@ def _file(data: bytes, kind: str, name: str) -> Response:
 @page.raw("/site/{site}/plan/work-orders.csv", role="plan")
 def orders_csv(ask: Ask) -> Response:
     """The work orders in the saved columns, as CSV."""
-    wanted, _, now, _, mapping = _made(ask)
+    wanted, _, now, _, mapping, _ = _made(ask)
     sheet = work_orders.orders(now, work_orders.columns_of(mapping), desk_plan.first_day(wanted))
     return _file(work_orders.orders_csv(sheet), "text/csv; charset=utf-8", "work-orders.csv")
 
@@ -229,7 +233,7 @@ def orders_csv(ask: Ask) -> Response:
 @page.raw("/site/{site}/plan/work-orders.xlsx", role="plan")
 def orders_xlsx(ask: Ask) -> Response:
     """The same as a workbook."""
-    wanted, _, now, _, mapping = _made(ask)
+    wanted, _, now, _, mapping, _ = _made(ask)
     sheet = work_orders.orders(now, work_orders.columns_of(mapping), desk_plan.first_day(wanted))
     kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
     return _file(work_orders.orders_xlsx(sheet, datetime.now(UTC)), kind, "work-orders.xlsx")
@@ -238,7 +242,7 @@ def orders_xlsx(ask: Ask) -> Response:
 @page.raw("/site/{site}/plan/calendar.ics", role="plan")
 def calendar(ask: Ask) -> Response:
     """The weeks as a calendar file (RFC 5545)."""
-    wanted, _, now, _, _ = _made(ask)
+    wanted, _, now, *_ = _made(ask)
     data = work_orders.orders_ics(now, desk_plan.first_day(wanted), datetime.now(UTC))
     return _file(data, "text/calendar; charset=utf-8", "repairs.ics")
 
@@ -246,7 +250,7 @@ def calendar(ask: Ask) -> Response:
 @page.raw("/site/{site}/plan/cards.pdf", role="plan")
 def cards(ask: Ask) -> Response:
     """A card for each planned repair: tag, photo, exact spot."""
-    wanted, _, now, _, _ = _made(ask)
+    wanted, _, now, *_ = _made(ask)
     data = work_orders.cards_pdf(now, desk_plan.first_day(wanted), _photos(ask, now), tag_link(ask))
     return _file(data, "application/pdf", "cards.pdf")
 
