@@ -10,11 +10,12 @@ from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"passing": 0.5, "no-passage-heard": 0.5}
 SPECS = [
-    WeightSpec("at-over-upstream", "passing", 3.0, 4.0),
+    WeightSpec("at-over-upstream", "passing", 4.0, 3.0),
     WeightSpec("at-over-upstream", "passing", 8.0, 4.0),
     WeightSpec("downstream-over-upstream", "passing", 3.0, 4.0),
-    WeightSpec("downstream-over-at", "no-passage-heard", 2.0, 3.0),
+    WeightSpec("downstream-over-at", "no-passage-heard", 1.0, 4.0),
     WeightSpec("downstream-over-beyond", "passing", 2.0, 3.0),
+    WeightSpec("valve-over-both", "passing", 3.0, 3.0),
     WeightSpec("hiss-share", "passing", -6.0, 5.0),
     WeightSpec("puffed", "no-passage-heard", 0.2, 0.2),
 ]

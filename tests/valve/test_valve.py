@@ -29,6 +29,11 @@ def test_noise_along_the_pipe_and_silence_are_not(state):
     assert judge(None, state).verdict != "passing"
 
 
+def test_noise_that_only_fades_from_upstream_is_told_without_a_level_at_the_valve():
+    """48, 42, 36 dB along the pipe: louder behind the valve than further on, and yet not made there."""
+    assert judge(None, ValveState(48.0, 42.0, 36.0, "closed", True)).verdict == "no-passage-heard"
+
+
 def test_noise_from_beyond_is_said():
     judgement = judge(None, ValveState(30.0, 33.0, 46.0, "closed", True, 31.0))
     assert judgement.verdict == "no-passage-heard"

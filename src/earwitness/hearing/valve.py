@@ -18,12 +18,13 @@ from earwitness.hearing.heard import Heard
 from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
 
-VERSION = "1"
+VERSION = "2"
 _NAMES = {
     "at-over-upstream": ("level at the valve over upstream", "dB"),
     "downstream-over-upstream": ("level downstream over upstream", "dB"),
     "downstream-over-at": ("level downstream over the valve", "dB"),
     "downstream-over-beyond": ("level downstream over further on", "dB"),
+    "valve-over-both": ("level at the valve or just behind it over the louder of both ends", "dB"),
     "hiss-share": ("steady hiss in all that is heard at the valve", "dB"),
     "puffed": ("part of the time inside sharp-fronted puffs", ""),
 }
@@ -87,6 +88,10 @@ def _measure(heard: Heard | None, state: ValveState, sound: HissHeard | None) ->
         "downstream-over-beyond": (state.downstream_db, state.beyond_db),
     }
     known = {name: a - b for name, (a, b) in pairs.items() if a is not None and b is not None}
+    ends = [x for x in (state.upstream_db, state.beyond_db) if x is not None]
+    near = [x for x in (at, state.downstream_db) if x is not None]
+    if len(ends) == 2 and near:
+        known["valve-over-both"] = max(near) - max(ends)
     measured = {name: over for name, over in known.items() if math.isfinite(over)}
     if sound is not None:
         measured["hiss-share"] = sound[1].share_db
