@@ -70,8 +70,15 @@ def make(rng: Rng, name: str) -> Case:
     accept = {SOUND if truth == "sound" else truth}
     if "unknown" in name or "by a line" in name or "vanes" in name:
         accept.add("inconclusive")
+    if truth in ("outer-race", "inner-race") and _on_a_multiple(float(str(parameters["hz"])), turn, rx.seconds):
+        accept.add("inconclusive")
     _levels(rng, rx, truth, sound, row)
     return Case(name, SOUND if truth == "sound" else truth, frozenset(accept), rx, sound, row, parameters=parameters)
+
+
+def _on_a_multiple(hz: float, turn: float, seconds: float) -> bool:
+    """Whether a race's line falls on a multiple of the shaft's speed, so that nobody could part them."""
+    return abs(hz - round(hz / turn) * turn) < 1.5 / seconds + 0.001 * hz
 
 
 def _geometry(rng: Rng) -> tuple[tuple[int, float, float, float], dict[str, object]]:
