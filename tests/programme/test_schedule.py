@@ -84,6 +84,28 @@ def test_a_larger_plan_keeps_the_rules_and_comes_near_its_bound():
     assert found.gap < 0.01
 
 
+@settings(deadline=None, max_examples=40)
+@given(TASKS)
+def test_without_time_it_is_still_a_plan_that_keeps_the_rules(drawn):
+    tasks = made(drawn)
+    found = schedule(tasks, WEEKS, seconds=0.0)
+    assert allowed(tasks, found.week, WEEKS)
+    assert found.value == pytest.approx(value(tasks, found.week, WEEKS))
+    assert found.value <= schedule(tasks, WEEKS).value + 1e-6 <= found.bound + 1e-5
+
+
+def test_of_many_repairs_a_good_part_is_had_without_time():
+    chance = np.random.default_rng(8)
+    tasks = [
+        Task(f"t{n}", float(chance.choice([0.5, 1, 2, 4])), "fitter", float(chance.lognormal(1, 1)), 0.0, 0, False, ())
+        for n in range(300)
+    ]
+    weeks = Weeks({"fitter": [16.0] * 8}, [False] * 8)
+    found = schedule(tasks, weeks, seconds=0.0)
+    assert allowed(tasks, found.week, weeks)
+    assert found.value >= 0.9 * found.bound  # of equal weeks what is worth most an hour first is nearly the best
+
+
 def test_nothing_to_do_is_a_plan():
     assert schedule([], WEEKS) == Schedule({}, 0.0, 0.0, ())
     assert Schedule({}, 0.0, 0.0, ()).gap == 0.0

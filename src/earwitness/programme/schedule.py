@@ -84,7 +84,8 @@ def schedule(tasks: Sequence[Task], weeks: Weeks, *, gap: float = 0.009, seconds
     if not slots:
         return Schedule({}, 0.0, 0.0, tuple(t.name for t in tasks))
     worth, rows = _programme(tasks, weeks, slots)
-    chosen_slots, bound = _solve(worth, rows, len(slots), len(tasks), gap, seconds)
+    by_hand = np.concatenate([_by_hand(tasks, weeks, slots), np.zeros(len(worth) - len(slots))])
+    chosen_slots, bound = _solve(worth, rows, by_hand, (len(slots), len(tasks)), gap, seconds)
     chosen = {tasks[i].name: w for n, (i, w) in enumerate(slots) if chosen_slots[n]}
     value = float(sum(t.value_per_week * (weeks.count - chosen[t.name]) for t in tasks if t.name in chosen))
     return Schedule(chosen, value, max(bound, value), tuple(t.name for t in tasks if t.name not in chosen))
@@ -117,10 +118,34 @@ def _programme(tasks: Sequence[Task], weeks: Weeks, slots: Sequence[tuple[int, i
     return worth, rows
 
 
+def _by_hand(tasks: Sequence[Task], weeks: Weeks, slots: Sequence[tuple[int, int]]) -> np.ndarray:
+    """Of each slot whether it is taken where one takes what is worth most an hour first, in the first week that has
+    room for it: what there is where the time is short."""
+    number = {slot: n for n, slot in enumerate(slots)}
+    free = {craft: list(hours) for craft, hours in weeks.hours.items()}
+    opened: set[tuple[str, int, str]] = set()
+    money, taken = weeks.budget, np.zeros(len(slots))
+    for i in sorted(range(len(tasks)), key=lambda i: (-tasks[i].value_per_week / max(tasks[i].hours, 1e-6), i)):
+        task = tasks[i]
+        if task.value_per_week <= 0 or task.cost > money:
+            continue
+        for w in range(weeks.count):
+            set_ups = {(b, w, task.craft) for b in task.bundles if weeks.bundle_hours.get(b, 0.0) > 0} - opened
+            needed = task.hours + sum(weeks.bundle_hours[b] for b, _, _ in set_ups)
+            if (i, w) in number and needed <= free[task.craft][w]:
+                taken[number[i, w]] = 1.0
+                free[task.craft][w] -= needed
+                money -= task.cost
+                opened |= set_ups
+                break
+    return taken
+
+
 def _solve(
-    worth: np.ndarray, rows: Sequence[Row], slots: int, tasks: int, gap: float, seconds: float
+    worth: np.ndarray, rows: Sequence[Row], by_hand: np.ndarray, counts: tuple[int, int], gap: float, seconds: float
 ) -> tuple[np.ndarray, float]:
-    """Which slots are chosen, and the bound on the value: that of the linear programme, which no plan exceeds.
+    """Which slots are chosen, and the bound on the value: that of the linear programme, which no plan exceeds. Never
+    worse than the plan `by_hand`; `counts` of slots and tasks.
 
     Slots whose price in the linear programme (their reduced cost) is high are left out at first and let in where the
     plan without them is not near enough to the bound.
@@ -134,20 +159,20 @@ def _solve(
     limits = np.array([limit for _, limit in rows])
     began = time.monotonic()
     relaxed: Any = linprog(-worth, A_ub=matrix, b_ub=limits, bounds=(0, 1), method="highs")  # type: ignore[call-overload]
-    bound, best = -float(relaxed.fun), np.zeros(len(worth))
+    bound, best, (slots, tasks) = -float(relaxed.fun), by_hand, counts
     for share in LET_IN:
         dear = share * bound / tasks
         upper = np.where(relaxed.lower.marginals > dear, 0.0, 1.0)
         lower = np.where((relaxed.x > 1 - 1e-6) & (-relaxed.upper.marginals > dear), 1.0, 0.0)
         left = seconds - (time.monotonic() - began)
-        if left <= 0 and best.any():
+        if left <= 0:
             break
         found = milp(
             -worth,
             integrality=np.ones(len(worth), dtype=np.int64),
             bounds=Bounds(lower, upper),
             constraints=LinearConstraint(matrix, -np.inf, limits),
-            options={"mip_rel_gap": 0.6 * gap, "time_limit": max(0.5, left)},
+            options={"mip_rel_gap": 0.6 * gap, "time_limit": left},
         )
         if found.x is not None and -found.fun > worth @ best:
             best = found.x
