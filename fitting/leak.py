@@ -18,7 +18,6 @@ SPECS = [
     WeightSpec("stands-out", "leak", 8.0, 4.0),
     WeightSpec("swept-rise", "leak", 6.0, 3.0),
     WeightSpec("hiss-share", "leak", -5.0, 4.0),
-    WeightSpec("unsteady", "no-leak-heard", 1.2, 0.8),
     WeightSpec("puffed", "no-leak-heard", 0.2, 0.2),
     WeightSpec("level-over-background", "leak", 6.0, 6.0),
 ]
@@ -47,4 +46,4 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 400))
+    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 300))

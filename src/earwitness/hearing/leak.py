@@ -29,7 +29,7 @@ from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands,
 from earwitness.sound.pulsing import find_peaks, running_mean
 from earwitness.sound.spectrum import averaged_spectrum
 
-VERSION = "1"
+VERSION = "2"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
@@ -37,13 +37,13 @@ _FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes 
 _NO_HISS_DB = -20.0
 _DISPLAYED_FROM_HZ = 15_000.0  # a receiver's display counts ultrasound; its sensor rolls off below
 _DISPLAYED_HZ = 5_000.0  # to either side of its centre
+_RESONANCE_DB = 1.0  # what a sensor's resonance, steeper than the bands, hides of the hiss
 _MOSTLY_HISS_DB = -10.0
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
     "stands-out": ("hiss over the background or over the quiet parts of the sweep, whichever is more", "dB"),
     "swept-rise": ("smooth rise of the hiss as the probe passes", "dB"),
     "hiss-share": ("hiss in all that is heard", "dB"),
-    "unsteady": ("flutter of the hiss", "dB"),
     "puffed": ("part of the time inside sharp-fronted puffs", ""),
     "level-over-background": ("displayed level over the background", "dB"),
 }
@@ -134,8 +134,12 @@ def _swept_rise(heard: Heard, hiss: Hiss) -> float:
         return 0.0
     rise = max((float(hiss.curve_db[p.index]) for p in whole), default=float(min(hiss.curve_db.max(), _PLACE_DB / 2)))
     hissing = min(1.0, max(0.0, (hiss.share_db - _NO_HISS_DB) / 8.0))
-    calm = min(1.0, max(0.0, (_FLUTTER_DB - hiss.unsteady_db) / 0.5))
-    return rise * hissing * calm
+    return rise * hissing * _calm(hiss)
+
+
+def _calm(hiss: Hiss) -> float:
+    """1 for hiss that is steady within half a second, 0 for what flutters in all bands together: speech, flames."""
+    return min(1.0, max(0.0, (_FLUTTER_DB - hiss.unsteady_db) / 0.5))
 
 
 def _over_background(heard: Heard, sound: HissHeard, measured: Mapping[str, float]) -> float | None:
@@ -150,7 +154,8 @@ def _over_background(heard: Heard, sound: HissHeard, measured: Mapping[str, floa
     if background is not None and "level" not in heard.spoiled:
         both = hiss.bands | background.bands
         ways.append(float(np.quantile((hiss.spectrum_db - background.typical_db)[both], 0.75)))
-    return min(ways) if ways else None
+    over = min(ways, default=None)
+    return over if over is None or over < 0 else over * _calm(hiss)
 
 
 def _displayed_share_db(heard: Heard, hiss: Hiss, bands: ShortTimeBands) -> float:
@@ -168,7 +173,7 @@ def _displayed_share_db(heard: Heard, hiss: Hiss, bands: ShortTimeBands) -> floa
     middles = (bands.edges_hz[1:] + bands.edges_hz[:-1]) / 2
     own = 10 ** (np.interp(spectrum.freqs_hz[counted], middles, hiss.spectrum_db) / 10)
     share = 10 * math.log10(float(own.sum()) / max(float(spectrum.density[counted].sum()), 1e-30) + 1e-12)
-    return min(share, hiss.share_db)
+    return min(share + _RESONANCE_DB, hiss.share_db)
 
 
 def _background(heard: Heard) -> Hiss | None:

@@ -175,8 +175,9 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
 
 
 def _loudest(hiss: Array, power: Array, curve: Array, bursts: Bursts) -> tuple[Array, float]:
-    """The hiss of each band where its course is loudest, between bursts, and the power of all that is heard: there
-    where it swells, else over the whole. Where there is little else than bursts: what never falls silent."""
+    """The hiss of each band where its course is loudest, between bursts, and the power of all that is heard: there,
+    where it swells and nothing else is louder, else over the whole. Where there is little else than bursts: what never
+    falls silent."""
     calm = running_quantile(bursts.mask, round(0.1 / HOP_S), 1.0) == 0
     if calm.mean() < 1 - _MOSTLY_BURSTS:
         return np.quantile(hiss, 0.1, axis=0), float(power.mean())
@@ -184,7 +185,7 @@ def _loudest(hiss: Array, power: Array, curve: Array, bursts: Bursts) -> tuple[A
     if top >= _SWELL_DB:
         loud = calm & (curve >= top - _NEAR_TOP_DB)
         if loud.sum() * HOP_S >= _LEAST_LOUD_S:
-            return np.quantile(hiss[loud], 0.4, axis=0), float(power[loud].mean())
+            return np.quantile(hiss[loud], 0.4, axis=0), max(float(power[loud].mean()), float(power.mean()))
     loud = calm & (curve >= np.quantile(curve[calm], 0.9) - 0.5)
     return np.quantile(hiss[loud if loud.sum() * HOP_S >= _LEAST_LOUD_S else calm], 0.4, axis=0), float(power.mean())
 
