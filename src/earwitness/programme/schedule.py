@@ -165,7 +165,7 @@ def _solve(
         upper = np.where(relaxed.lower.marginals > dear, 0.0, 1.0)
         lower = np.where((relaxed.x > 1 - 1e-6) & (-relaxed.upper.marginals > dear), 1.0, 0.0)
         left = seconds - (time.monotonic() - began)
-        if left <= 0:
+        if left <= 0 or worth @ best >= (1 - gap) * bound:
             break
         found = milp(
             -worth,
@@ -178,8 +178,6 @@ def _solve(
             best = found.x
         if share == math.inf and found.mip_dual_bound is not None:
             bound = min(bound, -float(found.mip_dual_bound))
-        if worth @ best >= (1 - gap) * bound:
-            break
     return best[:slots] > 0.5, bound
 
 

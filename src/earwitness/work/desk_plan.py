@@ -24,7 +24,7 @@ from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 PART = "plan"  # of the site's settings
 MOST_WEEKS, MOST_HOURS = 52, 1000
 USUAL_WEEKS, USUAL_HOURS = 8, 16.0  # where nothing is set: two days a week of one person (common practice)
-SECONDS = 4.0  # somebody waits for the page; how far from the best it may be is said
+SECONDS = 2.0  # somebody waits for the page; how far from the best it may be is said
 _kept: OrderedDict[Any, Plan] = OrderedDict()  # the last few plans, by all that they rest on
 
 
