@@ -46,6 +46,8 @@ SPECS = [
             ("chance", 12.0, 8.0),
             ("ratio", 0.0, 1.5),
             ("middle", 0.0, 1.0),
+            ("first", 0.0, 1.5),
+            ("near", -1.2, 1.0),
             ("beyond", 0.0, 4.0),
             ("explains", 0.05, 0.05),
             ("explains", 0.3, 0.3),
@@ -84,7 +86,7 @@ def main(count: int = 1000) -> None:
         case = draw(np.random.default_rng([7, 0, seed]))
         rows.append(dict(judge(case.heard, case.state).measured))
         labels.append(case.truth)
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1e-4)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1.5e-4)
     note = f"{count} simulated readings of simulate/bearing.py"
     print(write("bearing", PRIOR, SPECS, coefficients, "fitting/bearing.py", note))
 

@@ -26,7 +26,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from earwitness.errors import InputError
-from earwitness.hearing.bearing_families import Listened, families, speed_from_sound, trains
+from earwitness.hearing.bearing_families import Listened, families
+from earwitness.hearing.bearing_rhythm import speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_words import Account
 from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
@@ -170,6 +171,10 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             values[f"{name}-ratio"] = math.log((part.share + 0.02) / (rival + 0.02))
             middles = max(p.alone for p in others)
             values[f"{name}-middle"] = math.log((part.alone + 0.02) / (middles + 0.02))
+            firsts = max(p.first for p in others)
+            values[f"{name}-first"] = math.log((part.first + 0.01) / (firsts + 0.01))
+            if part.off is not None and part.share > 0:
+                values[f"{name}-near"] = -part.off
             values[f"{name}-chance"] = chance_here
             values[f"{name}-beyond"] = chance_here - min(max(p.beyond_chance for p in others), CERTAIN)
             values[f"{name}-explains"] = part.explains

@@ -18,13 +18,11 @@ from numpy.typing import NDArray
 
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, Part
-from earwitness.sound.impulses import train_strength
-from earwitness.sound.orders import Family, Hump, Lines, log10_chance, running
+from earwitness.sound.orders import Family, Hump, Lines, running
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
-SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
 _SKIRT = 0.01  # a multiple of the shaft's speed may flicker this far off
 _WANDER = 0.004  # half width of what a wandering speed makes of its strong multiples
@@ -40,13 +38,20 @@ class PartHeard:
 
     part: Part
     hz: float
+    order: float  # hz over the shaft's speed
     share: float  # of all that stands out in the envelope spectrum, mean over views
     chance: float  # -log10 of the chance of its family in noise, looks accounted for
     explains: float  # share of all swelling and jumping of the sound, in the view where that is most
     family: Family
     sidebands: float = 0.0  # share that stands in the sidebands alone
     alone: float = 0.0  # share of its harmonics without them
+    first: float = 0.0  # share of its fundamental
     hump: float = 0.0  # -log10 of the chance of a broad rise at its rate
+
+    @property
+    def off(self) -> float | None:
+        """How far from where it stands without slip, in per cent; None where that is not known."""
+        return None if self.part.nominal is None else 100 * abs(self.order / self.part.nominal - 1)
 
     @property
     def beyond_chance(self) -> float:
@@ -154,7 +159,7 @@ def _account(lines: Lines, avoid: NDArray[np.bool_], low_hz: float, high_hz: flo
 
 
 def _seen(hump: Hump) -> NDArray[Any]:
-    return hump.energy * _beyond_chance(hump.score)
+    return hump.energy * weight_beyond_chance(hump.score)
 
 
 def _families_at(
@@ -203,14 +208,29 @@ def _ask(
     if with_sides[at] <= 0:
         hz = family.hz
     alone = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0)[0])
-    beyond = _beyond_chance(max(family.score, hump.score))
+    first = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0, harmonics=1)[0])
+    beyond = weight_beyond_chance(max(family.score, hump.score))
     share, explains = (value * beyond for value in account.shares(hz, spacing, _seen(hump)))
     sidebands = max(float(with_sides[at]) - alone, 0.0)
-    return PartHeard(part, hz, share, family.score, explains, family, sidebands, alone, hump.score)
+    return PartHeard(part, hz, hz / turning, share, family.score, explains, family, sidebands, alone, first, hump.score)
 
 
-def _beyond_chance(decades: float) -> float:
-    """A share counts so far as its family is beyond chance: two lines make a share too, where there are only two."""
+def weight_beyond_chance(decades: float) -> float:
+    """A share counts so far as its family is beyond chance: two lines make a share too, where there are only two.
+
+    Parameters
+    ----------
+    decades : float, -log10 of the chance, 0 or more [decades]
+
+    Returns
+    -------
+    float : 0 at chance, 1 from four decades on [1]
+
+    Examples
+    --------
+    >>> weight_beyond_chance(2.0)
+    0.5
+    """
     return min(1.0, decades / 4.0)
 
 
@@ -225,7 +245,7 @@ def _cage(account: _Account, expected: Expected, turning: float, avoid: NDArray[
     index = np.rint(hz * np.arange(1, _CAGE_LINES + 1) / lines.step_hz).astype(np.intp)
     index = index[index < lines.surprise.shape[1]]
     found = int((lines.surprise[:, index] * ~avoid[index] >= 5.0).sum(axis=1).max()) if len(index) else 0
-    beyond = _beyond_chance(lines.best_family(low, high, avoid).score)
+    beyond = weight_beyond_chance(lines.best_family(low, high, avoid).score)
     none = np.zeros(len(account.standing))
     fixed, explains = (value * beyond for value in account.shares(hz, 0.0, none, _CAGE_LINES))
     turned, _ = account.shares(turning - hz, 0.0, none, _CAGE_LINES)
@@ -290,72 +310,3 @@ def _overshadowed(lines: Lines, heard: PartHeard, turning: float) -> bool:
     if off[far] > _SKIRT * found[far] or other + 2 >= len(power):
         return False
     return bool(power[max(other - 1, 0) : other + 2].max() > power[at[far]])
-
-
-def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:
-    """For slow shafts: how well the single impacts fall on each part's rate.
-
-    Parameters
-    ----------
-    sound : BearingSound
-    expected : Expected
-    speed_hz : float, of the shaft [Hz]
-    """
-    at = sound.impulses.at_s
-    heard = {part.verdict: _train(at, sound.seconds, part, speed_hz) for part in expected.parts}
-    low, high = (order * speed_hz for order in expected.cage)
-    cage = _train(at, sound.seconds, Part("cage", low / speed_hz, high / speed_hz), speed_hz)
-    if sound.seconds * speed_hz >= SPECTRAL_TURNS:  # long enough for lines as well: the clearer of both counts
-        spectral = families(sound, expected, speed_hz, None)
-        for verdict, part in spectral.parts.items():
-            if part.share > heard[verdict].share:
-                heard[verdict] = part
-    return FamiliesHeard(heard, speed_hz, 0.0, CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz)))
-
-
-def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:
-    """A part's train among the onsets: of n onsets in step each harmonic gives n, onsets without rhythm 1."""
-    low, high = part.low * speed_hz, part.high * speed_hz
-    rates = np.linspace(low, high, max(9, math.ceil((high - low) * seconds * 12)))
-    if len(at_s) < 5:
-        return PartHeard(part, (low + high) / 2, 0.0, 0.0, 0.0, Family((low + high) / 2, 0.0, 0))
-    strength = train_strength(at_s, rates)
-    at = int(strength.argmax())
-    looks = max((high - low) * seconds * 3, 1.0)
-    chance = max(0.0, -float(log10_chance(strength[at], np.array(3))) - math.log10(looks))
-    share = max(0.0, (float(strength[at]) / 3 - 1) / len(at_s)) * _beyond_chance(chance)
-    found = tuple(float(rates[at] * h) for h in range(1, 4)) if chance > 3 else ()
-    family = Family(float(rates[at]), chance, 0, found, share)
-    return PartHeard(part, float(rates[at]), share, chance, share, family)
-
-
-def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | None) -> float | None:
-    """The shaft's speed from the spacing of sidebands about the strongest family that is not the mains', or None.
-
-    Only a spacing that also stands as a line of its own, and at which the strongest family then lies where some
-    part's line is expected, is believed.
-
-    Parameters
-    ----------
-    sound : BearingSound
-    expected : Expected
-    mains_hz : float or None [Hz]
-    """
-    lines = sound.lines
-    avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
-    profile = lines.profile(lines.standing_out(avoid, 3.0, lines.top_hz))
-    strongest = np.arange(8.0, lines.top_hz / 2.5, lines.step_hz / 2)
-    alone = lines.shares(profile, strongest, 0.0, pairs=0)
-    hz = float(strongest[int(alone.argmax())])
-    if alone.max() <= 0.05:
-        return None
-    spacings = np.arange(max(hz / 12.5, 2.0), hz / 2.0, lines.step_hz / 2)
-    if len(spacings) == 0:
-        return None
-    sides = np.array([float(lines.shares(profile, np.array([hz]), s, pairs=1)[0]) for s in spacings]) - alone.max()
-    own = lines.shares(profile, spacings, 0.0, pairs=0, harmonics=3)
-    both = np.minimum(sides, own)
-    at = int(both.argmax())
-    order = hz / spacings[at]
-    fits = any(part.low <= order <= part.high for part in expected.parts)
-    return float(spacings[at]) if both[at] > 0.03 and fits else None

@@ -18,6 +18,8 @@ _MEASURES = {
     "share": ("share of all lines that the {part}'s family accounts for", "", "> {c:.2f}"),
     "lead": ("that share over the largest of the other parts ({part})", "", "> {c:.2f}"),
     "ratio": ("the {part}'s share over the largest of the other parts' (natural log)", "", "> {c:.1f}"),
+    "first": ("the fundamental at the {part}'s rate over the other parts' (natural log)", "", "> {c:.1f}"),
+    "near": ("the {part}'s line, how far from its place without slip, negative", "%", "> {c:.1f} %"),
     "middle": ("the {part}'s share without sidebands over the other parts' (natural log)", "", "> {c:.1f}"),
     "chance": ("family of lines at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
     "beyond": ("family at the {part}'s rate, over the strongest of the other parts", "decades", "> {c:.1f} decades"),
@@ -44,8 +46,9 @@ _OTHERS = {
     "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
     "level-known": ("level and baseline are there to compare", "", "needed for friction"),
 }
-_FAINT_CHANCE = 12.0  # decades; of 357 simulated readings without impacts one reached it at a part's rate
-_FAINT_HUMP = 9.0
+_FAINT_CHANCE = 6.0  # decades; of 360 simulated readings without impacts four reached it at a part's rate
+_FAINT_HUMP = 6.0
+_UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
@@ -89,7 +92,7 @@ class Account:
             return "coincidence"
         if found is not None and verdict in ("no-fault-heard", "friction") and _faint_lines(self.values):
             return "faint"
-        if verdict in ("no-fault-heard", "friction") and self.listened.rhythm > _FAINT_CHANCE:
+        if verdict in ("no-fault-heard", "friction") and self.listened.rhythm > _UNTOLD:
             return "speed"
         if verdict == "inner-race" and self.listened.expected.known == "unknown":
             return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it

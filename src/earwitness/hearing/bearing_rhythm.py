@@ -1,0 +1,88 @@
+"""Where lines do not serve: slow shafts, whose single impacts are laid against each part's rate, and shafts whose speed
+nobody wrote down."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.hearing.bearing_families import CageHeard, FamiliesHeard, PartHeard, families, weight_beyond_chance
+from earwitness.hearing.bearing_sound import BearingSound
+from earwitness.hearing.geometry import Expected, Part
+from earwitness.sound.impulses import train_strength
+from earwitness.sound.orders import Family, log10_chance
+
+SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
+
+
+def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> FamiliesHeard:
+    """For slow shafts: how well the single impacts fall on each part's rate.
+
+    Parameters
+    ----------
+    sound : BearingSound
+    expected : Expected
+    speed_hz : float, of the shaft [Hz]
+    """
+    at = sound.impulses.at_s
+    heard = {part.verdict: _train(at, sound.seconds, part, speed_hz) for part in expected.parts}
+    low, high = (order * speed_hz for order in expected.cage)
+    cage = _train(at, sound.seconds, Part("cage", low / speed_hz, high / speed_hz), speed_hz)
+    if sound.seconds * speed_hz >= SPECTRAL_TURNS:  # long enough for lines as well: the clearer of both counts
+        spectral = families(sound, expected, speed_hz, None)
+        for verdict, part in spectral.parts.items():
+            if part.share > heard[verdict].share:
+                heard[verdict] = part
+    return FamiliesHeard(heard, speed_hz, 0.0, CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz)))
+
+
+def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:
+    """A part's train among the onsets: of n onsets in step each harmonic gives n, onsets without rhythm 1."""
+    low, high = part.low * speed_hz, part.high * speed_hz
+    rates = np.linspace(low, high, max(9, math.ceil((high - low) * seconds * 12)))
+    if len(at_s) < 5:
+        middle = (part.low + part.high) / 2
+        return PartHeard(part, middle * speed_hz, middle, 0.0, 0.0, 0.0, Family(middle * speed_hz, 0.0, 0))
+    strength = train_strength(at_s, rates)
+    at = int(strength.argmax())
+    looks = max((high - low) * seconds * 3, 1.0)
+    chance = max(0.0, -float(log10_chance(strength[at], np.array(3))) - math.log10(looks))
+    share = max(0.0, (float(strength[at]) / 3 - 1) / len(at_s)) * weight_beyond_chance(chance)
+    found = tuple(float(rates[at] * h) for h in range(1, 4)) if chance > 3 else ()
+    family = Family(float(rates[at]), chance, 0, found, share)
+    return PartHeard(part, float(rates[at]), float(rates[at]) / speed_hz, share, chance, share, family)
+
+
+def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | None) -> float | None:
+    """The shaft's speed from the spacing of sidebands about the strongest family that is not the mains', or None.
+
+    Only a spacing that also stands as a line of its own, and at which the strongest family then lies where some
+    part's line is expected, is believed.
+
+    Parameters
+    ----------
+    sound : BearingSound
+    expected : Expected
+    mains_hz : float or None [Hz]
+    """
+    lines = sound.lines
+    avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
+    profile = lines.profile(lines.standing_out(avoid, 3.0, lines.top_hz))
+    strongest = np.arange(8.0, lines.top_hz / 2.5, lines.step_hz / 2)
+    alone = lines.shares(profile, strongest, 0.0, pairs=0)
+    hz = float(strongest[int(alone.argmax())])
+    if alone.max() <= 0.05:
+        return None
+    spacings = np.arange(max(hz / 12.5, 2.0), hz / 2.0, lines.step_hz / 2)
+    if len(spacings) == 0:
+        return None
+    sides = np.array([float(lines.shares(profile, np.array([hz]), s, pairs=1)[0]) for s in spacings]) - alone.max()
+    own = lines.shares(profile, spacings, 0.0, pairs=0, harmonics=3)
+    both = np.minimum(sides, own)
+    at = int(both.argmax())
+    order = hz / spacings[at]
+    fits = any(part.low <= order <= part.high for part in expected.parts)
+    return float(spacings[at]) if both[at] > 0.03 and fits else None
