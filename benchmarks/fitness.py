@@ -213,7 +213,7 @@ def main(count: int = 1000, seed: int = 0) -> None:
     print(f"{'check':28} false alarms   found   other faults said")
     for name, fault in FAULTS.items():
         code = name.split(" ")[0]
-        few, found, others = max(50, count // 5), 0, Counter()
+        few, found, others = max(50, count // 16), 0, Counter()
         for i in range(few):
             samples, rate, asked = fault(np.random.default_rng([seed, 1 + len(name), i]))
             codes = set(examine(samples, rate, **asked).codes)
