@@ -146,3 +146,27 @@ def test_the_place_shows_that_it_takes_what_hangs_over_it(served, open_page, tmp
     assert place.evaluate("e => getComputedStyle(e).backgroundColor + getComputedStyle(e).outlineStyle") != before
     devtools.send("Input.dispatchDragEvent", {"type": "dragOver", **over, "x": 3, "y": 3})
     expect(place).not_to_have_class(re.compile("over"))
+
+
+def test_a_page_follows_what_is_judged_anew(served, open_page):
+    """The order is remembered, but not beyond a judgement: urgent first, then by rank, and the counts agree."""
+    page = open_page()
+    page.goto(served.site + "/surveys")
+    page.get_by_role("link", name="Autumn round").click()
+    address = page.url.replace("/site/", "/api/site/")
+    told = page.request.get(address).json()
+    ranks = [line["rank"] for line in told["lines"]]
+    urgent = [line["urgent"] for line in told["lines"]]
+    assert urgent == sorted(urgent, reverse=True) and any(urgent)
+    listed = [int(rank) for rank, now in zip(ranks, urgent, strict=True) if rank.isdigit() and not now]
+    assert listed == sorted(listed) == list(range(1, len(listed) + 1))
+    assert told["counts"]["listed"] == len(listed) + sum(urgent)
+    assert told["counts"]["judged"] == sum(line["status"] == "judged" for line in told["lines"])
+    beyond = page.request.get(f"{address}?from=20").json()["lines"]
+    assert [line["id"] for line in beyond] == [line["id"] for line in told["lines"][20:]]
+    cell = page.get_by_label(re.compile(r"^pressure of row"))
+    cell.fill("7 bar(g)")
+    page.get_by_role("button", name="Correct the cells and judge again").click()
+    page.wait_for_url(re.compile(r"/survey/[\w-]+$"), timeout=JUDGING_MS)
+    after = page.request.get(address).json()
+    assert after["lines"] != told["lines"]

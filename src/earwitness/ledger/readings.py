@@ -97,6 +97,13 @@ def readings_of_survey(connection: Connection, survey_id: uuid.UUID) -> list[Fil
     return [_reading(row) for row in rows]
 
 
+def sounds_of_survey(connection: Connection, survey_id: uuid.UUID) -> set[str]:
+    """The hashes of the recordings that its readings have."""
+    r = schema.reading.c
+    asked = select(r.recording_sha256, r.background_sha256).where(r.survey_id == survey_id).distinct()
+    return {sha for row in connection.execute(asked) for sha in row if sha}
+
+
 def readings_named(connection: Connection, site_id: uuid.UUID, name: str) -> list[FiledReading]:
     """Those of that name, of whatever survey, the latest first."""
     r = schema.reading.c

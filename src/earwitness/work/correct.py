@@ -59,8 +59,7 @@ class Sheets:
 def sheets_of(ledger: Ledger, survey_id: uuid.UUID) -> Sheets:
     with ledger.reading() as connection:
         files = surveys.survey_files(connection, survey_id)
-        filed = readings.readings_of_survey(connection, survey_id)
-    used = {sha for r in filed for sha in (r.recording_sha256, r.background_sha256)}
+        used = readings.sounds_of_survey(connection, survey_id)
     sounds = [f for f in files if PurePosixPath(f.path).suffix.casefold() in AUDIO]
     free = tuple(f.path.removeprefix("recordings/") for f in sounds if f.sha256 not in used)
     chosen = _sheet_among(files)

@@ -8,9 +8,9 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
-from sqlalchemy import Connection, and_, case, func, select
+from sqlalchemy import Connection, and_, select
 
-from earwitness.ledger import Ledger, readings, schema, surveys
+from earwitness.ledger import Ledger, schema, surveys
 from earwitness.ledger.surveys import FiledSurvey
 from earwitness.report import blocks, wording
 from earwitness.report.format import counted
@@ -18,12 +18,13 @@ from earwitness.server import Ask, House, Page, Refusal, Went, jobs
 from earwitness.server.page import Progress
 from earwitness.server.refusal import not_found
 from earwitness.work.correct import Sheets, correct, sheets_of
-from earwitness.work.rank import WORDS
+from earwitness.workbench.survey_order import orders
 
 page = Page("survey", title="Survey", under="surveys")
 CORRECT = "correct-survey"
-SHOWN = 300  # lines of a page
+SHOWN = 200  # lines of a page
 MOST_TROUBLES = 200
+MOST_READ = 16  # surveys whose sheets are remembered
 FILE_COLUMNS = ("recording", "background_recording")
 
 
@@ -78,6 +79,7 @@ class SurveyShown:
     counts: Counts
     first: int
     last: int
+    before: int
     job: jobs.JobState | None
     may_correct: bool
 
@@ -107,9 +109,10 @@ def show(ask: Ask) -> SurveyShown:
     """What was judged, in the order of the repair list, and what could not be read."""
     filed = survey_here(ask)
     first = int(ask.number("from", 0, 0, 1e9))
+    order = orders.of(ask.ledger, filed)
+    counts = Counts(len(order.ids), order.judged, order.listed)
     with ask.ledger.reading() as connection:
-        counts = _counts(connection, filed.id)
-        lines = _lines(connection, filed.id, first)
+        lines = _lines(connection, order.ids[first : first + SHOWN])
     troubles = _troubles(ask.ledger, filed)
     heading = (
         f"{counted(counts.readings, 'reading')}: {counts.judged} judged, {counts.listed} to act on, "
@@ -117,51 +120,18 @@ def show(ask: Ask) -> SurveyShown:
     )
     return SurveyShown(
         filed.id, filed.title, filed.day, filed.inspector, heading, troubles,
-        sum(t.given is not None for t in troubles), lines, counts, first, min(first + SHOWN, counts.readings),
+        sum(t.given is not None for t in troubles), lines, counts, first,
+        min(first + SHOWN, counts.readings), max(0, first - SHOWN),
         jobs.asked_for(ask.ledger, ask.query.get("job")), ask.may("inspect"),
     )  # fmt: skip
 
 
-def _counts(connection: Connection, survey_id: uuid.UUID) -> Counts:
+def _lines(connection: Connection, ids: Sequence[uuid.UUID]) -> list[Line]:
     r, a = schema.reading.c, schema.assessment.c
-    decided = a.verdict.is_not(None) & (a.verdict != "inconclusive")
-    asked = (
-        select(
-            func.count(),
-            func.sum(case((decided, 1), else_=0)),
-            func.sum(case((a.urgent | a.result["rank"].as_integer().is_not(None), 1), else_=0)),
-        )
-        .select_from(_judged_readings())
-        .where(r.survey_id == survey_id, r.status != readings.WITHDRAWN)
-    )
-    count, judged, listed = connection.execute(asked).one()
-    return Counts(count, judged or 0, listed or 0)
-
-
-def _judged_readings() -> Any:
-    r, a = schema.reading.c, schema.assessment.c
-    return schema.reading.outerjoin(schema.assessment, and_(a.reading_id == r.id, a.current))
-
-
-def _lines(connection: Connection, survey_id: uuid.UUID, first: int) -> list[Line]:
-    """A page of the survey's readings: urgent by signal word, then by rank, the undecided, the rest."""
-    r, a = schema.reading.c, schema.assessment.c
-    rank = a.result["rank"].as_integer()
-    word = case({name: order for name, order in WORDS.items() if name}, value=a.signal_word, else_=4)
-    place = case(
-        (a.urgent, word),
-        (rank.is_not(None), 10),
-        (a.verdict == "inconclusive", 11),
-        (a.verdict.is_not(None), 12),
-        else_=13,
-    )
-    asked = (
-        select(r.id, r.name, r.status, a.result)
-        .select_from(_judged_readings())
-        .where(r.survey_id == survey_id, r.status != readings.WITHDRAWN)
-        .order_by(place, rank, r.row)
-    )
-    return [_line(row) for row in connection.execute(asked.limit(SHOWN).offset(first))]
+    both = schema.reading.outerjoin(schema.assessment, and_(a.reading_id == r.id, a.current))
+    asked = select(r.id, r.name, r.status, a.result).select_from(both).where(r.id.in_(ids))
+    found = {row.id: row for row in connection.execute(asked)}
+    return [_line(found[i]) for i in ids if i in found]
 
 
 def _line(r: Any) -> Line:
@@ -174,11 +144,20 @@ def _line(r: Any) -> Line:
     return Line(r.id, r.name, row.rank, row.word, row.where, what, row.wastes, row.saves, status, urgent)
 
 
-def _troubles(ledger: Ledger, filed: FiledSurvey) -> list[Trouble]:
+def _troubles(ledger: Ledger, filed: FiledSurvey) -> Sequence[Trouble]:
+    """What the survey's problems are and how each is mended; a sheet is read once while it stays as it is."""
     if not filed.problems:
-        return []
-    sheets = sheets_of(ledger, filed.id)
-    return [_trouble(problem, sheets) for problem in filed.problems[:MOST_TROUBLES]]
+        return ()
+    key = (str(ledger.store.folder), filed.id, filed.inputs_sha256, len(filed.problems))
+    if key not in _read:
+        sheets = sheets_of(ledger, filed.id)
+        _read[key] = tuple(_trouble(problem, sheets) for problem in filed.problems[:MOST_TROUBLES])
+        while len(_read) > MOST_READ:
+            _read.pop(next(iter(_read)), None)
+    return _read[key]
+
+
+_read: dict[tuple[str, uuid.UUID, str, int], Sequence[Trouble]] = {}
 
 
 def _trouble(problem: Mapping[str, Any], sheets: Sheets) -> Trouble:
