@@ -82,6 +82,20 @@ def test_below_a_kilovolt_the_word_is_queried_and_the_urgency_stays(both):
     assert verdict(sounds.corona(both=both), ElectricalState(50.0, 690.0, "inverter")).verdict == "corona"
 
 
+def test_where_the_kind_is_open_the_discharge_is_still_told():
+    """Arcing or tracking, who knows: that something discharges, and which two it may be, must be said all the same."""
+    alike = verdict(sounds.arcing()).probabilities
+    prior = {kind: 1 / max(p, 1e-6) if kind in ("tracking", "arcing") else 1.0 for kind, p in alike.items()}
+    judgement = judge(Heard(sounds.arcing(), float(sounds.RATE)), ElectricalState(50.0), prior=_normal(prior))
+    assert judgement.verdict == "inconclusive"
+    note = next(note for note in judgement.notes if note.code == "discharge-of-open-kind")
+    assert {note.args["first"], note.args["second"]} == {"tracking", "arcing"}
+
+
+def _normal(weights):
+    return {kind: weight / sum(weights.values()) for kind, weight in weights.items()}
+
+
 def test_wide_band_recordings_are_judged_directly():
     assert verdict(sounds.corona(3.0, rate=192_000), rate=192_000.0, signal="direct").verdict == "corona"
 

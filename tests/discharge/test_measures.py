@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from earwitness.hearing.discharge_course import _breadth, _cracks, _starts
+from earwitness.hearing.discharge_measures import _comb, _listen
 from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 from tests.discharge import sounds
@@ -62,3 +64,48 @@ def test_a_long_recording_keeps_its_pattern_though_the_mains_wander():
     judgement = judge(Heard(sound, float(rate)), ElectricalState(50.0))
     assert judgement.verdict == "corona"
     assert judgement.measured["depth"] > 8.0
+
+
+def test_breadth_of_closed_forms():
+    """1 + cos over one cycle: mean 1, peak 2, least 0. A raised cosine to the fourth: mean 3/8 of the peak."""
+    phase = 2 * np.pi * (np.arange(36) + 0.5) / 36
+    sine = _breadth(np.log(1.0001 + np.cos(phase)).astype(np.float32))
+    narrow = _breadth(np.log(1e-4 + ((1 + np.cos(phase)) / 2) ** 2).astype(np.float32))
+    assert sine == pytest.approx(0.5, abs=0.02)
+    assert narrow == pytest.approx(3 / 8, abs=0.02)
+
+
+def test_starts_are_counted_and_falls_and_slow_growth_are_not():
+    strength = np.full(400, 0.1, np.float32)
+    strength[50:60] = strength[150:190] = strength[300:304] = 3.0
+    assert _starts(strength, 0.05) == 3
+    saw = np.tile(np.linspace(0.1, 3.0, 100), 4).astype(np.float32)
+    assert _starts(saw, 0.05) == 0
+    assert _starts(saw[::-1].copy(), 0.05) == 3
+
+
+def test_a_step_is_a_crack_and_a_swell_is_not():
+    t = sounds.times(4.0)
+    step = np.where((t % 1.0 > 0.5) & (t % 1.0 < 0.6), 3.0, 0.3)
+    swell = 0.3 + 2.7 * np.sin(np.pi * t) ** 2
+    sharp, soft = (
+        modulation(sounds.listened(level * sounds.noise(4, 3)), float(sounds.RATE)) for level in (step, swell)
+    )
+    assert len(_cracks(sharp)) == 4
+    assert len(_cracks(soft)) == 0
+
+
+def test_lines_of_a_hum_come_in_a_row_and_a_beepers_do_not():
+    """The harmonics of 1596.0 Hz, folded about an oscillator: pairs that stand whole multiples of 100 Hz apart."""
+    hum = np.array([200.0, 300, 400, 500, 600, 700, 3333], np.float32)
+    assert _comb(hum, np.ones(7, np.float32), 100.0)[1] > 3.5
+    beeper = np.array([109.2, 1487.2, 1704.8, 3083.1, 3300.7, 4679.1, 4896.7, 6141.1], np.float32)
+    assert _comb(beeper, np.ones(8, np.float32), 100.0)[1] == 0.0
+
+
+def test_a_rhythm_of_its_own_is_no_lock():
+    """Beeps eight times a second: their rhythm has a line every 8 Hz, and one of them stands near twice the mains."""
+    beeps = (sounds.times(8.0) * 8.004) % 1.0 < 0.3
+    numbers = _listen(sounds.listened(beeps * sounds.noise(8, 6)), float(sounds.RATE), (50.0, 60.0), False).numbers
+    assert numbers["foreign-lines"] >= 5
+    assert numbers["lock"] < 0

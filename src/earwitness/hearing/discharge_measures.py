@@ -11,14 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.hearing.discharge_course import _cracks, _means, _of_the_beats_course
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, folded, mains_lock, mains_turns
 from earwitness.sound.modulation import Modulation, modulation
 
 Array = NDArray[np.float32]
 
 LOCKED_DB = 11.0  # a line this far over its local noise: 3e-6 of the lines of noise (exp(-12.6))
-BURSTS_NEED_S = 2.0  # fewer bursts than come in this are anything: a latch, a word, a thing that fell
-LET_GO_NEEDS = 18  # stretches of 0.2 s: growth over seconds is not seen in less
+BURSTS_NEED_S = 2.5  # fewer bursts than come in this are anything: a latch, a word, a thing that fell
+RHYTHM_LINES = 5
+OF_BURSTS = ("depth", "throughout", "cracks", "breaks-off", "in-all-bands")
 PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
 _DB = 10 / np.log(10)
 
@@ -39,7 +41,11 @@ def _listen(samples: Array, rate_hz: float, nominal_hz: tuple[float, ...], direc
     """All numbers of a recording. Lines under 500 Hz are no part of the band; a recording with ultrasound of its own
     is judged above 12 kHz, where less of the plant is heard."""
     low = 12_000.0 if direct and rate_hz > 64_000 else 500.0
-    sound = modulation(samples, rate_hz, low, min(0.47 * rate_hz, 110_000.0))
+    return _read(modulation(samples, rate_hz, low, min(0.47 * rate_hz, 110_000.0)), nominal_hz, direct)
+
+
+def _read(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool) -> Listened:
+    """The numbers of a modulation."""
     beat, loud = _loud_parts(sound)
     spectrum = envelope_spectrum(beat, sound.frame_hz)
     lock = mains_lock(spectrum, nominal_hz)
@@ -47,16 +53,22 @@ def _listen(samples: Array, rate_hz: float, nominal_hz: tuple[float, ...], direc
     pattern, spread = folded(beat, turns, loud)
     numbers = {"lock": _locked_db(lock)}
     numbers |= _of_the_beat(lock, pattern, sound, turns, loud)
-    numbers |= _of_the_course(sound, lock, pattern, turns)
+    numbers |= _of_the_course(sound, lock)
+    if numbers["lock"] > LOCKED_DB:
+        course = _of_the_beats_course(sound, lock.mains_hz, turns, pattern)
+        numbers |= course | _of_the_lock(lock) if course else {"lock": 0.0}
     numbers |= _of_the_lines(sound, nominal_hz, direct)
-    if numbers["lock"] > LOCKED_DB and numbers["comb-lines"] > 3.5:
-        numbers["locked-comb-over-rest"] = numbers["comb-over-rest"]
+    if numbers["lock"] <= LOCKED_DB:  # with a beat of the mains its course tells the kind, without one the bursts do
+        numbers |= {f"faint-{code}": numbers[code] for code in OF_BURSTS if code in numbers}
     return Listened(sound, spectrum, lock, pattern * np.float32(_DB), spread * np.float32(_DB), numbers)
 
 
 def _locked_db(lock: MainsLock) -> float:
     """How far the beat at once, twice and four times the mains stands out; less where it is the by-product of a beat
-    that is more than 3 dB stronger: six pulses a cycle, or one that is not of the mains."""
+    that is more than 3 dB stronger: six pulses a cycle, or one that is not of the mains. Where a rhythm of its own has
+    many lines and stronger ones, some of them stand at the mains by chance."""
+    if lock.foreign_lines >= RHYTHM_LINES and lock.foreign_db > lock.over_noise_db:
+        return lock.over_noise_db - lock.foreign_db
     stronger = max(lock.lines_db[6], lock.foreign_db) - lock.over_noise_db
     return lock.over_noise_db - max(0.0, stronger - 3.0)
 
@@ -83,18 +95,24 @@ def _running_mean(values: Array, span: int) -> Array:
 def _of_the_beat(
     lock: MainsLock, pattern: Array, sound: Modulation, turns: NDArray[np.float64], loud: Array
 ) -> dict[str, float]:
-    """How the loudness beats: what other beat is stronger, how deep it goes, whether every sub-band takes part."""
+    """How the loudness beats: whether another beat is stronger and no chance, how deep it goes, whether every sub-band
+    takes part."""
     smooth = (np.roll(pattern, 1) + pattern + np.roll(pattern, -1)) / 3
-    out = {
-        "foreign": lock.foreign_db - lock.over_noise_db,
+    return {
+        "foreign": min(lock.foreign_db - lock.over_noise_db, lock.foreign_db - LOCKED_DB),
+        "foreign-lines": float(lock.foreign_lines),
         "depth": float(smooth.max() - smooth.min()) * _DB,
         "together": _alike(folded(np.log(sound.bands + np.float32(1e-3)), turns, loud)[0]),
     }
-    if _locked_db(lock) > LOCKED_DB:
-        out["off-mains"] = abs(lock.mains_hz / lock.nominal_hz - 1) * 100
-        out["six-pulse"] = lock.lines_db[6] - max(lock.lines_db[order] for order in (1, 2, 4))
-        out["one-polarity"] = lock.lines_db[1] - lock.lines_db[2]
-    return out
+
+
+def _of_the_lock(lock: MainsLock) -> dict[str, float]:
+    """How far from nominal the mains would be, and how the beats once, twice and six times a cycle stand."""
+    return {
+        "off-mains": abs(lock.mains_hz / lock.nominal_hz - 1) * 100,
+        "six-pulse": lock.lines_db[6] - max(lock.lines_db[order] for order in (1, 2, 4)),
+        "one-polarity": lock.lines_db[1] - lock.lines_db[2],
+    }
 
 
 def _alike(courses: Array) -> float:
@@ -105,62 +123,35 @@ def _alike(courses: Array) -> float:
     return float(np.mean((own * others).sum(axis=0) / norm))
 
 
-def _of_the_course(sound: Modulation, lock: MainsLock, pattern: Array, turns: NDArray[np.float64]) -> dict[str, float]:
-    """How the loudness goes over cycles of the mains and over seconds: steady, growing and letting go, or in bursts."""
+def _of_the_course(sound: Modulation, lock: MainsLock) -> dict[str, float]:
+    """How the loudness goes over cycles of the mains, whether it beats with them or not: in bursts or evenly."""
     length = sound.frame_hz / lock.mains_hz  # whole cycles: where one polarity discharges, every other half is quiet
-    power = np.exp(sound.common)
-    cycles = _means(power, length)
-    if len(cycles) < 20:
+    cycles = _means(np.exp(sound.common), length)
+    if len(cycles) < 20 or sound.seconds < BURSTS_NEED_S:
         return {}
     level = _DB * np.log(cycles + 1e-6)
-    local = np.interp(np.arange(len(level)), *_medians(level, 13))
-    bands = _means(sound.bands, length)
-    abrupt = _abrupt(level)
-    numbers = (
-        {}
-        if sound.seconds < BURSTS_NEED_S
-        else {
-            "irregular": float(np.quantile(level - local, 0.97)),
-            "onsets": abrupt * lock.mains_hz,
-            "ends": _abrupt(level[::-1]) * lock.mains_hz,
-            "bursts": float(np.sort(level)[-min(4, len(level) // 4)] - np.median(level)),
-            "in-all-bands": _alike(np.log(bands + 1e-3)),
-        }
-    )
-    if _locked_db(lock) > LOCKED_DB:
-        numbers |= {f"locked-{code}": numbers[code] for code in ("bursts", "irregular") if code in numbers}
-        numbers |= _of_the_beats_course(power, sound.frame_hz, turns, pattern)
-    return numbers
-
-
-def _abrupt(level: Array) -> float:
-    """Part of the cycles that begin a burst at once: 8 dB up to within 3 dB of what the next 60 ms hold."""
-    ahead = np.lib.stride_tricks.sliding_window_view(level[1:], 3).max(axis=1)
-    before, after = level[: len(ahead)], level[1 : len(ahead) + 1]
-    return float(np.mean((after - before > 8.0) & (after > ahead - 3.0)))
-
-
-def _of_the_beats_course(power: Array, frame_hz: float, turns: NDArray[np.float64], pattern: Array) -> dict[str, float]:
-    """How the part of the power that beats with the mains goes over seconds. What does not beat takes no part, so that
-    clatter beside a steady corona does not look like tracking, nor a steady hiss over tracking like corona."""
-    shape = np.exp(pattern - pattern.max())
-    shape = (shape - shape.mean()) / (np.abs(shape - shape.mean()).sum() + 1e-9) * len(shape)
-    index = np.minimum((turns * len(shape)).astype(np.intp), len(shape) - 1)
-    limit = 20 * float(np.median(power)) + 20 * float(np.mean(power))
-    beating = np.minimum(power, limit) * shape[index]
-    course = _means(beating, 0.2 * frame_hz)
-    if len(course) < 5:
-        return {}
-    top = float(np.quantile(course, 0.9))
-    least = 0.05 * abs(top) + 1e-9
-    level = _DB * np.log(np.maximum(course, least) / least)
-    steps = np.diff(level)
-    let_go = -float((steps**3).sum() / ((np.abs(steps) ** 3).sum() + 8.0 * len(steps)))
-    slow = {} if len(course) < LET_GO_NEEDS else {"let-go": let_go}
-    return slow | {
-        "swing": float(np.quantile(level, 0.9) - np.quantile(level, 0.15)),
-        "wobble": float(np.std(course) / (np.mean(course) + 1e-9)),
+    middle = np.median(level)
+    numbers = {
+        "bursts": float(np.sort(level)[-min(4, len(level) // 4)] - middle),
+        "throughout": float(np.median([part.max() for part in np.array_split(level, 8)]) - middle),
+        "cracks": len(_cracks(sound)) / sound.seconds,
+        "in-all-bands": _alike(np.log(_means(sound.bands, length) + 1e-3)),
     }
+    ends = np.flatnonzero((level[:-1] > middle + 5.0) & (level[1:] <= middle + 5.0)) + 1
+    return numbers | (
+        {"breaks-off": _breaks_off(sound.common, ends.astype(np.float64) * length, round(2 * length))}
+        if len(ends)
+        else {}
+    )
+
+
+def _breaks_off(power: Array, ends: NDArray[np.float64], reach: int) -> float:
+    """How far it falls within 1.5 ms where cycles 5 dB over the middle one end: a spark is over at once, what rings or
+    is blown or spoken fades."""
+    smooth = np.convolve(power, np.full(3, 1 / 3, np.float32), "same") * np.float32(_DB)
+    falls = smooth[:-3] - smooth[3:]
+    near = [falls[max(0, round(end) - reach) : round(end) + reach] for end in ends[:200]]
+    return float(np.median([part.max() for part in near if len(part)]))
 
 
 def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool) -> dict[str, float]:
@@ -173,8 +164,7 @@ def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool
     hz, share = hz[strong], share[strong]
     if len(hz) < 3:
         return out
-    near = max((_comb(hz, share, 2 * f) for f in nominal_hz), key=lambda found: found[1])
-    lines, number = near
+    lines, number = max((_comb(hz, share, 2 * f) for f in nominal_hz), key=lambda found: found[1])
     if not direct and (hz[lines] > PICKUP_HZ).sum() < 2:
         return out  # pickup of the cable
     out["comb-lines"] = number
@@ -182,19 +172,23 @@ def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool
     out["tones"] = 10 * float(np.log10((share.sum() - comb) / rest + 1e-6))
     if number >= 2:
         out["comb-over-rest"] = 10 * float(np.log10(comb / rest))
-        out["comb-over-lines"] = 10 * float(np.log10(comb / max(float(share.sum()) - comb, 1e-3 * comb)))
     return out
 
 
 def _comb(hz: Array, share: Array, spacing: float) -> tuple[NDArray[np.bool_], float]:
     """The lines that stand `spacing` (within 1 %) apart, counted from zero or from a strong line and mirrored about it
-    (folding mirrors), and how many there are of them beyond chance, over the spread of what chance would give."""
+    (folding mirrors), and how many there are of them beyond chance, over the spread of what chance would give. A hum's
+    lines come in a row: one that has no neighbour at once or twice the spacing is a tone of something else."""
+    gaps = np.abs(hz[:, None] - hz) / spacing
+    in_row = ((np.abs(gaps - 1) < 0.015) | (np.abs(gaps - 2) < 0.025)).any(axis=1)
+    if in_row.sum() < 3:
+        return in_row & False, 0.0
     reach = min(0.01, 0.25 * spacing / float(hz.max()))
     period = (spacing * np.linspace(1 - reach, 1 + reach, 81))[:, None, None]
-    strongest = hz[np.argsort(share)[-3:]]
+    strongest = hz[in_row][np.argsort(share[in_row])[-3:]]
     offset = np.concatenate([np.zeros((81, 1, 1)), strongest[None, :, None] % period], axis=1)
-    near = (_apart(hz, offset, period) < 1.0) | (_apart(hz, -offset, period) < 1.0)
-    chance = np.array([2.0, 4.0, 4.0, 4.0])[: near.shape[1]] / spacing * len(hz)
+    near = ((_apart(hz, offset, period) < 1.0) | (_apart(hz, -offset, period) < 1.0)) & in_row
+    chance = np.array([2.0, 4.0, 4.0, 4.0])[: near.shape[1]] / spacing * in_row.sum()
     counted = (near.sum(axis=2) - np.array([0.0, 1.0, 1.0, 1.0])[: near.shape[1]] - chance) / np.sqrt(1 + chance)
     best = np.unravel_index(int(np.argmax(counted)), counted.shape)
     return near[best], max(float(counted[best]), 0.0)
@@ -204,19 +198,3 @@ def _apart(hz: Array, offset: NDArray[np.float64], period: NDArray[np.float64]) 
     """Distance to the nearest whole multiple of `period` from `offset`."""
     turn = (hz - offset) / period
     return np.abs(turn - np.round(turn)) * period
-
-
-def _means(values: Array, length: float) -> Array:
-    """Means over successive stretches of `length` values, which need not be whole."""
-    edges = np.round(np.arange(int(len(values) / length) + 1) * length).astype(np.intp)
-    sums = np.add.reduceat(values[: edges[-1]], edges[:-1], axis=0)
-    counts = np.diff(edges).astype(np.float32).reshape(-1, *[1] * (values.ndim - 1))
-    return np.asarray(sums / counts, dtype=np.float32)
-
-
-def _medians(values: Array, size: int) -> tuple[Array, Array]:
-    """Middles and medians of successive stretches of `size` values."""
-    whole = len(values) // size * size
-    if not whole:
-        return np.array([0.0], np.float32), np.array([np.median(values)], np.float32)
-    return (np.arange(size / 2, whole, size)).astype(np.float32), np.median(values[:whole].reshape(-1, size), axis=1)

@@ -17,6 +17,8 @@ TOLERANCE = 0.01  # of the nominal frequency: EN 50160:2010, 4.2.1, synchronous 
 ORDERS = (1, 2, 3, 4, 6)
 PHASES = 36  # ten degrees each
 _SEGMENT_S = 10.0  # over longer spans the mains' own wander would smear the lines
+_SIDE_BANDS_HZ = 6.0  # what comes and goes with the mains' beat stands this near to it
+_NO_NOISE = 17.0  # over the noise: one line of 25 million of noise (exp(-17))
 _FOLLOW_S = 3.0
 _SIDE_LOBES = 1e-6  # of the strongest line: what the window leaves of it beside it is no noise to stand out of
 
@@ -48,6 +50,7 @@ class MainsLock:
     lines_db : by order, each line over the local noise
     foreign_db : the strongest line of 15 … 450 Hz that is no multiple of the mains, over the local noise
     foreign_hz : where that line stands
+    foreign_lines : how many lines of 15 … 450 Hz, 6 Hz and more from every multiple of the mains, no noise explains
     """
 
     mains_hz: float
@@ -56,6 +59,7 @@ class MainsLock:
     lines_db: dict[int, float]
     foreign_db: float
     foreign_hz: float
+    foreign_lines: int = 0
 
 
 def envelope_spectrum(level: Array, frame_hz: float) -> EnvelopeSpectrum:
@@ -143,7 +147,10 @@ def mains_lock(spectrum: EnvelopeSpectrum, nominal_hz: Sequence[float] = (50.0, 
     at = int(np.argmax(np.where(clear, spectrum.power, 0)))
     foreign = float(spectrum.power[at]) + 1e-9
     over = max(lines[order] for order in (1, 2, 4))
-    return MainsLock(mains, nominal, over, lines, 10 * float(np.log10(foreign)), float(hz[at]))
+    apart = (hz >= 15) & (hz <= 450) & (distance > max(2.5 * spectrum.resolution_hz, _SIDE_BANDS_HZ))
+    beyond = np.flatnonzero(apart & (spectrum.power > _NO_NOISE))
+    count = int((np.diff(hz[beyond], prepend=-np.inf) > 2.5 * spectrum.resolution_hz).sum())
+    return MainsLock(mains, nominal, over, lines, 10 * float(np.log10(foreign)), float(hz[at]), count)
 
 
 def _best(spectrum: EnvelopeSpectrum, nominal: float) -> tuple[float, float, float]:
