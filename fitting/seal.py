@@ -10,13 +10,10 @@ from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
 SPECS = [
-    WeightSpec("tone-rise", "passage", 3.0, 1.5),
-    WeightSpec("tone-rise", "passage", 6.0, 2.0),
-    WeightSpec("tone-rise", "passage", 10.0, 4.0),
-    WeightSpec("unbeating", "no-passage-heard", 4.0, 5.0),
-    WeightSpec("tone-beat", "no-passage-heard", 6.0, 3.0),
-    WeightSpec("company", "no-passage-heard", 250.0, 200.0),
-    WeightSpec("steady-tone", "no-passage-heard", 4.0, 8.0),
+    WeightSpec("tone-rise", "passage", -4.0, 2.0),
+    WeightSpec("tone-rise", "passage", -0.5, 1.0),
+    WeightSpec("tone-rise", "passage", 1.2, 0.8),
+    WeightSpec("stays", "no-passage-heard", -5.0, 3.0),
     WeightSpec("level-over-background", "passage", 6.0, 6.0),
 ]
 

@@ -80,7 +80,57 @@ def test_a_leak_on_the_way_is_no_passage_of_the_tone():
     assert judge(heard(noise() * (1 + 8 * passage(5.0)))).verdict == "no-passage-heard"
 
 
-def test_noise_alone_is_no_passage_and_the_emitter_is_asked_for():
+def faint(seed: int, to_noise_db: float | None, beat_hz: float = 0.0) -> np.ndarray:
+    """White noise and a place of 2 s at 5 s, its tone at to_noise_db in a band of 200 Hz."""
+    sound = np.random.default_rng(seed).standard_normal(len(T))
+    if to_noise_db is not None:
+        tone = np.sin(2 * np.pi * 2718.0 * T) if not beat_hz else beating(2718.0, beat_hz, 0.6)
+        sound += np.sqrt(2 * 200 / (RATE / 2) * 10 ** (to_noise_db / 10)) * tone * passage(5.0, width_s=2.0)
+    return 0.05 * sound
+
+
+def test_a_single_place_is_found_at_6_db_under_the_noise_of_200_hz():
+    found = [judge(heard(faint(seed, -6.0))) for seed in range(12)]
+    places = [j.places for j in found if j.verdict == "passage"]
+    assert len(places) >= 9
+    assert sum(len(p) == 1 and abs(p[0].at_s - 5.0) < 0.5 for p in places) >= 9
+
+
+def test_a_beating_tone_is_found_at_the_level_of_the_noise_of_200_hz():
+    found = [judge(heard(faint(seed, 0.0, beat_hz=3.0))) for seed in range(12)]
+    assert sum(j.verdict == "passage" and len(j.places) == 1 for j in found) >= 10
+
+
+def test_noise_alone_is_hardly_ever_called_a_passage():
+    assert sum(judge(heard(faint(seed, None))).verdict == "passage" for seed in range(40)) <= 1
+
+
+def test_knocks_that_ring_at_one_frequency_are_no_passage():
+    rng = np.random.default_rng(3)
+    sound = noise()
+    for at in rng.uniform(4.0, 6.0, 12):
+        start = round(at * RATE)
+        t = T[: round(0.1 * RATE)]
+        sound[start : start + len(t)] += 0.5 * np.exp(-t / 0.01) * np.sin(2 * np.pi * 2200 * t)
+    assert judge(heard(sound)).verdict != "passage"
+
+
+def test_a_tone_that_fades_in_with_everything_else_is_no_passage():
+    course = passage(5.0, width_s=0.5) ** 3
+    assert judge(heard((noise() + 0.02 * np.sin(2 * np.pi * 1500 * T)) * course)).verdict != "passage"
+
+
+def test_a_chord_that_swells_is_no_passage():
+    lines = sum(np.sin(2 * np.pi * hz * T) for hz in (440.0, 660.0, 1980.0, 3960.0, 5280.0))
+    assert judge(heard(noise() + 0.05 * lines * passage(5.0))).verdict != "passage"
+
+
+def test_a_warble_and_a_beat_that_nearly_keep_step_come_through_the_wall_all_the_same():
+    warble = np.sin(2 * np.pi * np.cumsum(2000.0 + 100.0 * np.sin(2 * np.pi * 4.0 * T)) / RATE)
+    assert judge(heard(noise() + 0.1 * warble * ((T * 4.1) % 1.0 < 0.5))).verdict != "passage"
+
+
+def test_noise_alone_is_no_is_no_passage_and_the_emitter_is_asked_for():
     judgement = judge(heard(noise()))
     assert judgement.verdict == "no-passage-heard"
     assert "seal-emitter-on" in {note.code for note in judgement.notes}

@@ -21,24 +21,23 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.pulsing import find_peaks
 from earwitness.sound.tone import ToneTrack, find_tone
 
-VERSION = "1"
+VERSION = "2"
 DECIDES_DB = 3.0
-_PLACE_DB = 4.0
-_LEAST_SHARE = 0.35  # of the largest rise: less may be the skirt or the beat of the larger place
+_PLACE_DB = (2.0, 4.0)  # least height of a place over the dip beside it: of a faint tone, of a clear one
+_LEAST_SHARE, _WEAKER_DB = 0.35, 12.0  # less than the largest rise: may be the skirt or the beat of the larger place
 _SHORTEST_S = 4.0
-_COMPANY_HZ = 250.0
-_CLEAR_DB = 8.0
-_BEATS = 0.2  # an emitter that is on for four fifths of its beat has 0.25
+_CLEAR_DB = 8.0  # in a band of 200 Hz: from here on its beat and its flanks can be told
+_BEATS = 0.2  # depth; an emitter that is on for four fifths of its beat has 0.25
+_WARBLES_HZ = 30.0
+_FASTEST_HZ = 10.0
+_UNBEATING = 0.4
 _SWELLS_DB = 3.0
-_INAUDIBLE_DB = -9.0  # in a band of 200 Hz
+_LOPSIDED, _END_S = 5.0, 0.6
+_UNLIKELY_DB, _FADES_DB = 0.0, 18.0
+_LEAST_RISE_DB, _MOST_RISE_DB = -6.0, 20.0
 _NAMES = {
-    "tone-deviate": ("tone that comes and goes, against chance", "standard deviations"),
-    "tone-rise": ("rise of the tone along the sweep", "dB"),
-    "tone-beat": ("beat or warble of the tone where it is strongest", ""),
-    "unbeating": ("loudness in 200 Hz of a tone that neither beats nor warbles", "dB"),
-    "company": ("width of all else that rises with it, more than 1.2 kHz away", "Hz"),
-    "place-width": ("part of the sweep over which the tone is raised", ""),
-    "steady-tone": ("tone that stays in the weakest parts of the sweep", "dB"),
+    "tone-rise": ("assured rise of the tone along the sweep", "dB"),
+    "stays": ("clear tone where it is weakest, under where it is loudest", "dB"),
     "level-over-background": ("displayed level over the background", "dB"),
 }
 
@@ -107,11 +106,11 @@ def _listen(heard: Heard) -> ToneTrack | None:
 
 
 def _places(track: ToneTrack) -> tuple[Place, ...]:
-    hop = float(track.time_s[1] - track.time_s[0])
+    hop, top = float(track.time_s[1] - track.time_s[0]), float(track.level_db.max())
     return tuple(
         Place(float(track.time_s[p.index]), float(track.level_db[p.index]), p.width * hop)
-        for p in find_peaks(track.level_db, _PLACE_DB)
-        if track.level_db[p.index] > max(_PLACE_DB, _LEAST_SHARE * float(track.level_db.max()))
+        for p in find_peaks(track.level_db, min(max(0.5 * top, _PLACE_DB[0]), _PLACE_DB[1]))
+        if track.level_db[p.index] > max(_PLACE_DB[0], _LEAST_SHARE * top, top - _WEAKER_DB)
     )
 
 
@@ -125,24 +124,42 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
     if track is None:
         return measured
     measured["tone-deviate"] = track.deviate
-    # a line that stands by all along swells by itself by a few dB: standing waves, a machine's load
-    by_itself = min(_SWELLS_DB, max(0.0, track.steady_db) * _SWELLS_DB / 10.0)
-    audible = track.to_noise_db > _INAUDIBLE_DB
-    alone = min(1.0, max(0.1, (_COMPANY_HZ - track.company_hz) / 150.0))  # an emitter brings no orchestra
-    measured["tone-rise"] = max(0.0, track.assured_db - by_itself) * alone if audible else 0.0
-    measured["tone-beat"] = max(track.beat_depth, track.wander_hz / 100.0)
-    if max(track.beat_depth, track.long_depth, track.wander_hz / 100.0) < _BEATS:
+    measured["tone-rise"] = _rise(track)
+    measured["tone-beat"] = track.beat_depth
+    if not _beats(track):
         measured["unbeating"] = track.to_noise_db
-        if track.to_noise_db > _CLEAR_DB:
-            measured["tone-rise"] *= 0.25  # clear enough to hear that it does not beat: a machine that was passed
-    raised = track.level_db > track.level_db.max() / 2
-    measured["place-width"] = float(raised.mean())
+    measured["place-width"] = float((track.level_db > track.level_db.max() / 2).mean())
+    measured["company"] = float(track.company)
+    if track.to_noise_db > _CLEAR_DB:
+        measured["stays"] = track.steady_db - track.to_noise_db
+    measured["fades-db"] = track.fades_db
     measured["steady-tone"] = track.steady_db
-    measured["company"] = track.company_hz
     measured["tone-hz"] = track.tone_hz
     measured["to-noise-db"] = track.to_noise_db
     measured["beat-hz"] = track.beat_hz
     return measured
+
+
+def _beats(track: ToneTrack) -> bool:
+    return 0 < track.beat_hz < _FASTEST_HZ or track.beat_depth > _BEATS or track.wander_hz > _WARBLES_HZ
+
+
+def _rise(track: ToneTrack) -> float:
+    """The assured rise of the tone [dB], as far as it can be an emitter's at a place."""
+    rise = min(max(track.rise_db, _LEAST_RISE_DB), _MOST_RISE_DB)
+    if track.steady_db > 0:  # what stands by swells by itself: standing waves, a machine's load
+        rise -= min(_SWELLS_DB, track.steady_db * _SWELLS_DB / 5.0)
+    if track.to_noise_db > _CLEAR_DB:
+        rise = min(rise, track.to_noise_db - track.steady_db)  # one line of a tone that is there all along
+        if not _beats(track):
+            rise *= _UNBEATING  # clear enough to hear that it does not beat: a machine that was passed
+    top_s = float(track.time_s[int(np.argmax(track.level_db))] - track.time_s[0])
+    at_an_end = min(top_s, float(track.time_s[-1] - track.time_s[0]) - top_s) < _END_S
+    regular = 0 < track.beat_hz < _FASTEST_HZ
+    if not regular and track.lopsided > _LOPSIDED and (at_an_end or track.to_noise_db > _CLEAR_DB):
+        rise = min(rise, _UNLIKELY_DB)  # it rose at once and died away, or it was not heard to begin or to end
+    # an emitter brings no orchestra, and a hall's noise does not fade in and out
+    return min(rise, _UNLIKELY_DB) if track.company or track.fades_db > _FADES_DB else rise
 
 
 def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:

@@ -1,10 +1,8 @@
-"""A tone of unknown frequency and beat in noise, followed along a sweep.
+"""A tone of unknown frequency and beat in noise, followed along a sweep: how loud it is where, and how sure that is.
 
-Each bin of a short-time spectrum is divided by its own quiet level and by what rises all around it, so that hiss and
-knocks cancel and a tone that comes and goes stands out. In noise alone a bin's power is exponentially distributed;
-the mean of k of them goes to a standard normal deviate by Wilson & Hilferty (PNAS 17 (1931) 684), and the largest of
-many such means is held against the number of looks. Boxes of several lengths and widths find steady, beating,
-warbling and swept tones alike.
+Of the boxes that `tone_search` proposes each is followed along the whole recording: the mean of log(1 + cell/2) in it,
+its noise taken from boxes beside it, over a window that holds a whole beat. What counts is the rise of the tone itself
+that can be relied on: the least that its top can be, given the looks, over the most that may remain of it elsewhere.
 """
 
 from __future__ import annotations
@@ -12,33 +10,47 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
-from earwitness.errors import InputError
-from earwitness.sound.hiss import power_frames
-from earwitness.sound.pulsing import find_peaks, running_mean, running_quantile
+from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.tone_search import (
+    BIN_WIDTH,
+    LONG_HOP_S,
+    LONG_S,
+    OVERLAP,
+    SHORT_HOP_S,
+    Box,
+    Cells32,
+    Samples,
+    ToneCells,
+    chance_deviate,
+    strongest_boxes,
+    tone_cells,
+)
 
 Array = NDArray[np.float64]
-Samples = NDArray[np.float32]
 
-_LONG_S, _LONG_HOP_S = 0.128, 0.064  # to find and follow the tone: 8 Hz bins
-_SHORT_S, _SHORT_HOP_S = 0.032, 0.016  # to see its beat
-_BLOCK = 3  # long frames taken together; of the blocks in a box the largest is left out: one knock makes no tone
-_BOX_BLOCKS = (4, 8)  # 0.8 s and 1.5 s
-_BOX_BINS = (1, 5, 21, 65)
-_CAP = 20.0  # one cell counts at most this much over its floor
-_USUAL = 0.5  # a place is louder than its line is in this part of the time (a beeper is not)
-_BELOW_TOP_DB = 30.0  # outside the receiver's passband
-_NOISE_BAND_HZ = 200.0
-_PICTURE = (400, 200)
+_NARROW = 5  # bins: up to here a steady line, which may drift (a probe led at 0.4 m/s hears 40 kHz moved by 47 Hz)
+_DRIFT_BINS = 6
+_KNOCKS = {0.4: 5.0, 1.0: 15.0}  # depth within so many seconds: on for a fifth of the time: 4; knocks are shorter
+_KNOCK_DB = -3.0  # what a rise of knocks counts
 _SLOWEST_S = 1.4  # longest beat
-_DRIFT_BINS = 4  # 30 Hz
-_STANDS_BY = 1.6
-_LOPSIDED = 4
-_SWEPT_BINS = 21  # a box this wide holds a tone that is swept
-_CANDIDATES = 5
-_KNOCKS = 5.0  # beats that are on for a fifth of the time or more have a depth of 4 at most; knocks are shorter
+_SHORTEST_BEAT_S = 0.1
+_UNSURE_GAP_S, _STEADY_DEPTH = 0.8, 0.1  # closed where the beat is not known, unless the tone stands still
+_UNSURE_BEAT_S = 1.5  # a tone whose beat is not known may be silent for so long
+_RESTS = 0.15  # share of the time in which a tone that comes and goes is least
+_SMOOTH = 15  # frames over which the level of a clear tone is taken
+_CLEAR = 0.7  # nats over the noise
+_AUDIBLE = {True: 0.35, False: 0.05}  # from here on a line, or a swept tone, may show its beat
+_NOISE_BAND_HZ = 200.0
+_HEARD_DB = 3.0
+_COMPANY_HZ, _SAME_HZ = 1200.0, 150.0
+_POSITIONS = 100  # looks for each independent one: four lengths, four widths, and boxes that overlap
+_SURE_DB, _COMPARABLE = 3.0, 0.35  # what rises by less in decibels may be the tone's own splatter
+_COLOUR = 0.07  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
+_AT_LEAST, _STANDS_OUT = 4, 0.5  # candidates that are followed, however little they rise; others only from here on
+_SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
+_PICTURE = (400, 200)
 _TINY = 1e-20
 
 
@@ -47,42 +59,39 @@ class ToneTrack:
     """A tone along a recording, or the likeliest candidate for one.
 
     time_s : (frames,)
-    level_db : (frames,) tone with the noise of its band, over its own quiet parts, gaps of the beat bridged
-    lasting_db : the largest rise that stays for 0.4 s
-    deviate : standard normal deviate of the strongest box, looks taken off: over 3 it is no chance of noise
+    level_db : (frames,) tone and noise over the noise, gaps of the beat bridged
+    deviate : standard normal deviate of its rise, looks taken off: over 3 it is no chance of noise
+    rise_db : how far the tone at its loudest surely stands over what may be left of it elsewhere; less for knocks
+    lopsided : the longer of the flanks of that rise over the shorter (struck things ring off; a place is even); inf
+        where only one was heard
     tone_hz, width_hz : middle and width of the band it moves in
     to_noise_db : the tone over the noise of a 200 Hz band, where it is strongest
+    steady_db : the same where it is weakest for a second (a wall that passes it)
     beat_hz : its beat; 0 where none is found
     beat_depth : variance of its power over the square of the mean, noise taken off (half on, half off: 1)
-    long_depth : the same within a second to either side: slow beats
     wander_hz : spread of its frequency from frame to frame
-    steady_db : what is left of it in its weaker parts, over the noise beside it in frequency (a wall that passes it)
-    company_hz : width of all else, more than 1.2 kHz away, that rises with it: music and engines bring many lines
+    fades_db : how far the noise about it falls below its usual level in a twentieth of the time
+    company : other tones that surely come and go, more than 1.2 kHz away or at other times
     picture_time_s, picture_hz, picture_db : the spectrogram at a size to draw, with its axes
     """
 
     time_s: Array
     level_db: Array
-    lasting_db: float
     deviate: float
+    rise_db: float
+    lopsided: float
     tone_hz: float
     width_hz: float
     to_noise_db: float
+    steady_db: float
     beat_hz: float
     beat_depth: float
-    long_depth: float
     wander_hz: float
-    steady_db: float
-    company_hz: float
+    fades_db: float
+    company: int
     picture_time_s: Array
     picture_hz: Array
     picture_db: NDArray[np.float32]
-
-    @property
-    def assured_db(self) -> float:
-        """The largest lasting rise, less the more it may be chance, or knocks."""
-        chance = min(1.0, max(self.deviate - 0.3, 0.0))
-        return self.lasting_db * chance * min(1.0, _KNOCKS / max(self.beat_depth, 1e-9)) ** 2
 
 
 def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneTrack:
@@ -100,113 +109,227 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     InputError
         if there is less than 2 s.
     """
-    if len(samples) < 2 * rate_hz:
-        raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 2 s")
-    hz, power = _passed(*_spectra(samples, rate_hz, _LONG_S, _LONG_HOP_S, low_hz, high_hz))
-    short_hz, short = _spectra(samples, rate_hz, _SHORT_S, _SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
-    over = _over_neighbours(power)
-    boxes = _strongest_boxes(over)
-    usual = round(0.75 * (len(over) - 1))  # a beeper that is on half the time is usual, a place is not
-    over /= np.partition(over, usual, axis=0)[usual] / np.float32(np.log(4.0))
-    lines, short_lines, steady = (hz, _of_three(power)), (short_hz, _of_three(short)), _steady_lines(power)
-    tracks = [_follow(lines, short_lines, box, _lines_at(over, box, steady)) for box in boxes]
-    best = max(tracks, key=lambda track: track.assured_db)
-    time, drawn_hz, drawn = _picture(hz, power)
-    to_noise, stays = _against_noise(hz, power, best)
-    company = _company(hz, over, best)
-    return replace(
-        best,
-        company_hz=company,
-        to_noise_db=to_noise,
-        steady_db=stays,
-        picture_time_s=time,
-        picture_hz=drawn_hz,
-        picture_db=drawn,
-    )
-
-
-def _company(hz: Array, over: NDArray[np.float32], track: ToneTrack) -> float:
-    """What else rises in the second around the tone's strongest place, away from it [Hz]."""
-    top, reach = int(np.argmax(track.level_db)), round(0.5 / _LONG_HOP_S)
-    mean = over[max(0, top - reach) : top + reach + 1].mean(axis=0)
-    away = np.abs(hz - track.tone_hz) > track.width_hz / 2 + 1200.0
-    return float((hz[1] - hz[0]) * np.count_nonzero(mean[away] > 3.0))
-
-
-def _against_noise(hz: Array, power: NDArray[np.float32], track: ToneTrack) -> tuple[float, float]:
-    """The tone over the noise of a 200 Hz band: where it is strongest, and where it is weakest for a second."""
-    near = np.abs(hz - track.tone_hz)
-    tone = power[:, near <= track.width_hz / 2 + 16.0].sum(axis=1, dtype=np.float64) * (hz[1] - hz[0])
-    beside = (near > track.width_hz / 2 + 30.0) & (near < track.width_hz / 2 + 500.0)
-    density = float(np.median(power[:, beside if beside.any() else near >= 0])) / np.log(2)
-    noise = density * (hz[1] - hz[0]) * float((near <= track.width_hz / 2 + 16.0).sum())
-    top = int(np.argmax(track.level_db))
-    strongest = float(tone[max(0, top - 4) : top + 5].mean()) - noise
-    weak = float(np.quantile(running_mean(tone, round(1.0 / _LONG_HOP_S)), 0.15)) - noise
-    per_band = density * _NOISE_BAND_HZ
-    return tuple(float(10 * np.log10(max(x, 1e-3 * noise) / per_band)) for x in (strongest, weak))  # type: ignore[return-value]
+    cells = tone_cells(samples, rate_hz, low_hz=low_hz, high_hz=high_hz)
+    boxes = strongest_boxes(cells.over)
+    courses = [_follow(cells, box) for n, box in enumerate(boxes) if n < _AT_LEAST or box.deviate > _STANDS_OUT]
+    best = max(courses, key=lambda course: course.rise_db)
+    track = _track(cells, best)
+    return replace(track, company=sum(_foreign(course, best) for course in courses))
 
 
 @dataclass(frozen=True)
-class _Box:
+class _Course:
+    """The log of one box along the recording, what it is in noise, and what its rise amounts to."""
+
+    box: Box
+    hz: float
+    log: Array
+    noise_log: float
+    spread: float
+    beat_s: float
+    top: int
     deviate: float
-    frame: int  # its middle
-    bins: slice
+    rise_db: float
+    at_most_db: float  # as rise_db, whichever way the noise is reckoned
 
 
-_Lines = tuple[Array, NDArray[np.float32]]  # frequencies, and the power of each bin with both its neighbours
+def _foreign(other: _Course, tone: _Course) -> bool:
+    """Another tone that surely comes and goes, and is not the same emitter's: far from it, or at other times."""
+    apart = abs(other.hz - tone.hz)
+    if other.at_most_db < max(_SURE_DB, _COMPARABLE * tone.rise_db) or apart < _SAME_HZ:
+        return False
+    together = np.corrcoef(running_mean(other.log, 47), running_mean(tone.log, 47))[0, 1]
+    return bool(apart > _COMPANY_HZ or together < 0.5)
 
 
-def _follow(lines: _Lines, short: _Lines, box: _Box, mask: NDArray[np.bool_]) -> ToneTrack:
-    """The level of one candidate along the whole recording."""
-    hz, power = lines
-    chosen = hz[mask]
-    short_mask = np.zeros(len(short[0]), dtype=bool)
-    short_mask[
-        np.clip(np.round((chosen - short[0][0]) / (short[0][1] - short[0][0])).astype(int), 0, len(short_mask) - 1)
-    ] = True
-    followed = _strongest_bin(short[1], short_mask)
-    beat_s = _period(*followed)
-    tone, beside = _strongest_bin(power, mask)
-    course = _bridged(tone, beside, beat_s)
-    level = running_mean(course, 7)
-    lasting = running_mean(running_quantile(course, 9, 0.3), 3)  # what stays for 0.4 s: knocks do not
-    top_s = float(np.argmax(level)) * _LONG_HOP_S
-    depth, _ = _depth(short, short_mask, *followed, top_s, 0.4)
-    long_depth, wander = _depth(short, short_mask, *followed, top_s, 1.0)
-    quiet = _quiet(level)
+def _follow(cells: ToneCells, box: Box) -> _Course:
+    log, noise_log, spread = _log_course(cells.over, box, _DRIFT_BINS)
+    narrow = box.bins.stop - box.bins.start <= _NARROW
+    if narrow and running_mean(log, box.frames).max() - noise_log < _CLEAR:
+        log, noise_log, spread = _log_course(cells.over, box, 0)
+    audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[narrow]
+    beat_s = _period(*_short_course(cells, box)) if audible else 0.0
+    frames = len(log)
+    window = min(max(float(box.frames), beat_s / LONG_HOP_S), frames / 2)
+    mean = _over_window(log, window)
+    sure = spread / np.sqrt(window)
+    width = box.bins.stop - box.bins.start
+    looks = chance_deviate(
+        _POSITIONS * frames / window * cells.over.shape[1] / width, window / OVERLAP * max(1.0, width / BIN_WIDTH)
+    )
+    colour = _COLOUR if width > _NARROW else 0.0
+    least = np.expm1(mean - looks * sure - colour) - np.expm1(noise_log)
+    most = np.maximum(np.expm1(mean) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
+    # a tone is not weaker because air is let off over it, nor louder because all fades in with it
+    noise = np.exp(_over_window(np.log(cells.noise[:, _band(cells, box.bins)].astype(np.float64)), window))
+    gap = round((0.5 * beat_s if beat_s else _UNSURE_BEAT_S) / LONG_HOP_S)
+    top = int(np.argmax(least * np.minimum(noise, 1.0)))
+    rises = _rise_db(least, most, top, gap), _rise_db(least * np.minimum(noise, 1.0), most * noise, top, gap)
+    usual = max(float(np.quantile(running_quantile(mean, gap, 1.0), _RESTS)), noise_log)
+    blunted = 1.0
+    if max(rises) > 0:
+        for reach_s, deepest in _KNOCKS.items():
+            depth = _beating(cells, box, top + round(window / 2), reach_s)[0]
+            blunted *= min(1.0, deepest / max(depth, 1e-9)) ** 2
+    low, high = (rise * blunted + _KNOCK_DB * (1 - blunted) if rise > _KNOCK_DB else rise for rise in sorted(rises))
+    hz = float(cells.hz[box.bins].mean())
+    deviate = float((mean[top] - colour - usual) / sure - looks)
+    return _Course(box, hz, log, noise_log, spread, beat_s, top + round(window / 2), deviate, low, high)
+
+
+def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
+    """The least at the top over the most in the parts of the sweep where it rests, gaps of the beat closed."""
+    rest = float(np.quantile(running_quantile(most, gap, 1.0), _RESTS))
+    return float(10 * np.log10(max(float(least[top]) / rest, 1e-3)))
+
+
+def _band(cells: ToneCells, bins: slice) -> int:
+    """The band of 2 kHz in which the noise of some bins is known."""
+    return min(bins.start * cells.noise.shape[1] // len(cells.hz), cells.noise.shape[1] - 1)
+
+
+def _over_window(values: Array, frames: float) -> Array:
+    """Running means over a window that need not be a whole number of frames."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    last = int(len(values) - frames) + 1
+    ends = np.arange(last) + frames
+    return np.asarray((np.interp(ends, np.arange(len(total)), total) - total[:last]) / frames)
+
+
+def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, float]:
+    """The box frame by frame, and the mean and spread of boxes beside it, the quieter half of them believed.
+
+    A clear line is followed within the drift, one that is faint would drown in the noise of so many bins. Cells are
+    first smoothed over three frames: the log of a beat of 4 Hz has harmonics up to the frames' rate.
+    """
+    width = box.bins.stop - box.bins.start
+    drift *= width <= _NARROW
+    span = width + 2 * drift + 4
+    lows = [box.bins.start + turn * span for turn in (0, 1, -1, 2, -2, 3, -3)]
+    courses = []
+    for low in lows:
+        if low == box.bins.start or (low >= drift and low + width + drift < over.shape[1]):
+            cells = over[:, max(0, low - drift) : low + width + drift]
+            if drift:
+                cells = 0.5 * (cells[:, 1:] + cells[:, :-1])
+            padded = np.pad(cells, ((1, 1), (0, 0)), mode="edge")
+            logs = np.log1p(0.125 * (padded[2:] + padded[:-2]) + 0.25 * cells)
+            courses.append(logs.max(axis=1) if drift else logs.mean(axis=1))
+    log = courses[0].astype(np.float64)
+    if len(courses) == 1:
+        return log, float(np.median(log)), float(log.std())
+    quiet = np.stack(sorted(courses[1:], key=lambda course: float(course.mean()))[: max(1, (len(courses) - 1) // 2)])
+    return log, float(quiet.mean()), float(quiet.std()) * _SMOOTHED
+
+
+def _short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
+    """The strongest line of a box in the short frames, and what noise alone gives there."""
+    step = float(cells.short_hz[1] - cells.short_hz[0])
+    drift = 24.0 if box.bins.stop - box.bins.start <= _NARROW else 0.0
+    low = max(0, int((cells.hz[box.bins.start] - drift - cells.short_hz[0]) / step))
+    high = min(int((cells.hz[box.bins.stop - 1] + drift - cells.short_hz[0]) / step) + 1, cells.short.shape[1])
+    span = high - low + 3
+    lows = [low + turn * span for turn in (1, -1, 2, -2)]
+    beside = [
+        cells.short[:, a : a + high - low].max(axis=1) for a in lows if a >= 0 and a + high - low < cells.short.shape[1]
+    ]
+    tone = cells.short[:, low:high].max(axis=1).astype(np.float64)
+    if not beside:
+        return tone, np.full(len(tone), float(np.median(tone)))
+    few = np.sort(running_mean(np.stack(beside, axis=1), 9), axis=1)[:, : max(1, len(beside) // 2)]
+    return tone, np.asarray(few.mean(axis=1), dtype=np.float64)
+
+
+def _track(cells: ToneCells, course: _Course) -> ToneTrack:
+    bins = course.box.bins
+    time, drawn_hz, drawn = _picture(cells.hz, cells.power)
+    to_noise, stays = _against_noise(cells, course)
+    depth, wander = _beating(cells, course.box, course.top, 1.0)
+    level = _level_db(cells, course, depth)
+    noise = np.quantile(cells.noise[:, _band(cells, bins)], [0.05, 0.5])
+    fades = float(10 * np.log10(noise[1] / noise[0]))
     return ToneTrack(
-        (_LONG_S / 2 + _LONG_HOP_S * np.arange(len(level))).astype(np.float64),
-        10 * np.log10(level / quiet),
-        _rise(10 * np.log10(lasting / _quiet(lasting))),
-        box.deviate,
-        float(np.median(chosen)),
-        float(chosen.max() - chosen.min()),
-        0.0,
-        1 / beat_s if beat_s else 0.0,
+        (LONG_S / 2 + LONG_HOP_S * np.arange(len(level))).astype(np.float64),
+        level,
+        course.deviate,
+        course.rise_db,
+        _lopsided(level, course.top),
+        course.hz,
+        float(cells.hz[bins.stop - 1] - cells.hz[bins.start]),
+        to_noise,
+        stays,
+        1 / course.beat_s if course.beat_s else 0.0,
         depth,
-        long_depth,
         wander,
-        0.0,
-        0.0,
-        np.zeros(0),
-        np.zeros(0),
-        np.zeros((0, 0), np.float32),
+        fades,
+        0,
+        time,
+        drawn_hz,
+        drawn,
     )
 
 
-def _quiet(level: Array) -> float:
-    """The quiet parts of a sweep: low for a second and a half, not a gap or a line that drifted out of sight."""
-    frames = round(1.5 / _LONG_HOP_S)
-    return float(np.quantile(running_quantile(running_quantile(level, frames, 1.0), frames, 0.0), 0.15))
+def _level_db(cells: ToneCells, course: _Course, depth: float) -> Array:
+    """Level over the noise along the sweep, gaps of the beat closed; faint tones are smoothed the more."""
+    clear = running_mean(course.log, _SMOOTH)[course.top] - course.noise_log > _CLEAR
+    log = running_mean(course.log, 5 if clear else course.box.frames)
+    beat_s = course.beat_s if course.beat_s > _SHORTEST_BEAT_S else _UNSURE_GAP_S
+    gap = round(beat_s / LONG_HOP_S) if depth > _STEADY_DEPTH else 1
+    log = running_quantile(running_quantile(log, gap, 1.0), gap, 0.0)
+    log = running_mean(log, max(_SMOOTH, gap))
+    noise = running_mean(cells.noise[:, _band(cells, course.box.bins)], _SMOOTH)
+    tone = np.maximum(np.expm1(log) - np.expm1(course.noise_log), 0) / np.expm1(course.noise_log)
+    return np.asarray(10 * np.log10(1 + tone * noise / np.quantile(noise, _RESTS)))
 
 
-def _rise(lasting_db: Array) -> float:
-    """The largest rise that has both its flanks, the steeper no less than a quarter of the other: what is struck rises
-    at once and dies away; where nothing rises so, at most 2 dB."""
-    whole = [p for p in find_peaks(lasting_db, 2.0) if not p.open_ended]
-    even = [p for p in whole if min(p.left, p.right) * _LOPSIDED >= max(p.left, p.right)]
-    return max((float(lasting_db[p.index]) for p in even), default=float(min(lasting_db.max(), 2.0)))
+def _lopsided(level: Array, top: int) -> float:
+    """The longer flank of the rise over the shorter, each down to half its height or 6 dB; inf where the recording
+    begins or ends within 3 dB of the top."""
+    reach = round(1.0 / LONG_HOP_S)
+    top = max(0, top - reach) + int(np.argmax(level[max(0, top - reach) : top + reach + 1]))
+    height = float(level[top] - level.min())
+    if level[top] - level[0] < min(_HEARD_DB, height / 2) or level[top] - level[-1] < min(_HEARD_DB, height / 2):
+        return float("inf")
+    below = np.flatnonzero(level < level[top] - min(6.0, height / 2))
+    left = top - max((int(i) for i in below if i < top), default=0)
+    right = min((int(i) for i in below if i > top), default=len(level) - 1) - top
+    return max(left, right) / max(1, min(left, right))
+
+
+def _against_noise(cells: ToneCells, course: _Course) -> tuple[float, float]:
+    """The tone over the noise of a 200 Hz band: where it is strongest, and where all that sounds within 200 Hz of it
+    is weakest (an emitter that beats and warbles leaves each of its lines at times, but never all)."""
+    hz, power, bins = cells.hz, cells.power, course.box.bins
+    step = float(hz[1] - hz[0])
+    reach = round(_NOISE_BAND_HZ / step)
+    inside = slice(max(0, bins.start - reach), bins.stop + reach)
+    near = slice(max(0, inside.start - 64), inside.stop + 64)
+    tone = power[:, inside].sum(axis=1, dtype=np.float64) * step
+    density = float(np.quantile(power[:, near], 0.4)) / -np.log(1 - 0.4)
+    noise = density * step * len(hz[inside])
+    strongest = float(running_mean(tone, 17)[course.top]) - noise
+    weak = float(np.quantile(running_mean(tone, round(max(1.0, course.beat_s) / LONG_HOP_S)), _RESTS)) - noise
+    band = density * _NOISE_BAND_HZ + _TINY
+    strong_db, weak_db = (10 * np.log10(max(x, 1e-2 * noise) / band) for x in (strongest, weak))
+    return float(strong_db), float(weak_db)
+
+
+def _beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float, float]:
+    """Depth of the beat and wandering of the frequency around the top."""
+    tone, beside = _short_course(cells, box)
+    centre, reach = round(top * LONG_HOP_S / SHORT_HOP_S), round(reach_s / SHORT_HOP_S)
+    near = slice(max(0, centre - reach), centre + reach + 1)
+    noise = float(np.median(beside[near])) + _TINY
+    net = np.maximum(tone[near] - noise, 0.0)
+    mean = max(float(net.mean()), 0.5 * noise)
+    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
+    strong = np.flatnonzero(tone[near] > 3 * noise)
+    wander = 0.0
+    if len(strong) >= 8:
+        around = np.abs(cells.short_hz - cells.hz[box.bins].mean()) < 600.0
+        tops = cells.short_hz[around][np.argmax(cells.short[near][:, around][strong], axis=1)]
+        wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
+    return float(max(spread, 0.0) / mean**2), wander
 
 
 def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArray[np.float32]]:
@@ -214,189 +337,15 @@ def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArr
     a, b = (max(1, -(-n // most)) for n, most in zip(power.shape, _PICTURE, strict=True))
     whole = power[: len(power) // a * a, : power.shape[1] // b * b]
     small = whole.reshape(len(whole) // a, a, -1, b).mean(axis=(1, 3))
-    time = _LONG_S / 2 + _LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
+    time = LONG_S / 2 + LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
     return time.astype(np.float64), hz[: whole.shape[1]].reshape(-1, b).mean(axis=1), 10 * np.log10(small)
-
-
-def _spectra(
-    samples: Samples, rate_hz: float, frame_s: float, hop_s: float, low_hz: float, high_hz: float
-) -> tuple[Array, NDArray[np.float32]]:
-    """Frequencies and power of the frames within a range."""
-    hz, blocks = power_frames(samples, rate_hz, frame_s, hop_s)
-    inside = slice(int(np.searchsorted(hz, low_hz)), int(np.searchsorted(hz, high_hz)))
-    power = np.concatenate([b[:, inside] for b in blocks]).astype(np.float32, copy=False) + np.float32(_TINY)
-    return hz[inside], power
-
-
-def _passed(hz: Array, power: NDArray[np.float32]) -> tuple[Array, NDArray[np.float32]]:
-    """Only what the receiver passes, if that is 500 Hz or more."""
-    whole = power.shape[1] // 16 * 16
-    cells = 10 * np.log10(np.median(power[::4, :whole].reshape(len(power[::4]), -1, 16), axis=(0, 2)))
-    passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
-    kept = slice(int(passed[0]) * 16, (int(passed[-1]) + 1) * 16)
-    return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
-
-
-def _steady_lines(power: NDArray[np.float32]) -> NDArray[np.bool_]:
-    """Bins in which something stands by most of the time: a whine is no part of what comes and goes."""
-    size = 2 * _DRIFT_BINS + 1
-    total = np.cumsum(
-        np.pad(power[::4], ((0, 0), (_DRIFT_BINS + 1, _DRIFT_BINS)), mode="reflect"), axis=1, dtype=np.float64
-    )
-    nine = total[:, size:] - total[:, :-size]  # a line that drifts stays within nine bins
-    usual = np.partition(nine, len(nine) // 3, axis=0)[len(nine) // 3]
-    every = np.arange(0, len(usual), 8)
-    around = sliding_window_view(np.pad(usual, 48, mode="edge"), 97)[every]
-    return np.asarray(usual > _STANDS_BY * np.interp(np.arange(len(usual)), every, np.median(around, axis=1)))
-
-
-def _of_three(power: NDArray[np.float32]) -> NDArray[np.float32]:
-    three = power.copy()
-    three[:, 1:] += power[:, :-1]
-    three[:, :-1] += power[:, 1:]
-    return three
-
-
-def _over_neighbours(power: NDArray[np.float32]) -> NDArray[np.float32]:
-    """Each cell over what rises all around it, and no more than twenty times its bin's quiet level."""
-    over = power.copy()
-    for part in np.array_split(np.arange(power.shape[1]), max(1, min(power.shape[1] // 128, 8))):
-        band = slice(int(part[0]), int(part[-1]) + 1)
-        middle = (band.stop - band.start) // 2
-        rise = np.partition(over[:, band], middle, axis=1)[:, middle]
-        over[:, band] /= (rise / np.median(rise)).astype(np.float32)[:, None]
-    frames = round(0.5 / _LONG_HOP_S)
-    blocks = max(1, len(power) // frames)
-    coarse = over[: blocks * frames].reshape(blocks, -1, power.shape[1]).mean(axis=1)
-    quiet = np.partition(coarse, len(coarse) * 3 // 10, axis=0)[len(coarse) * 3 // 10]
-    return np.minimum(over, np.float32(_CAP) * quiet, out=over)
-
-
-def _strongest_boxes(over: NDArray[np.float32]) -> list[_Box]:
-    """The boxes that rise the least likely over their own bins' other times, no two at one frequency."""
-    found: list[_Box] = []
-    count = len(over) // _BLOCK
-    blocks = over[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
-    least = np.float32(1e-10) * blocks.max()  # what the running sum below can still resolve
-    total = np.concatenate([np.zeros((count, 1)), np.cumsum(blocks, axis=1, dtype=np.float64)], axis=1)
-    for width in _BOX_BINS:
-        if width > over.shape[1] // 4:
-            continue
-        step = max(1, width // 4)
-        narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
-        narrow = np.maximum(narrow, least)
-        for long in _BOX_BLOCKS:
-            if long >= count:
-                continue
-            last = count - long + 1
-            means, largest = narrow[:last].copy(), narrow[:last].copy()
-            for i in range(1, long):
-                means += narrow[i : last + i]
-                np.maximum(largest, narrow[i : last + i], out=largest)
-            means = (means - largest) / np.float32(long - 1)
-            usual = round(_USUAL * (len(means) - 1))
-            means /= np.partition(means, usual, axis=0)[usual]
-            means /= np.median(means[:, ::4])
-            degrees = 0.75 * _BLOCK * (long - 1) * max(1.0, width / 1.5)  # overlapping Hann frames, 1.5 bins wide
-            looks = float(np.sqrt(2 * np.log(means.size * step / width)))
-            best = means.max(axis=0)
-            for _ in range(_CANDIDATES):
-                column = int(np.argmax(best))
-                value = _deviate(float(best[column]), degrees) - looks
-                frame = round((int(np.argmax(means[:, column])) + long / 2) * _BLOCK)
-                low, clear = column * step, (2 * width + 8) // step
-                found.append(_Box(value, frame, slice(low, low + width)))
-                best[max(0, column - clear) : column + clear + 1] = 0.0
-    found.sort(key=lambda box: -box.deviate)
-    kept: list[_Box] = []
-    for box in found:
-        if all(box.bins.stop + 8 < k.bins.start or box.bins.start > k.bins.stop + 8 for k in kept):
-            kept.append(box)
-    return kept[:_CANDIDATES]
-
-
-def _deviate(mean: float, degrees: float) -> float:
-    """Wilson-Hilferty: the mean of `degrees` unit exponentials as a standard normal deviate."""
-    return float(3 * np.sqrt(degrees) * (mean ** (1 / 3) - 1 + 1 / (9 * degrees)))
-
-
-def _lines_at(over: NDArray[np.float32], box: _Box, steady: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """The bins that rise over what is usual in them in the second around a box: the emitter's lines or its range."""
-    reach = round(0.6 / _LONG_HOP_S)
-    bins = box.bins
-    around = over[max(0, box.frame - reach) : box.frame + reach + 1]
-    count = len(around) // _BLOCK
-    blocks = around[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
-    mean = (blocks.sum(axis=0) - blocks.max(axis=0)) / max(count - 1, 1)
-    top = float(mean[bins].max())
-    mask = mean > max(1 + 0.4 * (top - 1), 2.5)
-    mask[: max(0, bins.start - 128)] = False  # 1 kHz to either side at most
-    mask[bins.stop + 128 :] = False
-    if bins.stop - bins.start >= _SWEPT_BINS:
-        mask[bins] = True
-    mask &= ~steady
-    mask[bins.start + int(np.argmax(mean[bins]))] = True
-    return _widened(mask & steady, _DRIFT_BINS) | mask
-
-
-def _widened(mask: NDArray[np.bool_], bins: int) -> NDArray[np.bool_]:
-    return np.convolve(mask, np.ones(2 * bins + 1), "same")[: len(mask)] > 0.5
-
-
-def _strongest_bin(three: NDArray[np.float32], mask: NDArray[np.bool_]) -> tuple[Array, Array]:
-    """The strongest line within the mask, frame by frame, and what noise alone would give there.
-
-    The latter is found in masks of the same shape beside it, and the lesser half of them believed.
-    """
-    bins = np.flatnonzero(mask)
-    span = int(bins[-1] - bins[0]) + 8
-    beside = []
-    for shift in (span, -span, 2 * span, -2 * span, 3 * span, -3 * span):
-        moved = bins + shift
-        if moved[0] >= 0 and moved[-1] < three.shape[1]:
-            beside.append(three[:, moved].max(axis=1))
-    if not beside:
-        beside.append(np.median(three, axis=1) * np.float32(1 + np.log(len(bins))))
-    few = np.sort(running_mean(np.stack(beside, axis=1), 9), axis=1)[:, : max(1, len(beside) // 2)]
-    return three[:, bins].max(axis=1).astype(np.float64), np.asarray(few.mean(axis=1), dtype=np.float64)
-
-
-def _bridged(tone: Array, beside: Array, beat_s: float) -> Array:
-    """Power of the tone, the noise's surges taken off; gaps of the beat closed over less than a period."""
-    surge = np.maximum(beside - float(np.median(beside)), 0.0)
-    course = np.maximum(tone - 1.5 * surge, 0.3 * float(np.median(beside)))
-    frames = round(0.75 * beat_s / _LONG_HOP_S) | 1
-    if frames > 2:
-        course = running_quantile(running_quantile(running_mean(course, 3), frames, 1.0), frames, 0.0)
-    course = np.minimum(course, 4 * running_quantile(course, 7, 0.5))  # a knock is shorter than a place
-    return np.asarray(course + _TINY, dtype=np.float64)
-
-
-def _depth(
-    short: _Lines, mask: NDArray[np.bool_], tone: Array, beside: Array, at_s: float, reach_s: float
-) -> tuple[float, float]:
-    """Depth of the beat and wandering of the frequency within a reach of a time."""
-    centre = round(at_s / _SHORT_HOP_S)
-    reach = round(reach_s / _SHORT_HOP_S)
-    near = slice(max(0, centre - reach), centre + reach + 1)
-    noise = float(np.median(beside[near]))
-    net = np.maximum(tone[near] - noise, 0.0)
-    mean = max(float(net.mean()), 0.5 * noise)
-    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
-    strong = np.flatnonzero(tone[near] > 3 * noise)
-    wander = 0.0
-    if len(strong) >= 8:
-        hz, power = short
-        tops = hz[mask][np.argmax(power[near][:, mask][strong], axis=1)]
-        wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
-    return float(max(spread, 0.0) / mean**2), wander
 
 
 def _period(tone: Array, beside: Array) -> float:
     """Beat period: the first strong peak of the autocorrelation of the level; 0 where there is none."""
     course = 10 * np.log10(np.maximum(tone - beside, 0.3 * beside) + _TINY)
-    course = course - running_mean(course, round(_SLOWEST_S / _SHORT_HOP_S))
-    longest = min(round(_SLOWEST_S / _SHORT_HOP_S), len(course) // 2)
+    course = course - running_mean(course, round(_SLOWEST_S / SHORT_HOP_S))
+    longest = min(round(_SLOWEST_S / SHORT_HOP_S), len(course) // 2)
     if longest < 6 or not np.any(course):
         return 0.0
     # each lag over the same stretch, the last `longest` frames left out of the one
@@ -410,4 +359,6 @@ def _period(tone: Array, beside: Array) -> float:
     tops = tops[tops > dip]
     if not len(tops) or corrected[tops].max() < 0.3:
         return 0.0
-    return float(tops[np.argmax(corrected[tops] > 0.8 * corrected[tops].max())]) * _SHORT_HOP_S
+    at = int(tops[np.argmax(corrected[tops] > 0.8 * corrected[tops].max())])
+    before, here, after = corrected[at - 1 : at + 2]
+    return float(at + 0.5 * (before - after) / (before - 2 * here + after - _TINY)) * SHORT_HOP_S

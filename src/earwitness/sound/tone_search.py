@@ -1,0 +1,241 @@
+"""Where in a sweep a tone may come and go: the cells of a short-time spectrum over their noise, and boxes of them.
+
+Turbulent noise is Gaussian, so each cell's power is exponentially distributed about a mean that changes slowly with
+frequency and, where people talk or air is let off, quickly with time, but then for many frequencies at once: medians
+over frequency and over time find that mean, and the cell over it has mean 1 in noise alone. What sounds for less than
+about 60 ms in a band of 500 Hz is a knock (no emitter beats so short), and its cells are held down to the noise. The
+mean of log(1 + cell/2) over a box of time and frequency is then held against what the same frequencies have at other
+times, with the number of looks taken off (Cramer 1946, 28.6): the logarithm lets few loud cells count little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
+from numpy.typing import NDArray
+
+from earwitness.errors import InputError
+from earwitness.sound.hiss import power_frames
+
+Array = NDArray[np.float64]
+Cells32 = NDArray[np.float32]
+Samples = NDArray[np.float32]
+
+LONG_S, LONG_HOP_S = 0.128, 0.032  # to find and follow the tone: 8 Hz bins; a hop that folds no beat of 4 Hz
+SHORT_S, SHORT_HOP_S = 0.032, 0.016  # to see its beat and the knocks
+NOISE_LOG = 0.3613  # mean and spread of log(1 + x/2) for x exponential of mean 1: e² E1(2); by quadrature
+NOISE_SPREAD = 0.2833
+NOISE_SKEWNESS = 1.01
+_BELOW_TOP_DB = 30.0  # outside the receiver's passband
+_BAND_BINS = 256  # 2 kHz: all in it that rises at once is noise; a swept tone fills less than half of it
+_QUIET_SHARE = 0.35
+_LINE_BINS = 97  # a spectral line is what stands over the 750 Hz around it
+_KNOCK_BINS, _KNOCK_FRAMES, _KNOCK_TIMES = 16, 4, 3.0  # 500 Hz, 64 ms
+_BESIDE = 2  # frames on either side of a knock's, which its flank spoils
+_BLOCK = 8  # frames taken together
+BIN_WIDTH = 1.5  # of Hann's window
+OVERLAP = 1.92  # so many of Hann's frames that overlap by three quarters tell as much as one (Welch 1967)
+_BOX_BLOCKS = (2, 4, 8, 12)  # 0.5 to 3 s
+_BOX_BINS = (2, 5, 21, 65)  # a steady line, one that drifts, swept ones
+# a place is louder than its frequency is in half of the time, or, where a box may fall between two beats, in three
+# quarters, below which noise lies by 0.67 spreads
+_USUAL = {False: (0.75, np.float32(0.67)), True: (0.5, np.float32(0.0))}
+_WHOLE_BEAT = 4  # blocks
+_CANDIDATES = 8
+_TINY = 1e-20
+
+
+@dataclass(frozen=True)
+class ToneCells:
+    """The short-time spectra of a recording, and the cells over their noise.
+
+    hz : (bins,) of the long frames
+    power : (frames, bins) full scale² / Hz
+    over : (frames, bins) the cell over its noise, knocks held down
+    noise : (frames, bands) the noise's course in bands of 2 kHz, 1 in its middle
+    knocked : share of the cells that were held down
+    short_hz, short : the short frames: (short bins,) and (short frames, short bins)
+    """
+
+    hz: Array
+    power: Cells32
+    over: Cells32
+    noise: Cells32
+    knocked: float
+    short_hz: Array
+    short: Cells32
+
+
+@dataclass(frozen=True)
+class Box:
+    """A box in which frequencies are louder than at other times: standard normal deviate with the looks taken off,
+    its middle frame, its bins, its frames."""
+
+    deviate: float
+    frame: int
+    bins: slice
+    frames: int
+
+
+def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneCells:
+    """The cells of a recording over their noise, within a range of frequencies and the receiver's passband.
+
+    Parameters
+    ----------
+    samples : (n,) at least 2 s [full scale 1].
+    rate_hz : sampling rate [Hz].
+    low_hz : lower end of the range to look in [Hz].
+    high_hz : its upper end, at most half the rate [Hz].
+
+    Raises
+    ------
+    InputError
+        if there is less than 2 s.
+    """
+    if len(samples) < 2 * rate_hz:
+        raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 2 s")
+    hz, power = _passed(*_spectra(samples, rate_hz, LONG_S, LONG_HOP_S, low_hz, high_hz))
+    short_hz, short = _spectra(samples, rate_hz, SHORT_S, SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
+    over, noise = _over_noise(power)
+    knocks = _knocks(short, len(power))
+    band = np.clip((np.arange(len(hz)) * knocks.shape[1]) // len(hz), 0, knocks.shape[1] - 1)
+    held = knocks[:, band]
+    over[held] = np.minimum(over[held], np.float32(1.0))
+    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short)
+
+
+def strongest_boxes(over: Cells32) -> list[Box]:
+    """The boxes that rise the least likely by chance, no two at one frequency.
+
+    Parameters
+    ----------
+    over : (frames, bins) cells over their noise, with mean 1 in noise alone [1].
+    """
+    found: list[Box] = []
+    count = len(over) // _BLOCK
+    logs = np.log1p(over * np.float32(0.5))
+    blocks = logs[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
+    total = np.pad(np.cumsum(blocks, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
+    for width in (w for w in _BOX_BINS if w <= over.shape[1] // 4):
+        step = max(1, width // 4)
+        narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
+        for long in (n for n in _BOX_BLOCKS if n <= count // 2):
+            means = _box_means(narrow, long)
+            share, below = _USUAL[long > _WHOLE_BEAT]
+            usual = round(share * (len(means) - 1))
+            frames = _BLOCK * long / OVERLAP
+            degrees = frames * max(1.0, width / BIN_WIDTH)
+            spread = np.float32(NOISE_SPREAD / np.sqrt(degrees))
+            rest = np.maximum(np.partition(means, usual, axis=0)[usual] - below * spread, NOISE_LOG)
+            looks = chance_deviate(means.size * step / width * 2 / long, degrees)
+            best = (means.max(axis=0) - rest) / spread - looks
+            for _ in range(_CANDIDATES // 2):
+                column = int(np.argmax(best))
+                frame = round((int(np.argmax(means[:, column])) + long / 2) * _BLOCK)
+                low, clear = column * step, (2 * width + 8) // step
+                found.append(Box(float(best[column]), frame, slice(low, low + width), long * _BLOCK))
+                best[max(0, column - clear) : column + clear + 1] = -np.inf
+    found.sort(key=lambda box: -box.deviate)
+    kept: list[Box] = []
+    for box in found:
+        if all(box.bins.stop + 4 < k.bins.start or box.bins.start > k.bins.stop + 4 for k in kept):
+            kept.append(box)
+    return kept[:_CANDIDATES]
+
+
+def chance_deviate(looks: float, degrees: float) -> float:
+    """The largest deviate to expect of noise alone in so many looks, each the mean of so many logs of cells.
+
+    sqrt(2 ln M), and what the skewness of the logs adds (Cornish & Fisher 1938, first term).
+
+    Parameters
+    ----------
+    looks : independent looks, over 1 [1].
+    degrees : independent cells in each [1].
+    """
+    normal = float(np.sqrt(2 * np.log(looks)))
+    return normal + NOISE_SKEWNESS / 6 * (normal**2 - 1) / float(np.sqrt(degrees))
+
+
+def _box_means(blocks: Cells32, long: int) -> Cells32:
+    last = len(blocks) - long + 1
+    means = blocks[:last].copy()
+    for i in range(1, long):
+        means += blocks[i : last + i]
+    return means / np.float32(long)
+
+
+def _spectra(
+    samples: Samples, rate_hz: float, frame_s: float, hop_s: float, low_hz: float, high_hz: float
+) -> tuple[Array, Cells32]:
+    """Frequencies and power of the frames within a range."""
+    hz, blocks = power_frames(samples, rate_hz, frame_s, hop_s)
+    inside = slice(int(np.searchsorted(hz, low_hz)), int(np.searchsorted(hz, high_hz)))
+    power = np.concatenate([b[:, inside] for b in blocks]).astype(np.float32, copy=False) + np.float32(_TINY)
+    return hz[inside], power
+
+
+def _passed(hz: Array, power: Cells32) -> tuple[Array, Cells32]:
+    """Only what the receiver passes, if that is 500 Hz or more."""
+    whole = power.shape[1] // 16 * 16
+    cells = 10 * np.log10(np.median(power[::8, :whole].reshape(len(power[::8]), -1, 16), axis=(0, 2)))
+    passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
+    kept = slice(int(passed[0]) * 16, (int(passed[-1]) + 1) * 16)
+    return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
+
+
+def _over_noise(power: Cells32) -> tuple[Cells32, Cells32]:
+    """Each cell over the noise of its moment and its frequency; and the noise's course in bands."""
+    frames, bins = power.shape
+    half = len(power[::4]) // 2
+    middle = np.partition(power[::4], half, axis=0)[half] + np.float32(_TINY)
+    over = power / middle
+    edges = np.linspace(0, bins, max(1, bins // _BAND_BINS) + 1).astype(int)
+    noise = np.empty((frames, len(edges) - 1), np.float32)
+    for i, (low, high) in enumerate(pairwise(edges)):
+        k = int((high - low) * _QUIET_SHARE)
+        noise[:, i] = np.partition(over[:, low:high], k, axis=1)[:, k]
+    noise = np.maximum(noise, np.float32(_TINY))
+    noise /= np.median(noise, axis=0)
+    centres = (edges[:-1] + edges[1:] - 1) / 2
+    band = np.clip(np.searchsorted(centres, np.arange(bins)) - 1, 0, max(0, len(centres) - 2))
+    if len(centres) > 1:
+        part = np.clip((np.arange(bins) - centres[band]) / (centres[band + 1] - centres[band]), 0, 1)
+        part = part.astype(np.float32)
+        over /= noise[:, band] * (1 - part) + noise[:, band + 1] * part
+    else:
+        over /= noise
+    own = np.partition(over[::2], frames // 4, axis=0)[frames // 4] * middle
+    every = np.arange(0, bins, 8)
+    around = sliding_window_view(np.pad(own, _LINE_BINS // 2, mode="reflect"), _LINE_BINS)[every]
+    # of the exponential: the median is ln 2 of the mean; the lower part of the bins looks through lines
+    smooth = np.interp(np.arange(bins), every, np.quantile(around, 0.4, axis=1)) / np.log(2)
+    over *= (middle / smooth).astype(np.float32)
+    return over, noise
+
+
+def _knocks(short: Cells32, frames: int) -> NDArray[np.bool_]:
+    """(frames, bands of 500 Hz) where a third of the power and more is shorter than 64 ms."""
+    edges = np.linspace(0, short.shape[1], max(1, short.shape[1] // _KNOCK_BINS) + 1).astype(int)
+    band = np.add.reduceat(short, edges[:-1], axis=1)
+    beside = _KNOCK_FRAMES - 1
+    lasting = _running(np.minimum, np.pad(band, ((beside, beside), (0, 0)), mode="edge"), _KNOCK_FRAMES)
+    lasting = _running(np.maximum, lasting, _KNOCK_FRAMES)
+    excess = np.maximum(band - np.float32(_KNOCK_TIMES) * lasting, 0)
+    window = np.hanning(9)[1:-1].astype(np.float32)  # the seven short frames within a long one
+    within = np.minimum(round(LONG_HOP_S / SHORT_HOP_S) * np.arange(frames)[:, None] + np.arange(7), len(band) - 1)
+    share = np.einsum("tkb,k->tb", excess[within], window) / np.einsum("tkb,k->tb", band[within], window)
+    found = np.pad(share > 1 / 3, ((_BESIDE, _BESIDE), (0, 0)))
+    return np.asarray(_running(np.maximum, found, 2 * _BESIDE + 1))
+
+
+def _running(of: np.ufunc, values: NDArray[Any], count: int) -> NDArray[Any]:
+    last = len(values) - count + 1
+    out = values[:last].copy()
+    for i in range(1, count):
+        of(out, values[i : last + i], out=out)
+    return out
