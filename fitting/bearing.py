@@ -30,6 +30,7 @@ _CALM = (
     ("cage", 0.2, 0.2),
     ("kurtosis", 0.1, 0.1),
     ("kurtosis", 0.5, 0.4),
+    ("kurtosis", 1.3, 0.6),
     ("impulses", 0.5, 0.5),
     ("impulses", 3.0, 3.0),
 )
@@ -63,6 +64,8 @@ SPECS = [
     ),
     WeightSpec("cage-share", "cage", 0.4, 0.4),
     WeightSpec("cage-harmonics", "cage", 3.0, 2.0),
+    WeightSpec("cage-train", "cage", 0.2, 0.2),
+    WeightSpec("kurtosis", "cage", 1.2, 0.8),
     WeightSpec("once-a-cage-turn", "cage", -1.0, 1.0),
     WeightSpec("cage-share", "rolling-element", 0.2, 0.2),
     WeightSpec("cage-turned", "rolling-element", 0.2, 0.2),

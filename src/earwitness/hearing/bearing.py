@@ -27,7 +27,7 @@ import numpy as np
 
 from earwitness.errors import InputError
 from earwitness.hearing.bearing_families import Listened, families
-from earwitness.hearing.bearing_rhythm import speed_from_sound, trains
+from earwitness.hearing.bearing_rhythm import cage_train, speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_words import Account
 from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
@@ -186,6 +186,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
         explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
         values["cage-share"] = found.cage.share
         values["cage-turned"] = found.cage.turned
+        values["cage-train"] = cage_train(sound, listened.expected, found.speed_hz)
         values["cage-harmonics"] = float(found.cage.found)
         if sound.impulses.per_second > 0 and found.cage.share > max(share, 0.1):
             blows = math.log2(sound.impulses.per_second / found.cage.hz)

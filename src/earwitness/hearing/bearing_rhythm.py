@@ -31,12 +31,28 @@ def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> Families
     heard = {part.verdict: _train(at, sound.seconds, part, speed_hz) for part in expected.parts}
     low, high = (order * speed_hz for order in expected.cage)
     cage = _train(at, sound.seconds, Part("cage", low / speed_hz, high / speed_hz), speed_hz)
+    overshadowed: tuple[str, ...] = ()
     if sound.seconds * speed_hz >= SPECTRAL_TURNS:  # long enough for lines as well: the clearer of both counts
         spectral = families(sound, expected, speed_hz, None)
         for verdict, part in spectral.parts.items():
             if part.share > heard[verdict].share:
                 heard[verdict] = part
-    return FamiliesHeard(heard, speed_hz, 0.0, CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz)))
+                overshadowed += (verdict,) if verdict in spectral.overshadowed else ()
+    told = CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz))
+    return FamiliesHeard(heard, speed_hz, 0.0, told, overshadowed=overshadowed)
+
+
+def cage_train(sound: BearingSound, expected: Expected, speed_hz: float) -> float:
+    """Which share of the single impacts falls on one turn of the cage: all where it strikes once a turn.
+
+    Parameters
+    ----------
+    sound : BearingSound
+    expected : Expected
+    speed_hz : float, of the shaft [Hz]
+    """
+    low, high = expected.cage
+    return min(_train(sound.impulses.at_s, sound.seconds, Part("cage", low, high), speed_hz).share, 1.0)
 
 
 def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:

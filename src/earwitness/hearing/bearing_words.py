@@ -30,6 +30,7 @@ _MEASURES = {
 _OTHERS = {
     "cage-share": ("share of all lines that the cage's harmonics account for", "", "> {c:.2f}"),
     "cage-turned": ("share of all lines at multiples of the cage's rate against the turning ring", "", "> {c:.2f}"),
+    "cage-train": ("share of the single impacts that fall on one turn of the cage", "", "> {c:.2f}"),
     "blows-a-cage-turn": ("impacts in a turn of the cage", "octaves", "> {c:.1f} octaves over one"),
     "once-a-cage-turn": ("impacts in a turn of the cage, how far from one", "octaves", "> {c:.1f} octaves"),
     "cage-harmonics": ("harmonics of the cage's rate that stand out", "of 5", "> {c:.0f}"),
