@@ -4,17 +4,19 @@ A fault on a race or an element is struck at a rate that the parts and the speed
 strikes ring the housing, so the envelope of the sound pulses at that rate: a family of lines in the envelope
 spectrum, with sidebands at ± the shaft's speed where an inner race turns in and out of the load, at ± the cage's
 where an element does (Smith & Randall, MSSP 64-65 (2015) 100-131; bands by spectral kurtosis: Antoni, MSSP 21 (2007)
-108-124). For each part six things are measured:
+108-124). For each part is measured:
 
-    share    of the energy of all lines that stand out, what its family accounts for (mean over views)
-    lead     that share over the largest of the other parts: one fault's lines fall near other parts' lines too
-    chance   of so strong a family in noise alone, with all looks counted
-    explains how much of the sound's impulsiveness (its kurtosis) its lines account for: half their depth squared
-    hump     a broad rise where impacts lost count (a ball that turns over, strong slip)
-    trains   (slow shafts, under 100 a minute) how well single impacts in time fall on its rate
+    share     of all that stands out, what its family accounts for (mean over views); lead, ratio: over the others'
+    middle    the same without sidebands, first: of the fundamental alone; both over the other parts'
+    chance    of so strong a family or broad a rise in noise alone, all looks counted; beyond: over the others'
+    explains  how much of all swelling and jumping of the sound its family accounts for
+    hump      the chance of the broad rise alone (a ball that turns over, strong slip); over: over the others'
+    near      how far its line stands from where it would be without slip
+    trains    (slow shafts, under 100 a minute) how well single impacts in time fall on its rate
 
-and beside them kurtosis and impacts that no family explains (irregular), and the level over its baseline (friction:
-broadband, without impacts; it needs a level and a baseline). Weights: hearing/weights/bearing.json.
+and beside them the cage's multiples and the impacts that fall on its turn, kurtosis and impacts that no family
+explains (irregular), and the level over its baseline (friction: broadband, without impacts; it needs a level and a
+baseline). Weights: hearing/weights/bearing.json.
 """
 
 from __future__ import annotations
