@@ -12,6 +12,8 @@ function setUp(table: HTMLTableElement): void {
   const state = document.querySelector<HTMLElement>("[data-state]")!;
   const waiting = new Map<number, number>();
   let unsaved = 0;
+  let began = 0; // the column where a run of Tabs began: Enter goes back to it, a row further down
+  let tabbed = false;
 
   const columns = () => [...head.cells].slice(1).map((cell) => ({ name: cell.dataset.column!, title: cell.textContent!, choices: (cell.dataset.choices ?? "").split("|").filter(Boolean) }));
   const field = (row: HTMLTableRowElement | undefined, at: number) => row?.cells[at + 1]?.querySelector<Field>("input, select") ?? null;
@@ -69,6 +71,42 @@ function setUp(table: HTMLTableElement): void {
     }
   }
 
+  // To a cell, its text selected so that typing replaces it; in a row just begun, past what was carried into it.
+  function goTo(row: HTMLTableRowElement, at: number, fresh: boolean): void {
+    const all = columns();
+    while (fresh && at < all.length - 1 && CARRIED.includes(all[at]!.name) && field(row, at)?.value) at++;
+    const cell = field(row, at);
+    cell?.focus();
+    if (cell instanceof HTMLInputElement) cell.select();
+  }
+
+  function enter(row: HTMLTableRowElement): void {
+    const column = began, down = body.rows[row.sectionRowIndex + 1];
+    goTo(down ?? newRow(), column, !down);
+    began = column;
+  }
+
+  // Cells copied from another sheet go in as a block, from here to the right and down.
+  function paste(row: HTMLTableRowElement, at: number, lines: string[][]): void {
+    lines.forEach((texts, below) => {
+      const target = body.rows[row.sectionRowIndex + below] ?? newRow();
+      texts.forEach((text, right) => { const cell = field(target, at + right); if (cell) cell.value = text.trim(); });
+      changed(target);
+    });
+  }
+
+  body.addEventListener("focusin", (event) => {
+    const cell = (event.target as Element).closest("td");
+    if (cell && !tabbed) began = cell.cellIndex - 1;
+    tabbed = false;
+  });
+  body.addEventListener("paste", (event) => {
+    const text = event.clipboardData?.getData("text/plain") ?? "";
+    const cell = (event.target as Element).closest("td"), row = cell?.closest("tr");
+    if (!cell || !row || !/[\t\n]/.test(text.trimEnd())) return;
+    event.preventDefault();
+    paste(row, cell.cellIndex - 1, text.replace(/\r/g, "").trimEnd().split("\n").map((line) => line.split("\t")));
+  });
   body.addEventListener("input", (event) => changed((event.target as Element).closest("tr")!));
   body.addEventListener("keydown", (event) => {
     const cell = (event.target as Element).closest("td");
@@ -79,9 +117,10 @@ function setUp(table: HTMLTableElement): void {
       const here = field(row, at);
       if (here && text !== undefined) { here.value = text; changed(row); }
     };
-    if (event.key === "Enter") field(down ?? newRow(), at)?.focus();
-    else if (event.key === "ArrowDown" && event.target instanceof HTMLInputElement) field(down, at)?.focus();
-    else if (event.key === "ArrowUp" && event.target instanceof HTMLInputElement) field(up, at)?.focus();
+    if (event.key === "Tab") { tabbed = true; return; }
+    if (event.key === "Enter") enter(row);
+    else if (event.key === "ArrowDown" && event.target instanceof HTMLInputElement) { if (down) goTo(down, at, false); }
+    else if (event.key === "ArrowUp" && event.target instanceof HTMLInputElement) { if (up) goTo(up, at, false); }
     else if (event.ctrlKey && event.key.toLowerCase() === "d") take(field(up, at)?.value);
     else if (event.ctrlKey && event.key === "'") {
       const last = [...body.rows].slice(0, row.sectionRowIndex).reverse().map((r) => field(r, at)?.value).find(Boolean);
