@@ -1,0 +1,147 @@
+"""What holds on Surveys, Survey, Sheet, Reading and Reports alike: keyboard alone, twice the size, paper, stillness,
+the dark, and who may do what."""
+
+from __future__ import annotations
+
+import re
+import uuid
+
+import pytest
+from playwright.sync_api import Page, expect
+from starlette.testclient import TestClient
+
+from earwitness.ledger import sites, surveys
+from earwitness.server.app import make_app
+from earwitness.server.ask import Who
+from earwitness.workbench import STATIC, TEMPLATES, all_pages
+
+from .conftest import DESK, faults_for_assistive_technology, overflows
+
+PAGES = ("surveys", "survey", "sheet", "reading", "reports")
+
+
+def addresses(served) -> dict[str, str]:
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        (one,) = surveys.surveys(connection, site.id, limit=1)
+    given = {"title": "Paper", "day": "2026-11-20", "inspector": "T"}
+    client = TestClient(make_app(served.house, all_pages(), templates=[TEMPLATES], static=STATIC),
+                        base_url=served.address)  # fmt: skip
+    made = client.post(served.site.replace("/site/", "/api/site/") + "/sheet", json=given).json()["what"]
+    return {
+        "surveys": f"{served.site}/surveys",
+        "survey": f"{served.site}/survey/{one.id}",
+        "sheet": f"{served.site}/sheet/{uuid.UUID(made)}",
+        "reading": served.id_of("A-002"),
+        "reports": f"{served.site}/reports",
+    }
+
+
+def active(page: Page) -> str:
+    return str(page.evaluate("(e => (e.textContent || e.value || e.ariaLabel || '').trim())(document.activeElement)"))
+
+
+def tab_to(page: Page, wanted: str, most: int = 80) -> None:
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        if re.search(wanted, active(page)):
+            outline = page.evaluate("getComputedStyle(document.activeElement).outlineStyle")
+            assert outline != "none", f"one does not see where one is: {wanted}"
+            return
+    raise AssertionError(f"{wanted} is not reached by Tab")
+
+
+def test_from_the_surveys_to_a_verdict_and_a_report_by_keyboard_alone(served, open_page):
+    page = open_page(DESK)
+    page.goto(served.site + "/surveys")
+    page.keyboard.press("Tab")
+    assert active(page) == "To the content"
+    page.keyboard.press("Enter")
+    tab_to(page, "^Autumn round$")
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("/survey/"))
+    tab_to(page, "^Air leak", 150)
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("/reading/"))
+    tab_to(page, "^Play$")
+    page.keyboard.press("Enter")
+    expect(page.locator("[data-play]")).to_have_text("Stop")
+    page.keyboard.press("Enter")
+    tab_to(page, "choose….*no leak heard", 150)
+    page.keyboard.type("no leak")
+    page.keyboard.press("Tab")
+    page.keyboard.type("heard it from the other side")
+    page.keyboard.press("Enter")
+    expect(page.locator(".opinion")).to_contain_text("no leak heard, says")
+    page.goto(served.site + "/reports")
+    tab_to(page, "^Make the HTML")
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("job="))
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_at_twice_the_size_in_the_dark_and_on_paper(served, open_page, name):
+    """1280 px at 200 % are 640; 320 px are what WCAG 1.4.10 asks for."""
+    address = addresses(served)[name]
+    page = open_page({"width": 640, "height": 500}, device_scale_factor=2, color_scheme="dark")
+    page.goto(address)
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+    paper = page.evaluate("getComputedStyle(document.body).backgroundColor")
+    assert sum(int(n) for n in re.findall(r"\d+", paper)[:3]) < 200, "the dark is not dark"
+    page.set_viewport_size({"width": 320, "height": 600})
+    assert not overflows(page)
+    page.emulate_media(media="print", color_scheme="light")
+    expect(page.get_by_role("navigation", name="Pages")).to_be_hidden()
+    expect(page.get_by_role("heading", level=1)).to_be_visible()
+    shown = page.evaluate(
+        "[...document.querySelectorAll('button, .button, input[type=file]')].filter(e => e.checkVisibility()).length"
+    )
+    assert shown == 0, "a button on paper"
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_moves_where_that_is_not_wanted(served, open_page, name):
+    page = open_page(DESK, reduced_motion="reduce")
+    page.goto(addresses(served)[name])
+    moving = page.evaluate(
+        """[...document.querySelectorAll("*")].filter((e) => {
+            const s = getComputedStyle(e);
+            const longest = (text) => Math.max(...text.split(",").map((t) => parseFloat(t)));
+            return (s.animationName !== "none" && longest(s.animationDuration) > 0.01)
+                || longest(s.transitionDuration) > 0.01 || s.scrollBehavior === "smooth";
+        }).map((e) => e.outerHTML.slice(0, 80))"""
+    )
+    assert moving == []
+
+
+DEEDS = {  # what each page offers, and the role that it needs
+    "survey/{survey}/correct": ({"cells": {"2:pressure": "7 bar(g)"}, "before": {}}, "inspect"),
+    "sheet": ({"title": "A", "day": "2026-11-20", "inspector": "B"}, "inspect"),
+    "reading/{reading}/decide": ({"verdict": "leak", "why": "heard"}, "inspect"),
+    "reading/{reading}/conditions": ({"cells": {"pressure": "5.5 bar(g)"}}, "inspect"),
+    "reports/make": ({"survey": "{survey}"}, "look"),
+}
+
+
+@pytest.mark.parametrize("role", ["look", "inspect"])
+def test_each_may_what_the_role_says(served, monkeypatch, role):
+    here = addresses(served)
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+    monkeypatch.setattr(type(served.house), "at_this_machine", lambda house, name: Who("Ann", {site.id: role}))
+    client = TestClient(make_app(served.house, all_pages(), templates=[TEMPLATES], static=STATIC),
+                        base_url=served.address)  # fmt: skip
+    survey, reading = (here[n].rpartition("/")[2] for n in ("survey", "reading"))
+    base = served.site.replace("/site/", "/api/site/")
+    for path, (given, needed) in DEEDS.items():
+        given = {k: v.replace("{survey}", survey) if isinstance(v, str) else v for k, v in given.items()}
+        answer = client.post(f"{base}/{path.format(survey=survey, reading=reading)}", json=given)
+        if role == "look" and needed == "inspect":
+            assert answer.status_code == 403 and answer.json()["error"]["code"] == "role-missing", path
+        else:
+            assert answer.status_code in (200, 201, 303), (path, answer.text)
+    page = client.get(here["reading"]).text
+    assert ("Decide</button>" in page) == (role == "inspect")
+    assert ("data-drop" in client.get(here["surveys"]).text) == (role == "inspect")
+    assert client.get(here["sheet"]).status_code == (200 if role == "inspect" else 403)
