@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from earwitness.danger import actions
-from earwitness.danger.hazard import Hazard
+from earwitness.danger.hazard import SIGNAL_WORDS, Hazard
 from earwitness.danger.signal_word import HIGH_VOLTAGE, Situation, rule_for
 from earwitness.errors import InputError
 from earwitness.sentence import Sentence, say
@@ -70,6 +73,35 @@ def assess_electrical(verdict: str, voltage: float | None = None, supply: str | 
         first.append(_corona_below_1kv(voltage))
     sentence = _heard(verdict) if family in DISCHARGES else _standing(verdict)
     return Hazard(family, rule.word, sentence, rule.when, tuple(first), rule.urgent, dict(sentence.args))
+
+
+def assess_open_discharge(kinds: Sequence[str], voltage: float | None = None, supply: str | None = None) -> Hazard:
+    """The hazard of a discharge that was heard while its kind is open: that of the worst kind that it may be.
+
+    Parameters
+    ----------
+    kinds : the kinds that it may be, of "arcing", "tracking", "corona", at least one
+    voltage : float or None, nominal, phase to phase [V]
+    supply : "sinusoidal", "inverter" or None
+
+    References
+    ----------
+    The table of signal words: what is not known never lowers a word.
+
+    Examples
+    --------
+    >>> assess_open_discharge(("tracking", "arcing"), 400.0).signal_word
+    'DANGER'
+    """
+    if not kinds or not set(kinds) <= set(DISCHARGES):
+        raise InputError("kinds", ", ".join(kinds) or "none", "some of arcing, tracking, corona")
+    worst = min((assess_electrical(k, voltage, supply) for k in kinds), key=lambda h: SIGNAL_WORDS.index(h.signal_word))
+    text = (
+        "An electrical discharge was heard, {kinds}: insulation is failing and can flash over; whoever is near can be "
+        "burnt or killed."
+    )
+    sentence = say("discharge-of-open-kind", text, kinds=" or ".join(kinds))
+    return replace(worst, sentence=sentence, args=dict(sentence.args))
 
 
 def _heard(verdict: str) -> Sentence:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from earwitness.danger.assess_gas import assess_gas
 from earwitness.danger.cautions import standing_cautions as cautions_of
-from earwitness.danger.electrical import assess_electrical
+from earwitness.danger.electrical import assess_electrical, assess_open_discharge
 from earwitness.danger.flammable import flammability
 from earwitness.danger.hazard import Hazard
 from earwitness.danger.machine import assess_machine
@@ -27,6 +27,8 @@ def hazards_of(
     reading: Reading, verdict: str | None, sized: Sized, survey: Survey, judgement: Judgement | None
 ) -> tuple[Warned, ...]:
     """Hazards of what was heard, worst first."""
+    if verdict == "inconclusive" and (kinds := _open_kinds(judgement)):
+        return (_warned(assess_open_discharge(kinds, reading.voltage_v, reading.supply)),)
     if verdict in ELECTRICAL or (reading.kind == "electrical" and verdict is not None):
         return (_warned(assess_electrical(str(verdict), reading.voltage_v, reading.supply)),)
     if verdict in MACHINE:
@@ -38,6 +40,13 @@ def hazards_of(
     if verdict in ("passing", "blowing") or verdict == "leak" or sized.gas is not None:
         return tuple(_warned(h) for h in _gas_hazards(reading, verdict, sized, survey))
     return ()
+
+
+def _open_kinds(judgement: Judgement | None) -> tuple[str, ...]:
+    """Of a discharge that was heard while its kind is open: the two likeliest."""
+    notes = judgement.notes if judgement else ()
+    said = next((note.args for note in notes if note.code == "discharge-of-open-kind"), None)
+    return (str(said["first"]), str(said["second"])) if said else ()
 
 
 def _gas_hazards(reading: Reading, verdict: str | None, sized: Sized, survey: Survey) -> tuple[Hazard, ...]:
