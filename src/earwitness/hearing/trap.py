@@ -175,8 +175,8 @@ def _notes(verdict: str, measured: Mapping[str, float]) -> tuple[Sentence, ...]:
         return (
             say(
                 "trap-rapid",
-                "It cycles {rate:.1f} times a second, and no trap works so fast: a worn disc, or a bucket that has lost its"
-                " water, passes steam with every stroke.",
+                "It cycles {rate:.1f} times a second, and no trap works so fast: a worn disc, or a bucket that has lost"
+                " its water, passes steam with every stroke.",
                 rate=measured["rapid"],
             ),
         )
