@@ -29,9 +29,7 @@ _OWN_WORDS = 3  # from so many rows on, kinds of which none is known are a habit
 _LARGEST_SHEET = 200_000_000  # bytes
 
 
-def read_survey(
-    folder: Path, *, progress: Progress | None = None, site_settings: SiteSettings | None = None
-) -> Survey:
+def read_survey(folder: Path, *, progress: Progress | None = None, site_settings: SiteSettings | None = None) -> Survey:
     """The survey in `folder`, every problem kept: those of a row both with its reading and in the survey's list.
 
     Parameters
