@@ -95,6 +95,11 @@ class Account:
             return "faint"
         if verdict in ("no-fault-heard", "friction") and self.listened.rhythm > _UNTOLD:
             return "speed"
+        if verdict == "irregular" and found is None:
+            return "speed"  # whether impacts keep a rhythm of some part's cannot be asked
+        rhythmic = verdict not in ("no-fault-heard", "friction", "irregular")
+        if rhythmic and self.listened.speed_from != "given" and self.listened.expected.known == "unknown":
+            return "speed"  # any rhythm can be laid to some part of some bearing at some speed
         if verdict == "inner-race" and self.listened.expected.known == "unknown":
             return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
         if verdict == "cage" and self.listened.expected.known != "given":
