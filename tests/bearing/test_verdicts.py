@@ -75,6 +75,14 @@ def test_blows_of_no_rate_leave_no_broad_rise():
     assert result.verdict in ("irregular", "inconclusive")
 
 
+def test_impacts_are_not_called_irregular_where_no_speed_lets_a_rhythm_be_sought():
+    rng = np.random.default_rng(8)
+    samples = struck(rate_hz=24000, seconds=10, blow_hz=9, blow_at=np.sort(rng.uniform(0, 10, 90)), ring_hz=5200)
+    result = judge(Heard(samples, 24000.0), BearingMachine())
+    assert max(result.probabilities, key=result.probabilities.get) == "irregular"
+    assert result.verdict == "inconclusive" and result.settle.code == "settle-speed"
+
+
 def test_a_narrow_band_s_end_is_no_broad_rise():
     """Lines of a band end at half its width; what is missing beyond is not lower than what is there."""
     from earwitness.sound.orders import Lines
