@@ -33,7 +33,7 @@ _FASTEST_HZ = 10.0
 _UNBEATING = 0.4
 _SWELLS_DB = 3.0
 _LOPSIDED, _END_S = 5.0, 0.6
-_UNLIKELY_DB, _FADES_DB = 0.0, 18.0
+_UNLIKELY_DB, _FADES_DB = -1.0, 18.0
 _LEAST_RISE_DB, _MOST_RISE_DB = -6.0, 20.0
 _NAMES = {
     "tone-rise": ("assured rise of the tone along the sweep", "dB"),
