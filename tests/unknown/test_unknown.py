@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from earwitness.hearing.evidence import fitted
+from earwitness.hearing.evidence import Judgement, fitted
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.unknown import NONE, UnknownState, judge
 from tests.discharge import sounds
@@ -22,7 +22,8 @@ def sweep_past_a_leak() -> np.ndarray:
 def emitter_through_two_gaps() -> np.ndarray:
     t = sounds.times(8)
     passing = np.exp(-0.5 * ((t - 2.5) / 0.4) ** 2) + np.exp(-0.5 * ((t - 5.5) / 0.4) ** 2)
-    on = (t * 8) % 1.0 < 0.5
+    edge = np.hanning(round(0.02 * RATE))  # a transducer rings up and down
+    on = np.convolve((t * 8) % 1.0 < 0.5, edge / edge.sum(), "same")
     return (0.003 * sounds.noise(8, 3) + 0.2 * passing * on * np.cos(2 * np.pi * 2300 * t)).astype(np.float32)
 
 
@@ -37,6 +38,10 @@ def outer_race_impacts() -> np.ndarray:
     return sound.astype(np.float32)
 
 
+def kinds_of(judgement: Judgement) -> dict[str, float]:
+    return {name.removeprefix("kind-"): p for name, p in judgement.measured.items() if name.startswith("kind-")}
+
+
 EXAMPLES = {
     "leak": sweep_past_a_leak,
     "seal": emitter_through_two_gaps,
@@ -48,7 +53,7 @@ EXAMPLES = {
 @pytest.mark.parametrize("kind", EXAMPLES)
 def test_the_likeliest_kind_is_the_right_one(kind):
     judgement = judge(Heard(EXAMPLES[kind](), RATE))
-    kinds = {name.removeprefix("kind-"): p for name, p in judgement.measured.items()}
+    kinds = kinds_of(judgement)
     assert max(kinds, key=lambda name: kinds[name]) == kind, kinds
     assert sum(kinds.values()) == pytest.approx(1.0)
 
@@ -64,6 +69,48 @@ def test_a_sound_of_no_kind_is_not_given_one(samples):
     judgement = judge(Heard(np.asarray(samples, np.float32), RATE))
     assert judgement.verdict == "inconclusive"
     assert judgement.settle is not None
+
+
+def swelling_noise(beat_hz: float) -> np.ndarray:
+    """A fan: hiss that swells and fades smoothly, with a second harmonic."""
+    turn = 2 * np.pi * beat_hz * sounds.times(6)
+    return 0.05 * sounds.noise(6, 7) * (1.0 + 0.6 * np.cos(turn) + 0.15 * np.cos(2 * turn))
+
+
+def rectifier(mains_hz: float) -> np.ndarray:
+    """Six short rings in each cycle of the mains, all alike."""
+    rng = np.random.default_rng(8)
+    sound, ring = 0.003 * sounds.noise(6, 9), np.exp(-np.arange(200) / 25.0)
+    for at in np.arange(0.001, 5.9, 1 / (6 * mains_hz)):
+        start = round(at * RATE)
+        sound[start : start + 200] += 0.2 * ring * np.cos(2 * np.pi * 4100 / RATE * np.arange(200) + 6 * rng.random())
+    return sound
+
+
+@pytest.mark.parametrize("beat_hz", [23.7, 58.3, 117.9])
+def test_what_swells_smoothly_is_not_struck(beat_hz):
+    judgement = judge(Heard(swelling_noise(beat_hz).astype(np.float32), RATE), UnknownState(mains_hz=60.0))
+    assert judgement.measured["strikes"] < 9.0
+    assert judgement.verdict == "inconclusive" and kinds_of(judgement)["bearing"] < 0.5
+
+
+def test_blows_in_a_rhythm_have_harmonics_and_have_nothing_to_do_with_the_mains():
+    measured = judge(Heard(outer_race_impacts(), RATE)).measured
+    assert measured["strikes"] > 15.0
+    assert judge(Heard(sounds.corona(), RATE)).measured["strikes"] < 9.0
+
+
+@pytest.mark.parametrize("mains_hz", [50.0, 60.0])
+def test_a_rectifier_is_nothing(mains_hz):
+    judgement = judge(Heard(rectifier(mains_hz).astype(np.float32), RATE))
+    assert judgement.verdict == "inconclusive" and judgement.measured["strikes"] < 9.0
+
+
+def test_the_verdicts_probabilities_share_out_those_of_the_kinds():
+    judgement = judge(Heard(sounds.corona(), RATE), UnknownState(mains_hz=50.0))
+    assert sum(judgement.probabilities.values()) == pytest.approx(1.0)
+    assert judgement.probabilities["inconclusive"] == pytest.approx(kinds_of(judgement)[NONE])
+    assert judgement.probability == max(judgement.probabilities.values())
 
 
 def test_the_weights_cover_every_kind_and_none():

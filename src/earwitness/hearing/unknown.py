@@ -1,10 +1,23 @@
-"""What is it, when nobody says what was listened to? Each detector is asked, and their answers are weighed.
+"""What is it, when nobody says what was listened to?
 
-A detector knows its own kind and takes all else for silence; asked about a foreign sound it may find something in it.
-So the odds that each of them gives for its own verdicts are evidence here, no more, and are weighed jointly with
-weights fitted on sounds of every kind and of none (`fitting/unknown.py`). Hiss through a valve or a trap sounds like
-that of a leak, and what tells a gear is its teeth: those kinds are told by levels, temperatures and speeds, not by
-sound alone, so they are not among the answers.
+First order: what the sound is made of. Each kind that is told by sound alone is made of something else:
+
+- a discharge beats with the mains, in all sub-bands at once, with lines at its multiples in the loudness (its own
+  detector measures that; here such lines are left out of the search for any other rhythm);
+- a bearing's fault strikes in a rhythm that has nothing to do with the mains: short blows, so that many harmonics of
+  their rate stand nearly as high as the first, and rare strong moments rather than a swell;
+- an emitter's tone is narrow, comes and goes with its own beat, and grows and fades along a sweep;
+- a leak is hiss that stands over its background or over the quiet parts of a sweep.
+
+A fan or an air conditioner swells in a rhythm too, but smoothly: its harmonics fall off steeply (the Fourier series
+of a smooth course against that of short blows). A rectifier beats six times a cycle of the mains and with nothing
+slower. Then each kind's own detector is asked: it knows its own kind and takes all else for silence, so its odds are
+evidence beside those measures, no more. All are weighed jointly with weights fitted on sounds of every kind and of
+none (`fitting/unknown.py`), and the likeliest kind's own detector gives the verdict.
+
+Hiss through a valve or a trap sounds like that of a leak, and what tells a gear is its teeth: those kinds are told by
+levels, temperatures and speeds, not by sound alone, so they are not among the answers. Nor is friction: a raised level
+without impacts is told from the level over its baseline.
 """
 
 from __future__ import annotations
@@ -16,27 +29,39 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from earwitness.hearing import bearing, discharge, leak, seal
-from earwitness.hearing.evidence import Evidence, Judgement, WeightRow, decide, fitted, weigh
+from earwitness.hearing.evidence import DECISION, Evidence, Judgement, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
+from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
+from earwitness.sound.modulation import modulation
 
-VERSION = "1"
+VERSION = "2"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
     "leak": frozenset({"no-leak-heard"}),
     "seal": frozenset({"no-passage-heard"}),
-    "bearing": frozenset({"no-fault-heard"}),
+    "bearing": frozenset({"no-fault-heard", "friction"}),
     "electrical": frozenset({"no-discharge-heard"}),
 }
 _NAMES = {
-    "leak": "odds of a leak, asked as one (log)",
-    "seal": "odds of an emitter's tone coming through (log)",
-    "bearing": "odds of a bearing's fault (log)",
-    "electrical": "odds of a discharge or hum (log)",
+    "strikes": ("harmonics of a beat that is not of the mains, as far as blows have them and swells have not", "dB"),
+    "moments": ("kurtosis of the loudness (log10; a steady hiss has 0.7)", ""),
+    "tone": ("narrow tone that comes and goes, against chance", "standard deviations"),
+    "as-leak": ("odds of a leak, asked as one (log)", "nats"),
+    "as-seal": ("odds of an emitter's tone coming through (log)", "nats"),
+    "as-bearing": ("odds of a bearing's fault (log)", "nats"),
+    "as-electrical": ("odds of a discharge or hum (log)", "nats"),
 }
 _KINDS = {"leak": "a leak", "seal": "a tone test", "bearing": "a bearing", "electrical": "something electrical"}
 _MOST_NATS = 8.0
+_LOWEST_RATE_HZ = 4000.0
+_LOCKED_DB = 11.0  # over its local noise: 3e-6 of the lines of noise reach it (exp(-12.6))
+_OF_THE_MAINS = 0.01  # a line this near a multiple of the mains may be its skirt: it wanders while one listens
+_SLOWEST_HZ, _FASTEST_HZ = 15.0, 450.0  # blows that are told by lines in the loudness
+_HARMONICS = 3
+_OVERTONE_DB = 6.0
+_BLOWS_FALL_DB = 8.0  # from the first to the third, of rings that last up to a quarter of the time between blows
 
 
 @dataclass(frozen=True)
@@ -65,50 +90,103 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
         `measured` holds the probability of each kind.
     """
     stored, rows = fitted("unknown")
-    if heard.seconds < SHORTEST_S or not np.any(heard.samples):
+    if heard.seconds < SHORTEST_S or heard.rate_hz < _LOWEST_RATE_HZ or not np.any(heard.samples):
         return Judgement("inconclusive", None, {}, (), "unknown", VERSION, settle=_settle({NONE: 1.0}))
-    asked = _asked(heard, state or UnknownState())
-    odds = {kind: _log_odds(judgement, kind) for kind, judgement in asked.items()}
-    items = [_said(row, odds[row.code.removeprefix("as-")]) for row in rows]
+    state = state or UnknownState()
+    asked = _asked(heard, state)
+    measured = _made_of(heard, state) | {f"as-{kind}": _log_odds(judged, kind) for kind, judged in asked.items()}
+    if "tone-deviate" in asked["seal"].measured:
+        measured["tone"] = asked["seal"].measured["tone-deviate"]
+    items = [_said(row, measured[row.code]) for row in rows if row.code in measured]
     kinds = weigh(prior or stored, items)
-    kind, probability = decide(kinds)
-    measured = {f"kind-{name}": p for name, p in kinds.items()}
-    words = {name: _best(judgement, name)[0] for name, judgement in asked.items()}
-    probabilities = {words.get(name, "inconclusive"): p for name, p in kinds.items()}
+    kind = max(kinds, key=lambda name: kinds[name])
+    verdicts = _verdicts(kinds, asked)
+    verdict, probability = decide(verdicts)
+    own = asked.get(kind)
+    if own is None or own.verdict != verdict:
+        verdict = "inconclusive"
+    words = {name: _likeliest(judged, name) for name, judged in asked.items()}
     shown = tuple(replace(item, supports=words.get(item.supports, "inconclusive")) for item in items)
-    if kind in asked:
-        own = asked[kind]
-        settle = own.settle or _settle_within(kind)
-        verdict = own.verdict if own.verdict not in QUIET[kind] else "inconclusive"
-        return replace(
-            own,
-            verdict=verdict,
-            probability=probability * (own.probability or 0.0),
-            probabilities=probabilities,
-            evidence=shown + own.evidence,
-            detector="unknown",
-            detector_version=VERSION,
-            settle=settle if verdict == "inconclusive" else None,
-            notes=(_told(kind, probability), *own.notes),
-            measured=measured,
-        )
+    told = own is not None and kinds[kind] >= DECISION
     return Judgement(
-        "inconclusive",
-        probability,
-        probabilities,
-        shown,
-        "unknown",
-        VERSION,
-        settle=_settle(kinds),
-        measured=measured,
+        verdict=verdict,
+        probability=probability,
+        probabilities=verdicts,
+        evidence=shown + own.evidence if own and told else shown,
+        detector="unknown",
+        detector_version=VERSION,
+        settle=None
+        if verdict != "inconclusive"
+        else (own.settle or _settle_within(kind))
+        if own and told
+        else _settle(kinds),
+        severity=own.severity if own and verdict != "inconclusive" else None,
+        places=own.places if own and verdict != "inconclusive" else (),
+        notes=(_told(kind, kinds[kind]), *own.notes) if own and told else (),
+        traces=own.traces if own and told else (),
+        measured=measured | {f"kind-{name}": p for name, p in kinds.items()},
     )
 
 
-def _said(row: WeightRow, odds: float) -> Evidence:
-    name = _NAMES[row.code.removeprefix("as-")]
+def _made_of(heard: Heard, state: UnknownState) -> dict[str, float]:
+    """How the loudness of the sound goes: in short blows whose rhythm is not the mains', and with rare strong moments.
+
+    Of a recording with ultrasound of its own only what lies above 12 kHz is looked at: less of the plant is heard."""
+    low = 12_000.0 if heard.signal == "direct" and heard.rate_hz > 64_000 else 500.0
+    sound = modulation(heard.samples, heard.rate_hz, low, min(0.47 * heard.rate_hz, 110_000.0))
+    spectrum = envelope_spectrum(sound.common, sound.frame_hz)
+    nominal = (state.mains_hz,) if state.mains_hz else (50.0, 60.0)
+    lock = max((mains_lock(spectrum, (hz,)) for hz in nominal), key=lambda found: found.over_noise_db)
+    power = np.exp(sound.common)
+    about = power - power.mean()
+    return {
+        "strikes": _strikes_db(spectrum, lock, nominal),
+        "moments": math.log10(float(np.mean(about**4)) / max(float(np.mean(about**2)) ** 2, 1e-30)),
+    }
+
+
+def _strikes_db(spectrum: EnvelopeSpectrum, lock: MainsLock, nominal_hz: tuple[float, ...]) -> float:
+    """Of the strongest beat that is not of the mains: the weakest of its first three harmonics, less what the first
+    stands over the last beyond what short blows would leave."""
+    hz = spectrum.hz
+    looked_at = (hz >= _SLOWEST_HZ) & (hz <= _FASTEST_HZ)
+    mains = [6 * f for f in nominal_hz]  # three-phase rectifiers
+    if lock.over_noise_db > _LOCKED_DB:
+        mains += [lock.mains_hz * order for order in range(1, int(_FASTEST_HZ / lock.mains_hz) + 2)]
+    for line in mains:
+        looked_at &= np.abs(hz - line) > max(3 * spectrum.resolution_hz, _OF_THE_MAINS * line)
+    first = float(hz[int(np.argmax(np.where(looked_at, spectrum.power, 0)))])
+    lines = [_line_db(spectrum, order * first) for order in range(1, _HARMONICS + 1) if order * first < hz[-1]]
+    slower = [first / part for part in (2, 3) if 3.0 < first / part < _SLOWEST_HZ]
+    if any(_line_db(spectrum, beat) > lines[0] - _OVERTONE_DB for beat in slower):
+        return 0.0  # overtones of something slow: a tone switched on and off, a beeper
+    return min(lines) - max(0.0, lines[0] - lines[-1] - _BLOWS_FALL_DB)
+
+
+def _line_db(spectrum: EnvelopeSpectrum, line_hz: float) -> float:
+    """The highest point at a line, half a percent of slip allowed."""
+    near = np.abs(spectrum.hz - line_hz) <= max(0.75 * spectrum.resolution_hz, 0.006 * line_hz)
+    return 10 * math.log10(float(spectrum.power[near].max(initial=1e-9)) + 1e-9)
+
+
+def _verdicts(kinds: Mapping[str, float], asked: Mapping[str, Judgement]) -> dict[str, float]:
+    """Probability of each verdict: of its kind, times what its detector gives it among all that are not quiet."""
+    out = {"inconclusive": kinds[NONE]}
+    for kind, judged in asked.items():
+        loud = {v: p for v, p in judged.probabilities.items() if v not in QUIET[kind]}
+        total = sum(loud.values())
+        if total > 0:
+            out |= {verdict: kinds[kind] * p / total for verdict, p in loud.items()}
+        else:
+            out["inconclusive"] += kinds[kind]
+    return out
+
+
+def _said(row: WeightRow, value: float) -> Evidence:
+    name, unit = _NAMES[row.code]
     sign = ">" if row.scale > 0 else "<"
-    criterion = f"{sign} {row.criterion:g} nats"
-    return Evidence(row.code, name, round(odds, 2), "nats", criterion, row.supports, row.weight(odds))
+    criterion = f"{sign} {row.criterion:g} {unit}".rstrip()
+    return Evidence(row.code, name, round(value, 2), unit, criterion, row.supports, row.weight(value))
 
 
 def _log_odds(judgement: Judgement, kind: str) -> float:
@@ -133,11 +211,10 @@ def _asked(heard: Heard, state: UnknownState) -> dict[str, Judgement]:
     }
 
 
-def _best(judgement: Judgement, kind: str) -> tuple[str, float]:
-    """The likeliest verdict of a detector apart from its quiet one."""
+def _likeliest(judgement: Judgement, kind: str) -> str:
+    """The likeliest verdict of a detector apart from its quiet ones."""
     heard = {v: p for v, p in judgement.probabilities.items() if v not in QUIET[kind]}
-    word = max(heard, key=lambda v: heard[v]) if heard else "inconclusive"
-    return word, heard.get(word, 0.0)
+    return max(heard, key=lambda v: heard[v]) if heard else "inconclusive"
 
 
 def _told(kind: str, probability: float) -> Sentence:
