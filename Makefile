@@ -31,6 +31,10 @@ $(WORKBENCH)/static/built: package.json $(wildcard $(WORKBENCH)/browser/* $(WORK
 long: $(VENV)/.installed-dev
 	$(BIN)/python benchmarks/hearing.py
 	$(BIN)/python benchmarks/second_generator.py --count 100
+	$(BIN)/python benchmarks/second_generator_machines.py
+	for kind in leak seal bearing electrical gear valve trap other; do \
+	  $(BIN)/python -m benchmarks.examiner build/examined/$$kind --kind $$kind --count 60 --seed 1 && \
+	  $(BIN)/python -m benchmarks.examiner score build/examined/$$kind || exit 1; done
 	$(BIN)/python benchmarks/fitness.py 1000
 	$(BIN)/python benchmarks/fuzz_audio.py 3600
 	$(BIN)/python benchmarks/kill.py

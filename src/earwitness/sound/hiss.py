@@ -178,7 +178,7 @@ def _loudest(hiss: Array, power: Array, curve: Array, bursts: Bursts) -> tuple[A
     """The hiss of each band where its course is loudest, between bursts, and the power of all that is heard: there,
     where it swells and nothing else is louder, else over the whole. Where there is little else than bursts: what never
     falls silent."""
-    calm = running_quantile(bursts.mask, round(0.1 / HOP_S), 1.0) == 0
+    calm = running_quantile(bursts.mask.astype(np.float64), round(0.1 / HOP_S), 1.0) == 0
     if calm.mean() < 1 - _MOSTLY_BURSTS:
         return np.quantile(hiss, 0.1, axis=0), float(power.mean())
     top = float(curve[calm].max())
