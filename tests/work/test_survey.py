@@ -85,11 +85,13 @@ def test_every_row_is_in_the_output_even_one_that_cannot_be_read(folder, tmp_pat
     assert {by_name["A-003"]["row"], by_name["E-001"]["row"], 5} <= rows
 
 
-@pytest.mark.parametrize("noise", [0.0, 1e-5, 1e-4])
-def test_a_line_left_open_is_never_the_better_channel(folder, tmp_path, noise):
+@pytest.mark.parametrize(("noise", "hum"), [(0.0, 0.0), (1e-5, 0.0), (1e-4, 0.0), (3e-5, 3e-4)])
+def test_a_line_left_open_is_never_the_better_channel(folder, tmp_path, noise, hum):
     path = folder / "recordings" / "A-001.wav"
     good = audio.read(path)[:, 0]
-    line = (noise * np.random.default_rng(3).standard_normal(len(good))).astype(np.float32)
+    t = np.arange(len(good)) / 48_000
+    line = noise * np.random.default_rng(3).standard_normal(len(good)) + hum * np.sin(2 * np.pi * 50 * t)
+    line = (line + hum / 3 * np.sin(2 * np.pi * 150 * t)).astype(np.float32)
     audio.write_wav(path, np.column_stack([line, good]), 48_000, 24)
     found = run_survey(folder, tmp_path / "out", reports="none").findings["readings"][0]
     assert found["recording"]["channel_used"] == 2 and found["verdict"] == "leak"

@@ -21,7 +21,7 @@ from earwitness.sound.fitness_stream import Stream
 __all__ = ["Examiner", "FitnessProblem", "FitnessReport", "examine"]
 Samples = NDArray[np.float32]
 
-NEEDED_S = {  # how long each kind must sound; bearings and gears also 20 turns
+NEEDED_S = {  # how long each kind must sound; bearings and gears also some turns
     "leak": 1.0,
     "seal": 2.0,
     "bearing": 2.0,
@@ -31,7 +31,7 @@ NEEDED_S = {  # how long each kind must sound; bearings and gears also 20 turns
     "trap": 10.0,  # a cycle or two
     "other": 1.0,
 }
-NEEDED_TURNS = 20
+NEEDED_TURNS = {"bearing": 20, "gear": 10}
 SHORTEST_S = 0.25  # below this nothing can be said
 LOWEST_RATE_HZ = 8_000
 LOWEST_DIRECT_RATE_HZ = 64_000  # a wide-band recording must reach past 30 kHz to hold what an airborne sensor hears
@@ -165,8 +165,8 @@ def _length(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Found:
         yield _silent()
         return
     needed = NEEDED_S.get(asked.kind or "other", 1.0)
-    if asked.speed_hz and asked.kind in ("bearing", "gear"):
-        needed = max(needed, NEEDED_TURNS / asked.speed_hz)
+    if asked.speed_hz and asked.kind in NEEDED_TURNS:
+        needed = max(needed, NEEDED_TURNS[asked.kind] / asked.speed_hz)
     if seconds < SHORTEST_S:
         text = "The recording lasts {seconds:.2f} s; too short for any judgement. {needed_s:.0f} s and more would do."
         yield FitnessProblem("too-short", say("too-short", text, seconds=seconds, needed_s=max(1.0, needed)), ALL)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -24,8 +25,9 @@ class Channel:
 
     @property
     def level(self) -> float:
-        """Root mean square, full scale 1."""
-        return self.report.measures.get("rms", 0.0)
+        """Root mean square without what the cable picks up of the mains, full scale 1."""
+        measures = self.report.measures
+        return measures.get("rms", 0.0) * math.sqrt(max(0.0, 1.0 - measures.get("pickup", 0.0)))
 
 
 def worth_judging(channels: Sequence[Channel]) -> tuple[Channel, ...]:
