@@ -8,6 +8,8 @@ import pytest
 from earwitness.hearing.evidence import Judgement, fitted
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.unknown import NONE, UnknownState, judge
+from tests.bearing.signals import struck
+from tests.bearing.test_verdicts import DRIVE_END
 from tests.discharge import sounds
 
 RATE = float(sounds.RATE)
@@ -117,3 +119,14 @@ def test_the_weights_cover_every_kind_and_none():
     prior, rows = fitted("unknown")
     assert set(prior) == {"leak", "seal", "bearing", "electrical", NONE}
     assert {row.supports for row in rows} == set(prior)
+
+
+@pytest.mark.parametrize(
+    ("blow_hz", "swing_hz", "verdict"), [(106.0, 0.0, "outer-race"), (160.13, 29.57, "inner-race")]
+)
+def test_a_machine_that_is_stated_names_the_part(blow_hz, swing_hz, verdict):
+    samples = struck(rate_hz=48000, seconds=8.0, blow_hz=blow_hz, swing_hz=swing_hz, ring_hz=5200)
+    heard = Heard(samples, RATE, sensor="contact")
+    stated = judge(heard, UnknownState(machine=DRIVE_END))
+    assert max(stated.probabilities, key=lambda name: stated.probabilities[name]) == verdict, stated.probabilities
+    assert stated.probabilities[verdict] > judge(heard).probabilities.get(verdict, 0.0)

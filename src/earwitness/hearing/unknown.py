@@ -66,12 +66,13 @@ _BLOWS_FALL_DB = 8.0  # from the first to the third, of rings that last up to a 
 
 @dataclass(frozen=True)
 class UnknownState:
-    """What may be known all the same: mains frequency [Hz], nominal voltage [V], what supplies it, shaft speed [Hz]."""
+    """What may be known all the same: mains frequency [Hz], nominal voltage [V], what supplies it, and of a machine its
+    speed and bearing."""
 
     mains_hz: float | None = None
     voltage_v: float | None = None
     supply: str | None = None
-    speed_hz: float | None = None
+    machine: bearing.BearingMachine | None = None
 
 
 def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str, float] | None = None) -> Judgement:
@@ -203,7 +204,7 @@ def _asked(heard: Heard, state: UnknownState) -> dict[str, Judgement]:
     return {
         "leak": leak.judge(heard, leak.LeakState()),
         "seal": seal.judge(heard, seal.SealState()),
-        "bearing": bearing.judge(heard, bearing.BearingMachine(speed_hz=state.speed_hz, mains_hz=state.mains_hz)),
+        "bearing": bearing.judge(heard, state.machine or bearing.BearingMachine(mains_hz=state.mains_hz)),
         "electrical": discharge.judge(
             heard,
             discharge.ElectricalState(state.mains_hz, state.voltage_v, state.supply),  # type: ignore[arg-type]

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TYPE_CHECKING
 
 from earwitness.hearing.evidence import Judgement
 from earwitness.hearing.heard import Heard
 from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Survey
+
+if TYPE_CHECKING:
+    from earwitness.hearing.bearing import BearingMachine
 
 Detector = Callable[[Heard, Reading, Survey], Judgement]
 
@@ -43,8 +47,14 @@ def _electrical(heard: Heard, r: Reading, survey: Survey) -> Judgement:
 def _bearing(heard: Heard, r: Reading, survey: Survey) -> Judgement:
     from earwitness.hearing import bearing
 
+    return bearing.judge(heard, _bearing_machine(r))
+
+
+def _bearing_machine(r: Reading) -> BearingMachine:
+    from earwitness.hearing.bearing import BearingMachine
+
     m = r.machine
-    machine = bearing.BearingMachine(
+    return BearingMachine(
         speed_hz=m.speed_hz,
         rolling_elements=m.rolling_elements,
         element_m=m.element_m,
@@ -54,7 +64,6 @@ def _bearing(heard: Heard, r: Reading, survey: Survey) -> Judgement:
         load_percent=r.load_percent,
         mains_hz=r.mains_hz,
     )
-    return bearing.judge(heard, machine)
 
 
 def _gear(heard: Heard, r: Reading, survey: Survey) -> Judgement:
@@ -88,7 +97,7 @@ def _trap(heard: Heard, r: Reading, survey: Survey) -> Judgement:
 def _unknown(heard: Heard, r: Reading, survey: Survey) -> Judgement:
     from earwitness.hearing import unknown
 
-    return unknown.judge(heard, unknown.UnknownState(r.mains_hz, r.voltage_v, r.supply, r.machine.speed_hz))
+    return unknown.judge(heard, unknown.UnknownState(r.mains_hz, r.voltage_v, r.supply, _bearing_machine(r)))
 
 
 def _less_gain(level_db: float | None, r: Reading) -> float | None:
