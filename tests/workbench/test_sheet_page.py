@@ -118,7 +118,11 @@ def test_thirty_rows_cost_no_more_keys_than_in_a_spreadsheet(served, open_page):
     print(f"{strokes} strokes for 30 rows; {plain} in a plain grid")
     assert strokes < 0.9 * plain
     expect(page.locator("[data-state]")).to_contain_text("is saved", timeout=30_000)
-    kept = page.request.get(page.url.replace("/site/", "/api/site/")).json()["rows"]
+    for _ in range(60):  # what was typed last may still be on its way
+        kept = page.request.get(page.url.replace("/site/", "/api/site/")).json()["rows"]
+        if len(kept) == len(rows):
+            break
+        page.wait_for_timeout(500)
     assert [{name: text for name, text in row.items() if text} for row in kept] == rows
 
 
