@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from earwitness.simulate.receiver import AutomaticGain, Receiver
-from earwitness.sound.fitness import ALL, Examiner, FitnessReport, examine
+from earwitness.sound.fitness import ALL, Examiner, examine
 
 RATE = 16_000
 
@@ -165,13 +165,6 @@ def test_a_direct_recording_that_ends_below_the_leak_is_of_the_wrong_rate():
     report = examine(hiss(), RATE, kind="leak", signal="direct", sensor="airborne")
     assert report.codes == ("wrong-rate",) and report.spoiled == {"level", "spectrum"}
     assert codes(hiss(), kind="bearing", signal="direct", sensor="contact") == ()
-
-
-def test_the_better_channel_is_the_one_with_less_spoiled_then_the_louder():
-    dead, quiet, loud = (examine(x, RATE) for x in (np.zeros(RATE, np.float32), hiss(rms=0.01), hiss(rms=0.1)))
-    clipped = examine(np.clip(8 * hiss(), -1, 1), RATE)
-    assert FitnessReport.better_of([dead, quiet, loud, clipped]) == 2
-    assert FitnessReport.better_of([quiet, quiet]) == 0
 
 
 @settings(max_examples=25, deadline=None)

@@ -62,7 +62,7 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
     stored, _ = fitted("seal")
     track = _listen(heard)
     places = _places(track) if track else ()
-    measured = _measure(heard, track, places)
+    measured = _measure(heard, track)
     evidence = _evidence(measured)
     probabilities = weigh(prior or stored, evidence)
     verdict, probability = decide(probabilities)
@@ -114,7 +114,7 @@ def _places(track: ToneTrack) -> tuple[Place, ...]:
     )
 
 
-def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -> dict[str, float]:
+def _measure(heard: Heard, track: ToneTrack | None) -> dict[str, float]:
     measured: dict[str, float] = {}
     if heard.level_db is not None and heard.background_db is not None:
         over = heard.level_db - heard.background_db
@@ -124,7 +124,8 @@ def _measure(heard: Heard, track: ToneTrack | None, places: tuple[Place, ...]) -
     if track is None:
         return measured
     measured["tone-deviate"] = track.deviate
-    measured["tone-rise"] = _rise(track)
+    measured["rise-as-heard"] = _rise(track)
+    measured["tone-rise"] = _of_an_emitter(measured["rise-as-heard"], track)
     measured["tone-beat"] = track.beat_depth
     if not _beats(track):
         measured["unbeating"] = track.to_noise_db
@@ -145,7 +146,7 @@ def _beats(track: ToneTrack) -> bool:
 
 
 def _rise(track: ToneTrack) -> float:
-    """The assured rise of the tone [dB], as far as it can be an emitter's at a place."""
+    """The assured rise of the tone [dB], less what stands still or does not beat."""
     rise = min(max(track.rise_db, _LEAST_RISE_DB), _MOST_RISE_DB)
     if track.steady_db > 0:  # what stands by swells by itself: standing waves, a machine's load
         rise -= min(_SWELLS_DB, track.steady_db * _SWELLS_DB / 5.0)
@@ -153,6 +154,11 @@ def _rise(track: ToneTrack) -> float:
         rise = min(rise, track.to_noise_db - track.steady_db)  # one line of a tone that is there all along
         if not _beats(track):
             rise *= _UNBEATING  # clear enough to hear that it does not beat: a machine that was passed
+    return rise
+
+
+def _of_an_emitter(rise: float, track: ToneTrack) -> float:
+    """The rise as far as it can be an emitter's: cut where it came or went as none does, or in company."""
     top_s = float(track.time_s[int(np.argmax(track.level_db))] - track.time_s[0])
     at_an_end = min(top_s, float(track.time_s[-1] - track.time_s[0]) - top_s) < _END_S
     regular = 0 < track.beat_hz < _FASTEST_HZ

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -43,16 +43,6 @@ class FitnessReport:
     def fit(self) -> bool:
         """Whether anything at all can be judged."""
         return self.spoiled != ALL
-
-    @staticmethod
-    def better_of(reports: Sequence[FitnessReport]) -> int:
-        """Which channel to judge: least spoiled, then fewest faults, then loudest; the first of equals."""
-
-        def worth(i: int) -> tuple[int, int, float, int]:
-            report = reports[i]
-            return -len(report.spoiled), -len(report.problems), round(report.measures.get("rms", 0.0), 6), -i
-
-        return max(range(len(reports)), key=worth)
 
     @property
     def codes(self) -> tuple[str, ...]:

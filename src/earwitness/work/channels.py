@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from earwitness.hearing.evidence import Judgement
-from earwitness.hearing.heard import Spoiled
 from earwitness.sentence import say
 from earwitness.sound.fitness import FitnessReport
 
@@ -18,10 +17,6 @@ OPEN_LINE = 0.01  # of the loudest channel: 40 dB below it there is only what th
 class Channel:
     number: int  # counted from 1
     report: FitnessReport
-
-    @property
-    def spoiled(self) -> frozenset[Spoiled]:
-        return frozenset[Spoiled]().union(*(p.spoils for p in self.report.problems))
 
     @property
     def level(self) -> float:
@@ -40,8 +35,8 @@ def worth_judging(channels: Sequence[Channel]) -> tuple[Channel, ...]:
 def believed(judged: Sequence[tuple[Channel, Judgement]]) -> tuple[Channel, Judgement]:
     """The least spoiled channel, a decided one before one that is not, the surer, the first of equals. Where equally
     good channels say different things, neither is believed."""
-    least = min(len(channel.spoiled) for channel, _ in judged)
-    equal = [pair for pair in judged if len(pair[0].spoiled) == least]
+    least = min(len(channel.report.spoiled) for channel, _ in judged)
+    equal = [pair for pair in judged if len(pair[0].report.spoiled) == least]
     decided = [pair for pair in equal if pair[1].verdict != "inconclusive"]
     channel, judgement = max(decided or equal, key=lambda pair: (pair[1].probability or 0.0, -pair[0].number))
     if len({j.verdict for _, j in decided}) > 1:

@@ -145,7 +145,7 @@ def _over_windows(
     """One judgement over all stretches of a long recording."""
     judged = [(start, detector(heard, reading, survey)) for start, heard in listened.windows(channel)]
     if not judged:
-        return detector(replace(listened.heard, spoiled=channel.spoiled), reading, survey)
+        return detector(replace(listened.heard, spoiled=channel.report.spoiled), reading, survey)
     if len(judged) == 1:
         return _shifted(*judged[0])
     return _together([_shifted(start, judgement) for start, judgement in judged], reading.kind)

@@ -41,7 +41,7 @@ class Listened:
         if self.path is None or self.file is None:
             return
         start, stop = channel.report.start, channel.report.stop
-        heard = replace(self.heard, spoiled=channel.spoiled, background=self._background_of(channel))
+        heard = replace(self.heard, spoiled=channel.report.spoiled, background=self._background_of(channel))
         count = max(1, -(-(stop - start) // MOST_SAMPLES))
         for number in range(count):
             first = start + (stop - start) * number // count
