@@ -283,8 +283,7 @@ def _foreign(turned: Turned, pair: Pair, mains_hz: float | None) -> float:
     lines = turned.lines
     comb = slice(0, int(COMB / lines.step_hz))
     view = 1 + 2 * int(lines.surprise[1::2, comb].sum(axis=1).argmax())  # the logarithm that shows most
-    row = slice(view, view + 1)
-    one = Lines(lines.surprise[row], lines.amplitude[row], lines.noise[row], lines.step_hz, (lines.names[view],))
+    one = lines.one(view)
     own = one.near_multiples(pair.wheels, at_most=0.03 * min(pair.wheels))
     mains = one.near_multiples([hz / turned.hz for hz in ((mains_hz,) if mains_hz else (50.0, 60.0))], 0.5 / turned.hz)
     family = one.best_family(1.3 * min(pair.wheels), 13.0 * max(pair.wheels), own | mains)

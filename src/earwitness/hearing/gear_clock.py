@@ -110,8 +110,8 @@ def _followed(parts: list[tuple[Array, Array]], size: int, turns: float) -> tupl
     score: Any = 0.0
     told = []
     for course, orders in parts:
-        said = _said(_moments(course, size))
         at = np.rint(np.multiply.outer(orders * turns, scales)).astype(np.intp)
+        said = _said(_moments(course, size), int(at.max(initial=0)) + 1)
         at = np.minimum(at, said.shape[1] - 1)
         score = score + np.zeros((len(said), len(scales)), dtype=np.float32)
         for index in at:
@@ -128,12 +128,14 @@ def _followed(parts: list[tuple[Array, Array]], size: int, turns: float) -> tupl
     return scales[path], max(clear)[::-1] if clear else None
 
 
-def _said(moments: Array) -> Array:
-    """How far each line of each moment stands over its neighbourhood: ln of 1 + power over the noise's."""
+def _said(moments: Array, count: int) -> Array:
+    """How far each of the first `count` lines of each moment stands over its neighbourhood: ln of 1 + power over the
+    noise's."""
     from scipy.fft import rfft
 
-    power = np.square(np.abs(rfft(moments, axis=1)))
-    blocks = power[:, : power.shape[1] // 32 * 32].reshape(len(power), -1, 32)
+    lines = rfft(moments, axis=1)
+    power = np.square(np.abs(lines[:, : min(-(-count // 32), lines.shape[1] // 32) * 32]))
+    blocks = power.reshape(len(power), -1, 32)
     noise = np.repeat(np.median(blocks, axis=2), 32, axis=1) / math.log(2)
     return np.log1p(power[:, : noise.shape[1]] / np.maximum(noise, 1e-30)).astype(np.float32)
 

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.gear_clock import COMB, Clock, Pair, clock_of
-from earwitness.sound.envelope import Whole, whole_spectrum
+from earwitness.sound.envelope import Whole, _hann, whole_spectrum
 from earwitness.sound.orders import Lines, log10_chance
 
 Array = NDArray[Any]
@@ -147,21 +147,32 @@ def _over_angle(strengths: list[Strength], clock: Clock, pair: Pair) -> tuple[Li
     turns = max(1, int(clock.span))
     hz = clock.span / strengths[0].seconds
     comb = 1.2 * COMB * max(pair.wheels)
-    views, turned, angle = [], [], clock.turns
-    for s in strengths:
-        if len(angle) != len(s.power):  # bands are all alike
-            angle = clock.at(len(s.power), s.rate_hz, strengths[0].seconds)
-        power = _at_even_angles(s.power, angle, clock)
-        mean = power.mean() or 1.0
-        top = max(comb, (MESHES + 0.3) * (pair.teeth or 0)) if s.folded else comb
-        count = min(round(min(top, s.top_hz / hz) * turns), len(power) // 2)
-        droop = np.sinc(np.arange(count) * (hz / turns / s.rate_hz)) ** 3  # of thinning, and of drawing straight
-        views.append((s.name, _lines(power / mean - 1, count) / droop))
-        slow = _thinned(power, max(1, int(len(power) / (_FINE * comb * turns))))
-        calm = np.log(slow / mean + np.float32(0.05))
-        views.append((f"{s.name}, log", _lines(calm - calm.mean(), min(count, round(comb * turns)))))
-        turned += [power, power]
+    views, turned = [], []
+    for alike in (strengths[:1], strengths[1:]):  # the bands have all the same steps
+        one, top = alike[0], comb
+        if one.folded:
+            top = max(comb, (MESHES + 0.3) * (pair.teeth or 0))
+        angle = clock.turns
+        if len(angle) != len(one.power):
+            angle = clock.at(len(one.power), one.rate_hz, strengths[0].seconds)
+        at = _even(angle, clock)
+        count = min(round(min(top, one.top_hz / hz) * turns), len(at[0]) // 2)
+        left = _left(np.arange(count) * (hz / turns / one.rate_hz))
+        for s in alike:
+            power = _drawn(s.power, at)
+            mean = power.mean() or 1.0
+            views.append((s.name, _lines(power / mean - 1, count) / left))
+            slow = _thinned(power, max(1, int(len(power) / (_FINE * comb * turns))))
+            calm = np.log(slow / mean + np.float32(0.05))
+            views.append((f"{s.name}, log", _lines(calm - calm.mean(), min(count, round(comb * turns)))))
+            turned += [power, power]
     return Lines.seen_in(views, 1 / turns), tuple(turned)
+
+
+def _left(cycles: Array) -> Array:
+    """What thinning and drawing straight leave of a swelling of so many cycles a sample."""
+    once = np.sinc(cycles).astype(np.float32)
+    return once * once * once
 
 
 def _settled(lines: Lines, pair: Pair) -> float:
@@ -180,7 +191,8 @@ def _strengths(whole: Whole, limit_hz: float, narrowest_hz: float) -> tuple[list
     samples = irfft(levelled.bins, count, norm="forward")
     rate = count / whole.seconds
     factor = max(1, int(rate / (_FINE * limit_hz)))
-    strengths = [Strength("whole", _thinned(np.square(samples), factor), rate / factor, low, high, folded=True)]
+    power = _thinned(np.square(samples, out=samples), factor)
+    strengths = [Strength("whole", power, rate / factor, low, high, folded=True)]
     kurtosis = -1.0
     parts = int(np.clip((high - low) / narrowest_hz, 1, _BANDS))
     for k in range(parts):
@@ -204,24 +216,43 @@ def _levelled(whole: Whole, times: float = 2.5) -> tuple[Whole, float, float]:
     level = np.median(size[: count * block].reshape(count, -1)[:, :: max(1, block // 64)], axis=1)
     heard = np.flatnonzero(level > 0.03 * level[min(4, count - 1) :].max())
     first, last = (int(heard[0]), int(heard[-1]) + 1) if len(heard) else (0, count)
-    smooth = np.repeat(level, block)
-    gain = np.zeros(len(size), dtype=np.float32)
     inside = slice(first * block, last * block)
-    gain[inside] = np.minimum(1 / np.maximum(smooth[inside], 1e-30), times / np.maximum(size[inside], 1e-30))
-    return Whole(whole.bins * gain, whole.seconds), first * block / whole.seconds, last * block / whole.seconds
+    most = times / np.maximum(size[inside].reshape(-1, block), 1e-30)
+    np.minimum(1 / np.maximum(level[first:last, None], 1e-30), most, out=most)
+    bins = np.zeros(len(whole.bins), whole.bins.dtype)
+    np.multiply(whole.bins[inside], most.ravel(), out=bins[inside])
+    return Whole(bins, whole.seconds), first * block / whole.seconds, last * block / whole.seconds
 
 
 def _thinned(power: Array, factor: int) -> Array:
-    return power[: len(power) // factor * factor].reshape(-1, factor).mean(axis=1)
+    """Means of `factor` neighbours; of few, column by column: numpy is slow along a short axis."""
+    rows = power[: len(power) // factor * factor].reshape(-1, factor)
+    if factor > 7:
+        return rows.mean(axis=1)
+    columns = rows.T
+    total = columns[0].copy()
+    for column in columns[1:]:
+        total += column
+    return total / np.float32(factor)
 
 
-def _at_even_angles(power: Array, angle: Array, clock: Clock) -> Array:
-    """The strength at these angles, read at even steps over a whole number of turns."""
+def _even(angle: Array, clock: Clock) -> tuple[NDArray[np.intp], Array]:
+    """Where even steps over a whole number of turns lie among samples at these angles: the sample before each, and how
+    far on to the next."""
     from scipy.fft import next_fast_len
 
     turns = max(1, int(clock.span))
-    count = next_fast_len(round(len(power) * turns / clock.span), real=True)
-    return np.interp(clock.turns[0] + np.arange(count) * (turns / count), angle, power).astype(np.float32)
+    count = next_fast_len(round(len(angle) * turns / clock.span), real=True)
+    at = np.interp(clock.turns[0] + np.arange(count) * (turns / count), angle, np.arange(len(angle)))
+    before = np.minimum(at.astype(np.intp), len(angle) - 2)
+    return before, (at - before).astype(np.float32)
+
+
+def _drawn(power: Array, at: tuple[NDArray[np.intp], Array]) -> Array:
+    """The strength there, drawn straight from sample to sample."""
+    before, part = at
+    here = power[before]
+    return np.asarray(here + part * (power[before + 1] - here), np.float32)
 
 
 def _lines(x: Array, count: int) -> Array:
@@ -229,8 +260,7 @@ def _lines(x: Array, count: int) -> Array:
     from scipy.fft import rfft
 
     n = len(x)
-    window = (0.5 - 0.5 * np.cos(2 * np.pi / n * np.arange(n, dtype=np.float32))).astype(np.float32)
-    return np.abs(rfft(x * window)[: min(count, n // 2)]) * np.float32(4 / n)
+    return np.abs(rfft(x * _hann(n))[: min(count, n // 2)]) * np.float32(4 / n)
 
 
 def _tones(whole: Whole, clock: Clock, seconds: float, top_order: float) -> Lines | None:
@@ -243,6 +273,6 @@ def _tones(whole: Whole, clock: Clock, seconds: float, top_order: float) -> Line
     if count < 64:
         return None
     wave = irfft(low, count, norm="forward")
-    even = _at_even_angles(wave, clock.at(count, count / whole.seconds, seconds), clock)
+    even = _drawn(wave, _even(clock.at(count, count / whole.seconds, seconds), clock))
     turns = max(1, int(clock.span))
     return Lines.seen_in([("tones", _lines(even, int(top_order * turns)))], 1 / turns)

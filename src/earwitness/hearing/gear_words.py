@@ -174,7 +174,9 @@ class GearAccount:
         if self.turned is None or self.pair is None:
             return ()
         lines, hz = self.turned.lines, self.turned.hz
-        view = int(lines.standing_out(np.zeros(lines.surprise.shape[1], bool), 1.0, lines.top_hz).sum(axis=1).argmax())
+        nothing = np.zeros(lines.surprise.shape[1], bool)
+        seen = range(len(lines.names))
+        view = max(seen, key=lambda at: float(lines.one(at).standing_out(nothing, 1.0, lines.top_hz).sum()))
         arrays = {
             "freq_hz": (np.arange(lines.surprise.shape[1]) * lines.step_hz * hz).astype(np.float32),
             "amplitude": lines.amplitude[view].astype(np.float32),

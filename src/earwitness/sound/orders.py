@@ -66,17 +66,20 @@ class Lines:
     @classmethod
     def seen_in(cls, views: Sequence[tuple[str, Array]], step_hz: float) -> Lines:
         """From (name, amplitudes of lines) of each view; a view may end early (a narrow band shows slow lines only)."""
-        lengths = np.array([len(amplitude) for _, amplitude in views])
-        shape = len(views), int(lengths.max())
-        surprises, amplitudes, noise = (np.zeros(shape, dtype=np.float32) for _ in range(3))
-        noise += 1
-        for n in np.unique(lengths):  # views of one length are looked at together
-            rows = np.flatnonzero(lengths == n)
-            together = np.stack([views[int(row)][1] for row in rows])
-            amplitudes[rows, :n] = together
-            noise[rows, :n] = level = noise_power(together)
-            surprises[rows, :n] = surprise(together, level)
+        shape = len(views), max(len(amplitude) for _, amplitude in views)
+        surprises, amplitudes = (np.zeros(shape, dtype=np.float32) for _ in range(2))
+        noise = np.ones(shape, dtype=np.float32)
+        for row, (_, amplitude) in enumerate(views):
+            n = len(amplitude)
+            level = noise_power(amplitude)
+            amplitudes[row, :n], noise[row, :n] = amplitude, level
+            surprises[row, :n] = surprise(amplitude, level)
         return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views))
+
+    def one(self, view: int) -> Lines:
+        """One view alone. view : its number, from 0 [1]"""
+        row = slice(view, view + 1)
+        return Lines(self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],))
 
     @cached_property
     def _peaks(self) -> Mask:
@@ -168,8 +171,9 @@ class Lines:
         high_hz : float, lines above say nothing [Hz]
         times : float, how far over the noise a line must stand [ratio]
         """
-        power = np.square(self.amplitude)
-        energy = np.maximum(power - np.float32(times) * self.noise, 0)
+        energy = np.square(self.amplitude)
+        energy -= np.float32(times) * self.noise
+        np.maximum(energy, 0, out=energy)
         energy[:, avoid] = 0
         energy[:, : math.ceil(low_hz / self.step_hz)] = 0
         energy[:, math.floor(high_hz / self.step_hz) + 1 :] = 0
