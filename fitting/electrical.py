@@ -1,7 +1,7 @@
 """Weights of the electrical detector, fitted on simulated readings: `simulate.discharge` (not its held-out part) and,
 for a quarter, the same physics written a second time (`fitting.discharge_variety`), lest they lean on one simulator.
 
-Run: OMP_NUM_THREADS=1 python -m fitting.electrical [--count 800] [--seed 1]
+Run: OMP_NUM_THREADS=1 python -m fitting.electrical [--count 1200] [--seed 1]
 """
 
 from __future__ import annotations
@@ -31,13 +31,15 @@ SPECS = [
     WeightSpec("let-go", "tracking", 0.25, 0.25),
     WeightSpec("growth", "tracking", 0.7, 0.8),
     WeightSpec("swing", "tracking", 4.0, 2.0),
-    WeightSpec("starts", "arcing", 1.0, 1.3),
+    WeightSpec("starts", "arcing", 0.8, 0.8),
     WeightSpec("broad", "arcing", 0.4, 0.12),
     WeightSpec("unsteady", "arcing", 1.0, 0.4),
     WeightSpec("faint-breaks-off", "arcing", 10.0, 5.0),
     WeightSpec("faint-depth", "arcing", 1.0, 0.6),
     WeightSpec("faint-cracks", "arcing", 0.8, 0.7),
-    WeightSpec("faint-throughout", "arcing", 9.0, 7.0),
+    WeightSpec("faint-spread-out", "arcing", 0.4, 0.25),
+    WeightSpec("faint-lasts", "arcing", 6.0, 3.0),
+    WeightSpec("faint-burns-on", "arcing", 0.36, 0.03),
     WeightSpec("together", "arcing", 0.6, 0.3),
     WeightSpec("faint-in-all-bands", "arcing", 0.9, 0.08),
     WeightSpec("tones", "arcing", -9.0, -6.0),
@@ -75,7 +77,7 @@ def told(task: tuple[int, int], numbers: dict[str, float], truth: str) -> bool:
 
 def main() -> None:
     arguments = argparse.ArgumentParser(description=__doc__)
-    arguments.add_argument("--count", type=int, default=800)
+    arguments.add_argument("--count", type=int, default=1200)
     arguments.add_argument("--seed", type=int, default=1)
     arguments.add_argument("--jobs", type=int, default=2)
     arguments.add_argument("--ridge", type=float, default=2e-4)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from earwitness.hearing.discharge_course import _breadth, _cracks, _starts
+from earwitness.hearing.discharge_course import _breadth, _bursts, _cracks, _seconds, _starts
 from earwitness.hearing.discharge_measures import _comb, _listen
 from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
@@ -82,6 +82,36 @@ def test_starts_are_counted_and_falls_and_slow_growth_are_not():
     saw = np.tile(np.linspace(0.1, 3.0, 100), 4).astype(np.float32)
     assert _starts(saw, 0.05) == 0
     assert _starts(saw[::-1].copy(), 0.05) == 3
+
+
+def test_what_starts_again_faintly_is_not_struck():
+    """A tenth of its full strength at once, then growth: no start."""
+    creeping = np.tile(np.concatenate([np.full(20, 0.01), np.geomspace(0.3, 3.0, 80)]), 4).astype(np.float32)
+    assert _starts(creeping, 0.02) == 0
+
+
+def test_slow_growth_and_a_sudden_end_are_seen_within_two_seconds():
+    """Grows eightfold in 0.9 s and lets go, twice; turned round it is the reverse."""
+    saw = np.tile(np.geomspace(0.1, 0.8, 45), 3).astype(np.float32)[:100]
+    grows, shrinks = (_seconds(course, 50.0)["let-go"] for course in (saw, saw[::-1].copy()))
+    assert grows > 0.5
+    assert shrinks == pytest.approx(-grows, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("shape", "lasts", "middle"),
+    [
+        (lambda t: np.where(t < 0.08, 1.0, 0.0), 80.0, 0.5),  # burns on and is over
+        (lambda t: np.exp(-t / 0.03), 69.0, 0.32),  # to a tenth: ln 10 time constants; middle 1/ln 10 - 1/9
+    ],
+)
+def test_a_burst_that_burns_on_and_one_that_fades(shape, lasts, middle):
+    t = sounds.times(4.0)
+    power = 100 * shape(t % 0.5) + 0.3
+    sound = modulation(sounds.listened(np.sqrt(power) * sounds.noise(4, 5)), float(sounds.RATE))
+    numbers = _bursts(sound, _cracks(sound))
+    assert numbers["lasts"] == pytest.approx(lasts, rel=0.15)
+    assert numbers["burns-on"] == pytest.approx(middle, abs=0.05)
 
 
 def test_a_step_is_a_crack_and_a_swell_is_not():

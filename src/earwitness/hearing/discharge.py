@@ -33,7 +33,7 @@ from earwitness.hearing.evidence import DECISION, Evidence, Judgement, Trace, We
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 
-VERSION = "2"
+VERSION = "3"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
@@ -47,9 +47,11 @@ _NAMES = {
     "swing": ("rise and fall of the beat's strength over stretches of 0.2 s", "dB"),
     "growth": ("stretches in which the beat grows, less those in which it shrinks, over their chance", ""),
     "let-go": ("slow growth and sudden end, from -1 (the reverse) to 1", ""),
-    "starts": ("sudden rises of the beat's strength a second", "1/s"),
+    "starts": ("sudden rises of the beat to its full strength a second", "1/s"),
     "bursts": ("loudest cycles over the middle one", "dB"),
-    "throughout": ("loudest cycle of an eighth of the recording over the middle cycle, in half of the eighths", "dB"),
+    "spread-out": ("loudest cycle of half of the eighths of the recording, over that of the whole, both in dB", ""),
+    "lasts": ("how long a burst lasts that begins with a crack", "ms"),
+    "burns-on": ("middle of a burst's power in the time that it lasts: 0.5 steady, less where it fades", ""),
     "cracks": ("times a second at once louder than ever in the last 60 ms", "1/s"),
     "breaks-off": ("fall within 1.5 ms where a burst ends", "dB"),
     "in-all-bands": ("likeness of the course in all sub-bands", ""),

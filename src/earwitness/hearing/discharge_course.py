@@ -22,12 +22,19 @@ _EDGE = 4  # cycles at either end that may hold what was put there in place of l
 _CARRIED = 4.0  # mean strength over its standard error: k cycles alike among silent ones have the root of k, so 16
 _MOST = 6.0  # times its mean that one cycle counts at most
 _STRETCH_S = 0.2
+_LET_GO_STRETCH_S = 0.1  # the end is over within one
 _LET_GO_NEEDS = 18  # stretches: growth over seconds is not seen in less
 _RISE_CYCLES = 3
 _RISE = 1.0  # natural logarithm of the strength: 4.3 dB
 _RISE_SIGNIFICANCE = 3.5  # standard errors
+_FULL = 0.4  # of the strength that every tenth cycle has: what creeps up starts below it
 _CRACK = 1.4  # natural logarithm of the power: 6 dB
 _CRACK_AFTER_S = 0.06
+_BURST_OVER_QUIET = 6.0  # power of a burst's loudest moment over that of the middle one
+_BURST_ENDS = 0.1  # of its loudest moment
+_BURST_S = 0.3  # of a longer one, the first part
+_WITHIN_BURST_S = 0.012  # dark for a half cycle of the mains, and it is still the same
+_LEAST_FRAMES = 4  # to have a shape
 
 
 def _of_the_beats_course(
@@ -43,7 +50,7 @@ def _of_the_beats_course(
         "unsteady": _unsteadiness(one, other),
         "broad": _breadth(pattern),
         "starts": _starts(both, noise) / (len(both) / mains_hz),
-    } | _seconds(_means(both, _STRETCH_S * mains_hz))
+    } | _seconds(both, mains_hz)
 
 
 def _strengths(sound: Modulation, mains_hz: float, turns: NDArray[np.float64], pattern: Array) -> tuple[Array, Array]:
@@ -70,15 +77,41 @@ def _unsteadiness(one: Array, other: Array) -> float:
 
 
 def _starts(strength: Array, noise: float) -> int:
-    """How often the next three cycles are over 4.3 dB, and beyond chance, above the last three."""
-    least = max(0.05 * abs(float(np.quantile(strength, 0.9))), noise, 1e-9)
+    """How often the next three cycles are over 4.3 dB, and beyond chance, above the last three, and at once as strong
+    as it gets: what is struck starts so, what grows does not."""
+    strong = abs(float(np.quantile(strength, 0.9)))
+    least = max(0.05 * strong, noise, 1e-9)
     sums = np.concatenate([[0.0], np.cumsum(strength, dtype=np.float64)])
     means = (sums[_RISE_CYCLES:] - sums[:-_RISE_CYCLES]) / _RISE_CYCLES
     before, after = means[:-_RISE_CYCLES], means[_RISE_CYCLES:]
     rise = np.log(np.maximum(after, least) / np.maximum(before, least))
     rise[(rise < _RISE) | (after - before < _RISE_SIGNIFICANCE * noise * np.sqrt(2 / _RISE_CYCLES))] = 0.0
     near = np.lib.stride_tricks.sliding_window_view(np.pad(rise, _RISE_CYCLES), 2 * _RISE_CYCLES + 1)
-    return int(((rise > 0) & (rise >= near.max(axis=1))).sum())
+    return int(((rise > 0) & (rise >= near.max(axis=1)) & (after > _FULL * strong)).sum())
+
+
+def _bursts(sound: Modulation, cracks: NDArray[np.intp]) -> dict[str, float]:
+    """Of the bursts that begin with a crack: how long they last, and where in that time the middle of their power is.
+    A spark burns on and is over, a blow rings down, a puff of air fades; a knock of two hard parts is over in
+    milliseconds."""
+    quiet = float(np.exp(np.median(sound.common)))
+    power = np.convolve(np.exp(sound.common), np.full(3, 1 / 3, np.float32), "same")
+    span, first_part, gap = (round(s * sound.frame_hz) for s in (_BURST_S, _CRACK_AFTER_S, _WITHIN_BURST_S))
+    lasts, middles = [], []
+    for crack in cracks:
+        part = power[max(0, crack - 2) : crack + span] - quiet
+        loudest = float(part[:first_part].max())
+        if loudest < (_BURST_OVER_QUIET - 1) * quiet:
+            continue
+        loud = np.flatnonzero(part > _BURST_ENDS * loudest)
+        end = np.flatnonzero(np.diff(loud, append=len(power) + gap) > gap)[0]
+        burst = np.maximum(part[loud[0] : loud[end] + 1], 0)
+        lasts.append(len(burst) / sound.frame_hz)
+        if len(burst) >= _LEAST_FRAMES:
+            at = (np.arange(len(burst)) + 0.5) / len(burst)
+            middles.append(float((burst * at).sum() / burst.sum()))
+    numbers = {"lasts": 1000 * float(np.median(lasts))} if lasts else {}
+    return numbers | ({"burns-on": float(np.median(middles))} if middles else {})
 
 
 def _cracks(sound: Modulation) -> NDArray[np.intp]:
@@ -101,17 +134,27 @@ def _running_maximum(values: Array, span: int) -> Array:
     return np.asarray(np.maximum(values[: len(values) - (span - reach)], values[span - reach :]), np.float32)
 
 
-def _seconds(course: Array) -> dict[str, float]:
-    """Over stretches of 0.2 s: how far the strength swings, and whether it grows slowly and falls at once."""
-    if len(course) < 5:
+def _seconds(strength: Array, mains_hz: float) -> dict[str, float]:
+    """Over stretches of 0.2 s: how far the strength swings, and whether it grows more often than it shrinks; over
+    stretches of half of that, whether it grows slowly and falls at once."""
+    if len(strength) < 5 * _STRETCH_S * mains_hz:
         return {}
-    least = 0.05 * abs(float(np.quantile(course, 0.9))) + 1e-9
-    level = _DB * np.log(np.maximum(course, least) / least)
+    level = _levels(_means(strength, _STRETCH_S * mains_hz))
     steps = np.diff(level)
-    let_go = -float((steps**3).sum() / ((np.abs(steps) ** 3).sum() + 8.0 * len(steps)))
-    slow = {} if len(course) < _LET_GO_NEEDS else {"let-go": let_go}
-    slow |= {"growth": float(((steps > 0.4).sum() - (steps < -0.4).sum()) / np.sqrt(len(steps)))}
-    return slow | {"swing": float(np.quantile(level, 0.9) - np.quantile(level, 0.15))}
+    numbers = {
+        "growth": float(((steps > 0.4).sum() - (steps < -0.4).sum()) / np.sqrt(len(steps))),
+        "swing": float(np.quantile(level, 0.9) - np.quantile(level, 0.15)),
+    }
+    fine = np.diff(_levels(_means(strength, _LET_GO_STRETCH_S * mains_hz)))
+    if len(fine) + 1 < _LET_GO_NEEDS:
+        return numbers
+    return numbers | {"let-go": -float((fine**3).sum() / ((np.abs(fine) ** 3).sum() + 8.0 * len(fine)))}
+
+
+def _levels(course: Array) -> Array:
+    """In dB over a twentieth of what is strong: less than that is not told from nothing."""
+    least = 0.05 * abs(float(np.quantile(course, 0.9))) + 1e-9
+    return np.asarray(_DB * np.log(np.maximum(course, least) / least), np.float32)
 
 
 def _means(values: Array, length: float) -> Array:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.hearing.discharge_course import _cracks, _means, _of_the_beats_course
+from earwitness.hearing.discharge_course import _bursts, _cracks, _means, _of_the_beats_course
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, folded, mains_lock, mains_turns
 from earwitness.sound.modulation import Modulation, modulation
 
@@ -20,7 +20,8 @@ Array = NDArray[np.float32]
 LOCKED_DB = 11.0  # a line this far over its local noise: 3e-6 of the lines of noise (exp(-12.6))
 BURSTS_NEED_S = 2.5  # fewer bursts than come in this are anything: a latch, a word, a thing that fell
 RHYTHM_LINES = 5
-OF_BURSTS = ("depth", "throughout", "cracks", "breaks-off", "in-all-bands")
+OF_BURSTS = ("depth", "spread-out", "cracks", "breaks-off", "in-all-bands", "lasts", "burns-on")
+_BURST_DB = 6.0  # loudest cycles over the middle one, from which they are bursts
 PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
 _DB = 10 / np.log(10)
 
@@ -131,12 +132,16 @@ def _of_the_course(sound: Modulation, lock: MainsLock) -> dict[str, float]:
         return {}
     level = _DB * np.log(cycles + 1e-6)
     middle = np.median(level)
+    bursts = float(np.sort(level)[-min(4, len(level) // 4)] - middle)
+    throughout = float(np.median([part.max() for part in np.array_split(level, 8)]) - middle)
+    cracks = _cracks(sound)
     numbers = {
-        "bursts": float(np.sort(level)[-min(4, len(level) // 4)] - middle),
-        "throughout": float(np.median([part.max() for part in np.array_split(level, 8)]) - middle),
-        "cracks": len(_cracks(sound)) / sound.seconds,
+        "bursts": bursts,
+        "spread-out": throughout / max(bursts, _BURST_DB),
+        "cracks": len(cracks) / sound.seconds,
         "in-all-bands": _alike(np.log(_means(sound.bands, length) + 1e-3)),
     }
+    numbers |= _bursts(sound, cracks)
     ends = np.flatnonzero((level[:-1] > middle + 5.0) & (level[1:] <= middle + 5.0)) + 1
     return numbers | (
         {"breaks-off": _breaks_off(sound.common, ends.astype(np.float64) * length, round(2 * length))}
