@@ -37,6 +37,7 @@ SPECS = [
     WeightSpec("faint-breaks-off", "arcing", 10.0, 5.0),
     WeightSpec("faint-depth", "arcing", 1.0, 0.6),
     WeightSpec("faint-cracks", "arcing", 0.8, 0.7),
+    WeightSpec("faint-at-once", "arcing", 0.2, 0.15, lower=1.0),
     WeightSpec("faint-spread-out", "arcing", 0.4, 0.25),
     WeightSpec("faint-lasts", "arcing", 6.0, 3.0),
     WeightSpec("faint-burns-on", "arcing", 0.36, 0.03),

@@ -50,6 +50,7 @@ _NAMES = {
     "starts": ("sudden rises of the beat to its full strength a second", "1/s"),
     "bursts": ("loudest cycles over the middle one", "dB"),
     "spread-out": ("loudest cycle of half of the eighths of the recording, over that of the whole, both in dB", ""),
+    "at-once": ("bursts that begin with a crack, of all", ""),
     "lasts": ("how long a burst lasts that begins with a crack", "ms"),
     "burns-on": ("middle of a burst's power in the time that it lasts: 0.5 steady, less where it fades", ""),
     "cracks": ("times a second at once louder than ever in the last 60 ms", "1/s"),

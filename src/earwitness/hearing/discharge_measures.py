@@ -20,7 +20,7 @@ Array = NDArray[np.float32]
 LOCKED_DB = 11.0  # a line this far over its local noise: 3e-6 of the lines of noise (exp(-12.6))
 BURSTS_NEED_S = 2.5  # fewer bursts than come in this are anything: a latch, a word, a thing that fell
 RHYTHM_LINES = 5
-OF_BURSTS = ("depth", "spread-out", "cracks", "breaks-off", "in-all-bands", "lasts", "burns-on")
+OF_BURSTS = ("depth", "spread-out", "cracks", "breaks-off", "in-all-bands", "lasts", "burns-on", "at-once")
 _BURST_DB = 6.0  # loudest cycles over the middle one, from which they are bursts
 PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
 _DB = 10 / np.log(10)
@@ -142,7 +142,11 @@ def _of_the_course(sound: Modulation, lock: MainsLock) -> dict[str, float]:
         "in-all-bands": _alike(np.log(_means(sound.bands, length) + 1e-3)),
     }
     numbers |= _bursts(sound, cracks)
-    ends = np.flatnonzero((level[:-1] > middle + 5.0) & (level[1:] <= middle + 5.0)) + 1
+    loud = level > middle + 5.0
+    ends = np.flatnonzero(loud[:-1] & ~loud[1:]) + 1
+    starts = np.count_nonzero(~loud[:-1] & loud[1:])
+    if starts:
+        numbers["at-once"] = len(cracks) / starts
     return numbers | (
         {"breaks-off": _breaks_off(sound.common, ends.astype(np.float64) * length, round(2 * length))}
         if len(ends)
