@@ -55,6 +55,17 @@ def test_two_tones_that_fold_are_no_discharge(apart):
     assert verdict(sounds.folded_tones(apart=apart), ElectricalState()).verdict not in DISCHARGES
 
 
+@pytest.mark.parametrize("apart", [100.0, 120.0])
+def test_two_tones_under_automatic_gain_are_no_discharge(apart):
+    """The gain follows the beat of the tones, and so does all else that is heard."""
+    t = sounds.times(6.0)
+    tones = np.cos(2 * np.pi * 1300 * t) + 0.7 * np.cos(2 * np.pi * (1300 + apart) * t)
+    gain = 1 / (0.4 + np.abs(1 + 0.7 * np.exp(2j * np.pi * apart * t)))
+    judgement = verdict((0.1 * gain * (tones + 0.2 * sounds.noise(6.0, 12))).astype(np.float32), ElectricalState())
+    assert judgement.verdict not in DISCHARGES
+    assert judgement.measured["lock"] <= 0.0
+
+
 @pytest.mark.parametrize("hz", [117.9, 72.8, 145.7, 98.3])
 def test_near_twice_the_mains_is_not_twice_the_mains(hz):
     """Air conditioners at 117.9 Hz, cicadas at 72.8 and 145.7 Hz, a two-pole motor's fan at 98.3 Hz."""

@@ -22,6 +22,8 @@ BURSTS_NEED_S = 2.5  # fewer bursts than come in this are anything: a latch, a w
 RHYTHM_LINES = 5
 OF_BURSTS = ("depth", "spread-out", "cracks", "breaks-off", "in-all-bands", "lasts", "burns-on", "at-once")
 _BURST_DB = 6.0  # loudest cycles over the middle one, from which they are bursts
+_COMB = 2.0  # lines twice the mains apart beyond chance, from which they are a hum's
+_PAIR_OFF = 0.005  # of the spacing: the beat is where the tones say
 PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
 _DB = 10 / np.log(10)
 
@@ -52,13 +54,15 @@ def _read(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool) -> Lis
     lock = mains_lock(spectrum, nominal_hz)
     turns = mains_turns(beat, sound.frame_hz, lock.mains_hz)
     pattern, spread = folded(beat, turns, loud)
-    numbers = {"lock": _locked_db(lock)}
+    lines = _of_the_lines(sound, nominal_hz, direct)
+    of_tones = lines["comb-lines"] < _COMB and _pair_db(sound, 2 * lock.mains_hz) > 0
+    numbers = {"lock": min(0.0, _locked_db(lock)) if of_tones else _locked_db(lock)}
     numbers |= _of_the_beat(lock, pattern, sound, turns, loud)
     numbers |= _of_the_course(sound, lock)
     if numbers["lock"] > LOCKED_DB:
         course = _of_the_beats_course(sound, lock.mains_hz, turns, pattern)
         numbers |= course | _of_the_lock(lock) if course else {"lock": 0.0}
-    numbers |= _of_the_lines(sound, nominal_hz, direct)
+    numbers |= lines
     if numbers["lock"] <= LOCKED_DB:  # with a beat of the mains its course tells the kind, without one the bursts do
         numbers |= {f"faint-{code}": numbers[code] for code in OF_BURSTS if code in numbers}
     return Listened(sound, spectrum, lock, pattern * np.float32(_DB), spread * np.float32(_DB), numbers)
@@ -179,9 +183,18 @@ def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool
     out["comb-lines"] = number
     comb = float(share[lines].sum())
     out["tones"] = 10 * float(np.log10((share.sum() - comb) / rest + 1e-6))
-    if number >= 2:
+    if number >= _COMB:
         out["comb-over-rest"] = 10 * float(np.log10(comb / rest))
     return out
+
+
+def _pair_db(sound: Modulation, spacing: float) -> float:
+    """The weaker of two lone tones `spacing` apart over all that is no line. They beat with each other, and automatic
+    gain makes all else beat with them."""
+    hz, share = sound.lines.hz, sound.lines.share
+    apart = np.abs(np.abs(hz[:, None] - hz) - spacing) < _PAIR_OFF * spacing
+    weaker = float(np.where(apart, np.minimum(share[:, None], share), 0.0).max(initial=1e-6))
+    return 10 * float(np.log10(weaker / max(1.0 - float(share.sum()), 1e-6)))
 
 
 def _comb(hz: Array, share: Array, spacing: float) -> tuple[NDArray[np.bool_], float]:
