@@ -54,6 +54,22 @@ def test_two_close_places_are_two():
     assert [place.at_s for place in judgement.places] == pytest.approx([4.0, 6.0], abs=0.4)
 
 
+@pytest.mark.parametrize("width_s", [0.4, 0.6])
+@pytest.mark.parametrize("apart_s", [1.2, 1.6, 2.4])
+def test_two_close_places_of_a_tone_that_does_not_beat_are_two(width_s, apart_s):
+    """A probe goes into a place and out of it smoothly: what lies between two is no gap of a beat."""
+    at = [5.0 - apart_s / 2, 5.0 + apart_s / 2]
+    judgement = judge(heard(noise() + 0.15 * np.sin(2 * np.pi * 2350 * T) * passage(*at, width_s=width_s / 2) ** 2))
+    assert [place.at_s for place in judgement.places] == pytest.approx(at, abs=0.2)
+
+
+@pytest.mark.parametrize("emitter", [beating, swept])
+def test_puffs_neither_split_a_place_nor_make_one(emitter):
+    puffs = 1 + 12 * ((T + 0.3) % 1.3 < 0.35)
+    judgement = judge(heard(noise() * puffs + 0.1 * emitter() * passage(6.2)))
+    assert [place.at_s for place in judgement.places] == pytest.approx([6.2], abs=0.4)
+
+
 @pytest.mark.parametrize("emitter", [beating, warbling, swept])
 def test_a_tone_that_is_the_same_all_along_comes_through_the_wall(emitter):
     judgement = judge(heard(noise() + 0.05 * emitter()))

@@ -56,6 +56,15 @@ def test_a_steady_loud_hiss_is_blowing():
     assert judge(sound(1.0), TrapState("bucket", **HOT, upstream_db=28.0)).verdict == "blowing"
 
 
+@pytest.mark.parametrize("kind", ["thermodynamic", "bucket", "float", "thermostatic"])
+def test_steam_that_flutters_is_no_discharge(kind):
+    """Live steam with water in it flutters by a decibel within tenths of a second (P)."""
+    flutter = np.interp(T, np.arange(0, 16, 0.15), 1.4 * np.random.default_rng(3).standard_normal(107))
+    judgement = judge(sound(10 ** (flutter / 20)), TrapState(kind, **HOT, upstream_db=28.0))
+    assert judgement.verdict == "blowing"
+    assert judgement.measured["cycles"] == 0
+
+
 def test_a_steady_hiss_with_nothing_to_hold_it_against_is_not_called():
     assert judge(sound(1.0, None), TrapState("float", **HOT)).verdict == "inconclusive"
 

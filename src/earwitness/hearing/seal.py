@@ -23,8 +23,9 @@ from earwitness.sound.tone import ToneTrack, find_tone
 
 VERSION = "2"
 DECIDES_DB = 3.0
-_PLACE_DB = (2.0, 4.0)  # least height of a place over the dip beside it: of a faint tone, of a clear one
+_PLACE_DB = 4.0  # least height of a place over the dip beside it; of a faint tone half of its rise
 _LEAST_SHARE, _WEAKER_DB = 0.35, 12.0  # less than the largest rise: may be the skirt or the beat of the larger place
+_ALL_ALONG = 0.3  # share of the sweep
 _SHORTEST_S = 4.0
 _CLEAR_DB = 6.0  # in a band of 200 Hz: from here on its beat and its flanks can be told
 _BEATS = 0.2  # depth; an emitter that is on for four fifths of its beat has 0.25
@@ -107,10 +108,11 @@ def _listen(heard: Heard) -> ToneTrack | None:
 
 def _places(track: ToneTrack) -> tuple[Place, ...]:
     hop, top = float(track.time_s[1] - track.time_s[0]), float(track.level_db.max())
+    all_along = float(np.quantile(track.level_db, _ALL_ALONG))  # what comes through the wall sways by some decibels
     return tuple(
         Place(float(track.time_s[p.index]), float(track.level_db[p.index]), p.width * hop)
-        for p in find_peaks(track.level_db, min(max(0.5 * top, _PLACE_DB[0]), _PLACE_DB[1]))
-        if track.level_db[p.index] > max(_PLACE_DB[0], _LEAST_SHARE * top, top - _WEAKER_DB)
+        for p in find_peaks(track.level_db, min(0.5 * top, _PLACE_DB) if top > 0 else _PLACE_DB)
+        if track.level_db[p.index] > max(all_along + _LEAST_SHARE * (top - all_along), top - _WEAKER_DB)
     )
 
 

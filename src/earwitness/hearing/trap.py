@@ -28,12 +28,13 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
-VERSION = "2"
+VERSION = "3"
 STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
 _ZERO_C = 273.15
 _RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam
 _SWING_DB = 4.0
-_STROKE_FRAMES, _STROKE_DB = 3, 6.0  # several strokes a second would run together in the course of a fifth of a second
+_DISCHARGE_S = 0.5  # no discharge is shorter; steam and water together flutter by several decibels, but faster
+_STROKE_FRAMES, _STROKE_DB = 3, 6.0  # several strokes a second would run together in the course of half a second
 _CYCLING = ("thermodynamic", "bucket")
 _NAMES = {
     "swing": ("rise and fall of the sound within the recording", "dB"),
@@ -96,7 +97,7 @@ def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> 
     measured: dict[str, float] = {}
     if sound is not None and heard is not None:
         hiss = sound[1]
-        slow = running_mean(hiss.raw_db, round(0.2 / HOP_S))
+        slow = running_mean(hiss.raw_db, round(_DISCHARGE_S / HOP_S))
         rapid = False
         if "rhythm" not in heard.spoiled:
             strokes = find_peaks(running_mean(hiss.raw_db, _STROKE_FRAMES), _STROKE_DB)

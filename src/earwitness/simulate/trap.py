@@ -28,7 +28,7 @@ def flow_course(
     if truth == "blocked":
         return np.zeros(len(t), np.float32)
     if truth == "blowing" and not rapid:
-        return (10 ** (rng.uniform(0, 0.8) * wander / 20)).astype(np.float32)
+        return (10 ** (rng.uniform(0, 1.5) * wander / 20)).astype(np.float32)
     if trap_type in ("float", "thermostatic"):
         period = rng.uniform(1.5, 12)
         swell = rng.uniform(3, 8) * np.sin(2 * np.pi * (t / period + rng.random()))

@@ -36,11 +36,14 @@ _KNOCKS = {0.4: 5.0, 1.0: 15.0}  # depth within so many seconds: on for a fifth 
 _KNOCK_DB = -3.0  # what a rise of knocks counts
 _SLOWEST_S = 1.4  # longest beat
 _SHORTEST_BEAT_S = 0.1
-_UNSURE_GAP_S, _STEADY_DEPTH = 0.8, 0.1  # closed where the beat is not known, unless the tone stands still
+_UNSURE_GAP_S = 0.8  # closed where the beat is not known
+_TELLS_SWITCHING_DB, _SWITCHED_DB, _SWITCH_FRAMES = 18.0, 12.0, 3  # 48 ms; a lobe of 0.4 s rises by 6 dB in it
 _UNSURE_BEAT_S = 1.5  # a tone whose beat is not known may be silent for so long
 _RESTS = 0.15  # share of the time in which a tone that comes and goes is least
 _SMOOTH = 15  # frames over which the level of a clear tone is taken
 _CLEAR = 0.7  # nats over the noise
+_LITTLE = 5  # frames
+_DROWNS, _DROWNED = 4.0, 1.0  # times the quiet noise; what is left of a tone, over the noise
 _AUDIBLE = {True: 0.35, False: 0.05}  # from here on a line, or a swept tone, may show its beat
 _NOISE_BAND_HZ = 200.0
 _HEARD_DB = 3.0
@@ -128,6 +131,7 @@ class _Course:
     spread: float
     beat_s: float
     top: int
+    within: slice
     deviate: float
     rise_db: float
     at_most_db: float  # as rise_db, whichever way the noise is reckoned
@@ -173,8 +177,9 @@ def _follow(cells: ToneCells, box: Box) -> _Course:
             blunted *= min(1.0, deepest / max(depth, 1e-9)) ** 2
     low, high = (rise * blunted + _KNOCK_DB * (1 - blunted) if rise > _KNOCK_DB else rise for rise in sorted(rises))
     hz = float(cells.hz[box.bins].mean())
+    within = slice(top, top + max(1, round(window)))
     deviate = float((mean[top] - colour - usual) / sure - looks)
-    return _Course(box, hz, log, noise_log, spread, beat_s, top + round(window / 2), deviate, low, high)
+    return _Course(box, hz, log, noise_log, spread, beat_s, top + round(window / 2), within, deviate, low, high)
 
 
 def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
@@ -245,7 +250,7 @@ def _track(cells: ToneCells, course: _Course) -> ToneTrack:
     time, drawn_hz, drawn = _picture(cells.hz, cells.power)
     to_noise, stays = _against_noise(cells, course)
     depth, wander = _beating(cells, course.box, course.top, 1.0)
-    level = _level_db(cells, course, depth)
+    level = _level_db(cells, course)
     noise = np.quantile(cells.noise[:, _band(cells, bins)], [0.05, 0.5])
     fades = float(10 * np.log10(noise[1] / noise[0]))
     return ToneTrack(
@@ -269,17 +274,39 @@ def _track(cells: ToneCells, course: _Course) -> ToneTrack:
     )
 
 
-def _level_db(cells: ToneCells, course: _Course, depth: float) -> Array:
-    """Level over the noise along the sweep, gaps of the beat closed; faint tones are smoothed the more."""
-    clear = running_mean(course.log, _SMOOTH)[course.top] - course.noise_log > _CLEAR
-    log = running_mean(course.log, 5 if clear else course.box.frames)
-    beat_s = course.beat_s if course.beat_s > _SHORTEST_BEAT_S else _UNSURE_GAP_S
-    gap = round(beat_s / LONG_HOP_S) if depth > _STEADY_DEPTH else 1
-    log = running_quantile(running_quantile(log, gap, 1.0), gap, 0.0)
-    log = running_mean(log, max(_SMOOTH, gap))
-    noise = running_mean(cells.noise[:, _band(cells, course.box.bins)], _SMOOTH)
-    tone = np.maximum(np.expm1(log) - np.expm1(course.noise_log), 0) / np.expm1(course.noise_log)
-    return np.asarray(10 * np.log10(1 + tone * noise / np.quantile(noise, _RESTS)))
+def _level_db(cells: ToneCells, course: _Course) -> Array:
+    """Level over the quiet noise along the sweep, gaps of the beat closed; faint tones are smoothed the more. Where air
+    is let off over it and drowns it, it is drawn through."""
+    clear = running_mean(course.log, _SMOOTH)[course.within].max() - course.noise_log > _CLEAR
+    smooth = _LITTLE if clear else course.box.frames
+    noise = cells.noise[:, _band(cells, course.box.bins)].astype(np.float64)
+    louder = noise / np.quantile(noise, _RESTS)
+    floor = np.expm1(course.noise_log)
+    tone = np.maximum(np.expm1(running_mean(course.log, smooth)) - floor, 0) / floor
+    # what is smoothed into a puff from beside it was measured against the quieter noise there
+    level = 10 * np.log10(1 + tone * running_quantile(louder, smooth + 2, 0.0))
+    drowned = (running_mean(louder, smooth) > _DROWNS) & (tone < _DROWNED)
+    if drowned.any() and not drowned.all():
+        frames = np.arange(len(level))
+        level[drowned] = np.interp(frames[drowned], frames[~drowned], level[~drowned])
+    gap = round(_gap_s(cells, course) / LONG_HOP_S)
+    level = running_quantile(running_quantile(level, gap, 1.0), gap, 0.0)
+    return running_mean(level, max(_SMOOTH, gap))
+
+
+def _gap_s(cells: ToneCells, course: _Course) -> float:
+    """How long the emitter may be silent within its beat: not at all where the tone is clear and was never switched,
+    for a probe is led into a place and out of it smoothly (two close places have no more of a beat than that)."""
+    tone, beside = _short_course(cells, course.box)
+    last = len(tone) * course.within.stop // len(course.log)
+    near = slice(len(tone) * course.within.start // len(course.log), max(last, 1))
+    level = 10 * np.log10(tone + _TINY)
+    top = float(level[near].max())
+    if top - 10 * np.log10(float(np.median(beside[near])) + _TINY) > _TELLS_SWITCHING_DB:
+        held = np.maximum(level[near], top - _SWITCHED_DB)
+        if np.max(held[_SWITCH_FRAMES:] - held[:-_SWITCH_FRAMES], initial=0.0) < _SWITCHED_DB / 1.5:
+            return 0.0
+    return course.beat_s if course.beat_s > _SHORTEST_BEAT_S else _UNSURE_GAP_S
 
 
 def _lopsided(level: Array, top: int) -> float:
