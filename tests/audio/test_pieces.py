@@ -84,3 +84,31 @@ def test_what_is_damaged_gives_what_is_left(tmp_path):
     path.write_bytes(bytes(data[: len(data) // 2]))
     first, later = audio.pieces(path, [1.0, 15.0], 0.5)
     assert len(first) == 96_000 and len(later) == 0
+
+
+STEADY = {  # rate, channels, bit rate, compression (1 the most): the fewer bits, the further back a block's bits lie
+    "usual": (44_100, 1, "CONSTANT", 0.5),
+    "small": (48_000, 2, "VARIABLE", 0.99),
+    "low rate": (16_000, 1, "VARIABLE", 0.5),
+    "few bits": (16_000, 2, "VARIABLE", 0.5),
+}
+
+
+@pytest.mark.parametrize("name", STEADY)
+def test_a_steady_tone_in_an_mp3_has_no_break(tmp_path, name):
+    """Neither where a piece begins nor between the blocks in which the whole is read."""
+    rate, channels, mode, compression = STEADY[name]
+    path, tone = tmp_path / "a.mp3", 0.3 * np.sin(2 * np.pi * 1000 * np.arange(12 * rate) / rate)
+    with soundfile.SoundFile(
+        path, "w", rate, channels, "MPEG_LAYER_III", format="MP3", compression_level=compression, bitrate_mode=mode
+    ) as file:
+        file.write(np.stack([tone] * channels, axis=1))
+    heard = {"whole": audio.read(path)[rate : 11 * rate], "from 5 s": audio.read(path, 5.0, 2.0)}
+    starts = np.linspace(0.5, 10.0, 25)
+    heard |= {f"at {s:.2f} s": p for s, p in zip(starts, audio.pieces(path, starts, 0.5), strict=True)}
+    for where, samples in heard.items():
+        time = np.arange(len(samples)) / rate
+        waves = np.stack([np.sin(2 * np.pi * 1000 * time), np.cos(2 * np.pi * 1000 * time)], axis=1)
+        fitted, *_ = np.linalg.lstsq(waves, samples[:, 0], rcond=None)
+        assert np.hypot(*fitted) == pytest.approx(0.3, rel=0.1), where
+        assert np.abs(samples[:, 0] - waves @ fitted).max() < 0.03, where

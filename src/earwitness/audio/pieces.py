@@ -15,11 +15,10 @@ import numpy as np
 import soundfile
 
 from earwitness.audio import phone
+from earwitness.audio.ahead import AHEAD_S, needed_ahead
 from earwitness.audio.error import AudioError
 from earwitness.audio.recording import Frames, _clean, _header, _next, _opened
 
-_AHEAD_S = 0.1  # what a lossy decoder must have heard before it gives the sound as it was
-_OVERLAPPING = ("VORBIS", "OPUS", "MPEG_LAYER_III")  # whose blocks run into each other
 _UNINDEXED = ("AAC",)  # where a place can only be found by counting what stands before it, without decoding that
 
 
@@ -33,7 +32,7 @@ def pieces(path: str | os.PathLike[str], starts_s: Sequence[float], seconds: flo
         return
     with _opened(path, header) as file:
         frames = max(1, round(seconds * file.samplerate))
-        before = round(_AHEAD_S * file.samplerate) if file.subtype in _OVERLAPPING else 0
+        before = needed_ahead(path, file)
         for start in starts_s:
             block = np.zeros((0, file.channels), np.float32)
             try:
@@ -58,7 +57,7 @@ def _from_phone(path: Path, starts_s: Sequence[float], seconds: float, *, indexe
             block = np.zeros((0, channels), np.float32)
             try:
                 if indexed:
-                    ahead = start - _AHEAD_S  # before the first sound lies what a decoder throws away
+                    ahead = start - AHEAD_S  # before the first sound lies what a decoder throws away
                     container.seek(int((ahead + _begin(stream)) / stream.time_base), stream=stream)
                     packets = container.demux(stream)
                 assert packets is not None
@@ -80,7 +79,7 @@ def _decoded(packets: Iterator[Any], stream: Any, start_s: float, frames: int, r
     for packet in packets:
         if packet.pts is None:
             continue
-        if float(packet.pts * stream.time_base) - begin < start_s - 2 * _AHEAD_S:
+        if float(packet.pts * stream.time_base) - begin < start_s - 2 * AHEAD_S:
             continue
         for frame in packet.decode():
             at = round((float(frame.pts * stream.time_base) - begin - start_s) * rate)

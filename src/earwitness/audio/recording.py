@@ -18,6 +18,7 @@ import soundfile
 from numpy.typing import NDArray
 
 from earwitness.audio import phone
+from earwitness.audio.ahead import Onward, needed_ahead
 from earwitness.audio.container import Header, header_of
 from earwitness.audio.error import AudioError
 
@@ -190,7 +191,7 @@ def _opened(path: Path, header: Header) -> Iterator[soundfile.SoundFile]:
     with _Tail(path, start) as raw:
         try:
             with _hushed(header):
-                file = soundfile.SoundFile(raw if start else raw.fileno(), closefd=False, **plain)
+                file = Onward(raw if start else raw.fileno(), closefd=False, **plain)
         except (soundfile.SoundFileError, ValueError, TypeError, RuntimeError):
             raise AudioError(
                 "damaged",
@@ -215,8 +216,10 @@ def _decoded(path: Path, header: Header, frames: int, start_s: float) -> Iterato
                 if start + done:
                     if file.frames <= start + done:
                         return
+                    ahead = 0 if done else min(start, needed_ahead(path, file))  # not over damage again
                     with _hushed(header):
-                        file.seek(start + done)
+                        file.seek(start + done - ahead)
+                    _next(file, ahead, header)
                 while len(block := _next(file, step, header)):
                     done += len(block)
                     yield file.samplerate, block
