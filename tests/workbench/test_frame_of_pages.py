@@ -145,3 +145,20 @@ def test_each_may_what_the_role_says(served, monkeypatch, role):
     assert ("Decide</button>" in page) == (role == "inspect")
     assert ("data-drop" in client.get(here["surveys"]).text) == (role == "inspect")
     assert client.get(here["sheet"]).status_code == (200 if role == "inspect" else 403)
+
+
+@pytest.mark.parametrize(
+    "address, back",
+    [("/sheet", "/surveys"), ("/plan/move", "/plan"), ("/money/what-if", "/money"), ("/settings/leak", "/settings"),
+     ("/today/tell", "/today"), ("/drawing", "/points"), ("/reports/make", "/reports")],
+)  # fmt: skip
+def test_an_address_that_only_takes_forms_says_what_would_do(served, open_page, address, back):
+    page = open_page(complain=False)
+    came = page.goto(served.site + address)
+    assert came is not None and came.status == 405
+    expect(page.get_by_role("heading", level=1)).to_have_text("Nothing to look at here")
+    expect(page.get_by_role("navigation", name="Pages")).to_be_visible()
+    page.get_by_role("link", name="To the page with the form").click()
+    expect(page).to_have_url(served.site + back)
+    told = page.request.get(served.site.replace("/site/", "/api/site/") + address)
+    assert told.status == 405 and told.json()["error"]["text"] == "This address takes POST, not GET."

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+from datetime import timedelta
 from pathlib import Path
 
 from playwright.sync_api import expect
@@ -170,3 +171,66 @@ def test_a_page_follows_what_is_judged_anew(served, open_page):
     page.wait_for_url(re.compile(r"/survey/[\w-]+$"), timeout=JUDGING_MS)
     after = page.request.get(address).json()
     assert after["lines"] != told["lines"]
+
+
+def test_an_upload_that_failed_says_why_and_is_begun_again(served_empty, open_page, size, tmp_path: Path):
+    """By keyboard alone: the reason stands there, what was mended on the server's side is judged without a new drop."""
+    rows = "reading,point,kind,confirmed,opening_mm\nA-1,Press 4,leak,soap,1\n"
+    toml = '[survey]\ntitle = "Round 7"\nsite = "Testing ground"\ndate = "2026-11-20"\ninspector = "T"\n'
+    page = open_page(size)
+    page.goto(served_empty.address)
+    for name, text in (("survey.toml", toml.replace("2026-11-20", "Friday")), ("readings.csv", rows)):
+        (tmp_path / "round").mkdir(exist_ok=True)
+        (tmp_path / "round" / name).write_text(text, "utf-8")
+    page.locator("[data-folder]").set_input_files(tmp_path / "round")
+    failed = page.get_by_role("region", name="Brought, and not judged")
+    expect(failed).to_contain_text("Round 7", timeout=JUDGING_MS)
+    expect(failed).to_be_focused()
+    expect(failed).to_contain_text("Friday")
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+    page.reload()
+    expect(failed).to_contain_text("Friday")
+    (up,) = (p for p in served_empty.house.uploads.folder.iterdir() if p.is_dir())
+    (up / "survey" / "survey.toml").write_text(toml, "utf-8")
+    failed.get_by_role("button", name="Judge again: Round 7").focus()
+    page.keyboard.press("Enter")
+    page.wait_for_url(re.compile("/survey/"), timeout=JUDGING_MS)
+    expect(page.get_by_role("heading", level=1)).to_contain_text(re.compile("^1.reading:"))
+    page.goto(served_empty.address)
+    page.goto(page.url.replace("/today", "/surveys"))
+    expect(failed).to_be_hidden()
+
+
+def test_an_upload_that_failed_is_thrown_away(served_empty, open_page, tmp_path: Path):
+    page = open_page()
+    page.goto(served_empty.address)
+    page.locator("[data-files]").set_input_files(
+        [
+            {"name": "survey.toml", "mimeType": "text/plain", "buffer": b"[survey]\ntitle = 'Broken'\n"},
+            {"name": "readings.csv", "mimeType": "text/csv", "buffer": b"point,kind\nPress 4,leak\n"},
+        ]
+    )
+    failed = page.get_by_role("region", name="Brought, and not judged")
+    expect(failed).to_contain_text("Broken", timeout=JUDGING_MS)
+    page.get_by_text("Throw it away").click()
+    page.get_by_role("button", name="Throw away for good: Broken").click()
+    expect(failed).to_be_hidden()
+    assert not [p for p in served_empty.house.uploads.folder.iterdir() if p.is_dir()]
+
+
+def test_an_upload_that_was_cut_off_is_judged_as_far_as_it_came(served, open_page, monkeypatch):
+    uploads, who = served.house.uploads, served.house.at_this_machine(None).name
+    up = uploads.begin(who)
+    toml = f'[survey]\ntitle = "Half"\nsite = "{served.house.sites(served.house.at_this_machine(None))[0].name}"\n'
+    uploads.put_text(up.id, "survey.toml", toml + 'date = "2026-11-21"\ninspector = "T"\n')
+    uploads.put_text(up.id, "readings.csv", "reading,point,kind,confirmed,opening_mm\nH-1,Press 9,leak,soap,1\n")
+    page = open_page()
+    page.goto(served.site + "/surveys")
+    cut_off = page.get_by_role("region", name="Brought, and not judged")
+    expect(cut_off).to_be_hidden()  # it may still be coming up
+    monkeypatch.setattr("earwitness.server.not_judged.QUIET", timedelta(0))
+    page.reload()
+    expect(cut_off).to_contain_text("2 files came up and then nothing more")
+    page.get_by_role("button", name="Judge again: Half").click()
+    page.wait_for_url(re.compile("/survey/"), timeout=JUDGING_MS)

@@ -6,7 +6,7 @@ import json
 import logging
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, quote, unquote
@@ -21,8 +21,8 @@ from starlette.routing import Route as WebRoute
 from starlette.staticfiles import StaticFiles
 
 from earwitness.errors import EarwitnessError, InputError
-from earwitness.sentence import say
-from earwitness.server import entrance
+from earwitness.sentence import Sentence, say
+from earwitness.server import entrance, not_judged
 from earwitness.server.ask import NOBODY, Ask, Went
 from earwitness.server.guard import Guard
 from earwitness.server.house import House
@@ -44,6 +44,7 @@ class Frame:
     pages: Sequence[Page]
     templates: Templates
     worker: Worker
+    doors: dict[Any, tuple[Page, Route]] = field(default_factory=dict)  # what stands behind each endpoint
 
     def endpoint(self, page: Page, route: Route, api: bool) -> Callable[[Request], Any]:
         async def answer(request: Request) -> Response:
@@ -53,6 +54,7 @@ class Frame:
             except Exception as error:
                 return await run_in_threadpool(self.failed, request, error, api)
 
+        self.doors[answer] = page, route
         return answer
 
     def ask_of(self, request: Request) -> Ask:
@@ -103,9 +105,7 @@ class Frame:
         elif isinstance(error, EarwitnessError):
             status, sentence = 422, say("refused", "{reason}", reason=_ended(str(error)), **_field_of(error))
         elif isinstance(error, HTTPException):
-            status = error.status_code
-            sentence = say("not-there", "There is no such page here.") if status == 404 else say("refused", "{reason}",
-                reason=_ended(error.detail))  # fmt: skip
+            status, sentence = error.status_code, _sentence_of(request, error)
         elif isinstance(error, ClientDisconnect):
             status, sentence = 400, say("cut-short", "The request came only in part.")
         else:
@@ -118,7 +118,20 @@ class Frame:
             return JSONResponse(as_json(sentence), status)
         if status == 401 and request.method == "GET":
             return RedirectResponse(f"/sign-in?to={quote(_path_of(request), safe='')}", 303)
-        return HTMLResponse(self.templates.failed(self._ask_or_none(request), status, sentence), status)
+        to = self._in_front_of(request) if status == 405 else ""
+        return HTMLResponse(self.templates.failed(self._ask_or_none(request), status, sentence, to), status)
+
+    def _in_front_of(self, request: Request) -> str:
+        """The page on which the form stands that is sent to this address."""
+        page, route = self.doors.get(request.scope.get("endpoint"), (None, None))
+        if page is None or route is None:
+            return ""
+        shown = [r.path for r in page.routes if r.method == "GET" and r.template and route.path.startswith(r.path + "/")]
+        at = max(shown, key=len, default=f"/site/{{site}}/{page.under or page.home or page.name}")
+        try:
+            return at.format(**request.path_params)
+        except KeyError:
+            return ""
 
     def _ask_or_none(self, request: Request) -> Ask | None:
         try:
@@ -129,7 +142,7 @@ class Frame:
 
 def make_app(house: House, pages: Sequence[Page], *, templates: Sequence[Path], static: Path) -> Guard:
     """The application of these pages; `templates` are searched in order, before the frame's own."""
-    every = [*pages, entrance.page]
+    every = [*pages, entrance.page, not_judged.page]
     worker = Worker(house, {kind: job for page in every for kind, job in page.jobs.items()})
     house.wake = worker.wake
     frame = Frame(house, every, Templates(templates, pages), worker)
@@ -207,6 +220,18 @@ def _went(request: Request, went: Went) -> Response:
     if request.headers.get("hx-request"):
         return Response(status_code=204, headers={"HX-Redirect": went.to})
     return RedirectResponse(went.to, 303)
+
+
+def _sentence_of(request: Request, error: HTTPException) -> Sentence:
+    if error.status_code == 404:
+        return say("not-there", "There is no such page here.")
+    if error.status_code == 405:
+        takes = (error.headers or {}).get("Allow", "another method")
+        if takes == "POST" and not request.url.path.startswith("/api"):
+            text = "Nothing is shown at this address: a form is sent to it. Open the page on which that form stands."
+            return say("method-wrong", text, takes=takes, given=request.method)
+        return say("method-wrong", "This address takes {takes}, not {given}.", takes=takes, given=request.method)
+    return say("refused", "{reason}", reason=_ended(error.detail))
 
 
 def _path_of(request: Request) -> str:

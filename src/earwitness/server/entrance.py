@@ -56,7 +56,7 @@ class Named:
 @page.view("/sign-in", template="sign_in.html.j2", role=None)
 def sign_in(ask: Ask) -> SignIn:
     """Who is signed in, and whether that is needed."""
-    return SignIn(_inside(ask.query.get("to", "/")), ask.who.name, ask.house.accounts)
+    return SignIn(inside(ask.query.get("to", "/")), ask.who.name, ask.house.accounts)
 
 
 @page.deed("/sign-in", role=None)
@@ -65,7 +65,7 @@ def signed_in(ask: Ask, given: Credentials) -> Response:
     if not ask.house.accounts:
         raise Refusal(409, "no-accounts", "On this machine nobody signs in.")
     token = ask.house.gate.sign_in(given.name, given.password)
-    response = RedirectResponse(_inside(given.to), 303)
+    response = RedirectResponse(inside(given.to), 303)
     secure = ask.scheme == "https"
     response.set_cookie(
         cookie_name(ask.scheme), token, max_age=int(IDLE.total_seconds()), path="/",
@@ -98,7 +98,7 @@ def called(ask: Ask, given: Named) -> Response:
     name = " ".join(given.name.split())[:80]
     if not name or not name.isprintable():
         raise Refusal(422, "name-needed", "A name of 1 to 80 characters is needed.")
-    response = RedirectResponse(_inside(given.to), 303)
+    response = RedirectResponse(inside(given.to), 303)
     response.set_cookie(YOUR_NAME, quote(name), max_age=YEAR_S, path="/", httponly=True, samesite="lax")
     return response
 
@@ -106,7 +106,7 @@ def called(ask: Ask, given: Named) -> Response:
 @page.deed("/upload", role="inspect")
 def begin_upload(ask: Ask) -> UploadState:
     """Begin an upload; files are put into it one by one."""
-    _may_bring(ask)
+    may_bring(ask)
     return ask.house.uploads.begin(ask.who.name)
 
 
@@ -119,11 +119,9 @@ def upload(ask: Ask) -> UploadState:
 @page.deed("/upload/{id}/judge", role="inspect")
 def judge_upload(ask: Ask) -> UploadState:
     """The upload is complete: file it and judge it in the background."""
-    _may_bring(ask)
+    may_bring(ask)
     of = ask.id(what="upload")
-    everywhere = ["all"] if ask.who.may("inspect", None) else []
-    may = everywhere or [str(site.id) for site in ask.sites if ask.who.may("inspect", site.id)]
-    ask.house.uploads.close(of, ask.who.name, JUDGE, may)
+    ask.house.uploads.close(of, ask.who.name, JUDGE, may_file_at(ask))
     ask.house.wake()
     return ask.house.uploads.state(of, ask.who.name)
 
@@ -145,7 +143,7 @@ def streams(frame: Frame) -> list[Any]:
             ask: Ask = await run_in_threadpool(frame.ask_of, request)
             if not ask.who.name:
                 raise Refusal(401, "sign-in-needed", "Sign in first.")
-            _may_bring(ask)
+            may_bring(ask)
             said = request.headers.get("content-length")
             path = request.query_params.get("path", "")
             found = await ask.house.uploads.put(ask.id(what="upload"), ask.who.name, path, request.stream(), said)
@@ -156,12 +154,19 @@ def streams(frame: Frame) -> list[Any]:
     return [WebRoute("/api/upload/{id}/file", put_file, methods=["PUT"])]
 
 
-def _may_bring(ask: Ask) -> None:
+def may_bring(ask: Ask) -> None:
     """Somebody who inspects at one site at least; at which one, the filing checks."""
     if not any(ask.who.may("inspect", site) for site in (None, *(s.id for s in ask.sites))):
         raise Refusal(403, "role-missing", "This needs the role “{role}”.", role="inspect")
 
 
-def _inside(to: str) -> str:
+def may_file_at(ask: Ask) -> list[str]:
+    """The sites where whoever asks may file a survey, or "all"."""
+    if ask.who.may("inspect", None):
+        return ["all"]
+    return [str(site.id) for site in ask.sites if ask.who.may("inspect", site.id)]
+
+
+def inside(to: str) -> str:
     """An address of this server and no other."""
     return to if to.startswith("/") and not to.startswith(("//", "/\\")) and to.isprintable() else "/"

@@ -40,6 +40,7 @@ class Templates:
     def render(self, template: str, page: Page, ask: Ask, data: Any) -> str:
         return self.environment.get_template(template).render(page=page, ask=ask, it=data)
 
-    def failed(self, ask: Ask | None, status: int, sentence: Sentence) -> str:
+    def failed(self, ask: Ask | None, status: int, sentence: Sentence, to: str = "") -> str:
+        """`to` is the page that would do, where there is one."""
         template = self.environment.get_template("failed.html.j2")
-        return template.render(page=None, ask=ask, status=status, sentence=sentence)
+        return template.render(page=None, ask=ask, status=status, sentence=sentence, to=to)

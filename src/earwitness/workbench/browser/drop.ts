@@ -18,6 +18,7 @@ function setUp(place: HTMLElement): void {
     if (busy || coming.length === 0) return;
     busy = true;
     list.replaceChildren();
+    state.classList.remove("refused");
     bar.hidden = false;
     bar.max = coming.length;
     bar.value = 0;
@@ -36,6 +37,7 @@ function setUp(place: HTMLElement): void {
     } catch (error) {
       state.textContent = error instanceof Error ? error.message : String(error);
       state.classList.add("refused");
+      await showWhatIsNotJudged().catch(() => undefined);
     } finally {
       busy = false;
     }
@@ -107,6 +109,16 @@ function setUp(place: HTMLElement): void {
     const items = [...(event.dataTransfer?.items ?? [])].map((item) => item.webkitGetAsEntry()).filter((entry) => entry !== null);
     void Promise.all(items.map(below)).then((found) => take(found.flat()));
   });
+}
+
+// What failed can be begun again from a list that the server makes: that part of the page anew.
+async function showWhatIsNotJudged(): Promise<void> {
+  const here = document.getElementById("not-judged");
+  const text = await (await fetch(location.pathname)).text();
+  const now = new DOMParser().parseFromString(text, "text/html").getElementById("not-judged");
+  if (!here || !now) return;
+  here.replaceWith(now);
+  now.focus();
 }
 
 function withoutCommonFolder(coming: Coming[]): Coming[] {

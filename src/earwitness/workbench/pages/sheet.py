@@ -18,7 +18,7 @@ from earwitness.intake import reading_of
 from earwitness.intake.choices import CHOICES
 from earwitness.intake.columns import COLUMNS
 from earwitness.ledger import schema
-from earwitness.server import Ask, Page, Refusal, Went
+from earwitness.server import Ask, Page, Refusal, Went, jobs
 from earwitness.server.entrance import JUDGE
 from earwitness.server.refusal import not_found
 from earwitness.server.tables import sheet, sheet_row
@@ -145,7 +145,7 @@ def keep_row(ask: Ask, given: RowTyped) -> RowKept:
 def judge(ask: Ask) -> Went:
     """The round is typed: file and judge it in the background."""
     found, rows = _sheet_here(ask)
-    if found.job_id is not None:
+    if found.job_id is not None and jobs.state_of(ask.ledger, found.job_id).state != "failed":
         return Went(f"{ask.site.path}/surveys?job={found.job_id}", str(found.job_id))
     if not any(cells.get("kind") or cells.get("point") for cells in rows):
         raise Refusal(422, "sheet-without-rows", "Nothing is typed yet; a row needs a point and a kind.")

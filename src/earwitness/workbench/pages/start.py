@@ -7,8 +7,10 @@ from dataclasses import dataclass
 
 from starlette.responses import RedirectResponse, Response
 
-from earwitness.server import Ask, Page
+from earwitness.server import Ask, Page, jobs
 from earwitness.server.ask import SiteHere
+from earwitness.server.entrance import JUDGE
+from earwitness.server.not_judged import NotJudged, not_judged
 
 page = Page("start", title="Start")
 
@@ -17,12 +19,16 @@ page = Page("start", title="Start")
 class Start:
     sites: Sequence[SiteHere]
     may_drop: bool
+    job: jobs.JobState | None
+    not_judged: Sequence[NotJudged]
 
 
 @page.view("/sites", role="look")
 def start(ask: Ask) -> Start:
     """The sites that one may see."""
-    return Start(ask.sites, any(ask.who.may("inspect", s) for s in (None, *(x.id for x in ask.sites))))
+    may = any(ask.who.may("inspect", s) for s in (None, *(x.id for x in ask.sites)))
+    job = jobs.asked_for(ask.ledger, ask.query.get("job"))
+    return Start(ask.sites, may, job, not_judged(ask, (JUDGE,)) if may else ())
 
 
 @page.raw("/", role="look")

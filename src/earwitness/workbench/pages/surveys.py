@@ -15,11 +15,14 @@ from earwitness.plant.site import identity, name_key
 from earwitness.plant.tag import tag_of
 from earwitness.server import Ask, House, Page, Refusal, jobs
 from earwitness.server.entrance import JUDGE
+from earwitness.server.not_judged import NotJudged, not_judged
 from earwitness.server.page import Progress
+from earwitness.server.tables import job as job_table
 from earwitness.server.tables import sheet
 from earwitness.work.file_survey import file_survey
 from earwitness.work.stand_in import read_at_site
 from earwitness.work.survey import judge_survey
+from earwitness.workbench.pages.survey import CORRECT
 
 page = Page("surveys", title="Surveys", order=20)
 SHOWN = 100
@@ -52,6 +55,7 @@ class Surveys:
     surveys: Sequence[SurveyLine]
     may_drop: bool
     job: jobs.JobState | None
+    not_judged: Sequence[NotJudged]
     sheets: Sequence[SheetLine]
     today: date
 
@@ -70,13 +74,15 @@ def show(ask: Ask) -> Surveys:
                 select(r.survey_id, func.count()).where(r.survey_id.in_([s.id for s in filed])).group_by(r.survey_id)
             ).all()
         )
-        begun = select(sheet.c.id, sheet.c.title, sheet.c.day).where(
-            sheet.c.site_id == ask.site.id, sheet.c.job_id.is_(None)
+        begun = select(sheet.c.id, sheet.c.title, sheet.c.day).outerjoin(job_table, job_table.c.id == sheet.c.job_id)
+        begun = begun.where(
+            sheet.c.site_id == ask.site.id, sheet.c.job_id.is_(None) | (job_table.c.state == "failed")
         )
         sheets = [SheetLine(*row) for row in connection.execute(begun.order_by(sheet.c.begun_at.desc()).limit(20))]
     lines = [SurveyLine(s.id, s.title, s.day, s.inspector, counts.get(s.id, 0), len(s.problems)) for s in filed]
     job = jobs.asked_for(ask.ledger, ask.query.get("job"))
-    return Surveys(count, lines, ask.may("inspect"), job, sheets, datetime.now(UTC).date())
+    waiting = not_judged(ask, (JUDGE, CORRECT)) if ask.may("inspect") else []
+    return Surveys(count, lines, ask.may("inspect"), job, waiting, sheets, datetime.now(UTC).date())
 
 
 @page.job(JUDGE)
