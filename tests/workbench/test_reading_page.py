@@ -190,3 +190,15 @@ def test_paper_has_neither_buttons_nor_bars(served, open_page):
     expect(page.get_by_role("navigation", name="Pages")).to_be_hidden()
     expect(page.locator("[data-play]")).to_be_hidden()
     expect(page.get_by_role("heading", level=1)).to_be_visible()
+
+
+@pytest.mark.parametrize("name", ["A-002", "B-001", "E-001"])
+def test_each_measure_stands_on_one_line(served, open_page, name):
+    page = open_page()
+    page.goto(served.id_of(name))
+    section = page.locator("section", has=page.get_by_role("heading", name="Why the tool says so"))
+    for folded in section.locator("summary").all():
+        folded.click()
+    lines = [line.split("(criterion")[0].split(":")[0] for line in section.locator(".evidence li").all_inner_texts()]
+    assert len(lines) > 3 and len(set(lines)) == len(lines)
+    assert not re.search(r"\d\.\d{4,}", section.inner_text())

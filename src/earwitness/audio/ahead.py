@@ -12,7 +12,7 @@ _OVERLAPPING = ("VORBIS", "OPUS")  # whose blocks run into each other
 _MP3_S = {True: 1.2, False: 0.3}  # at the lower rates, and at 32 kHz and over: where quiet parts have fewer bits
 
 
-class Onward(soundfile.SoundFile):
+class Onward(soundfile.SoundFile):  # type: ignore[misc]
     """Reads on where it stands. SoundFile seeks after every read to where it is already, and by that an MP3's decoder
     loses the bits that lie in the blocks before."""
 

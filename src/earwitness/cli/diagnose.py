@@ -81,6 +81,7 @@ def command(file: Path, as_json: bool, **cells: str | None) -> None:
 
 def told(found: dict[str, Any]) -> list[str]:
     """A reading in plain lines, dangers first."""
+    from earwitness.report.evidence import measures
     from earwitness.report.wording import headline
 
     lines: list[str] = []
@@ -88,10 +89,9 @@ def told(found: dict[str, Any]) -> list[str]:
         lines.append(f"{hazard['signal_word']}: {hazard['text']}")
         lines += [f"  first: {action['text']}" for action in hazard["first_actions"]]
     lines += [headline(found)]
-    for e in found.get("evidence", []):
-        value = "" if e["value"] is None else f" {e['value']:.3g} {e['unit']}".rstrip()
-        speaks = "for" if e["weight"] >= 0 else "against"
-        lines.append(f"  {speaks} {e['for']}: {e['name']}{value} ({e['criterion']}), weight {abs(e['weight']):.1f}")
+    for m in measures(found):
+        held = f" ({m.criterion})" if m.criterion else ""
+        lines.append(f"  {m.name}{': ' if m.value else ''}{m.value}{held}, {m.speaks}")
     fitness = found.get("fitness")
     for problem in fitness["problems"] if fitness else []:
         lines.append(f"Spoils {', '.join(problem['spoils'])}: {problem['text']}")

@@ -133,6 +133,8 @@ def _money(text: str, where: str, currency: str) -> tuple[float, str]:
 
 def told(made: Plan) -> list[str]:
     """The plan in plain lines: dangers first, then the weeks."""
+    from earwitness.report.format import money
+
     lines = []
     for x, record in made.dangers:
         who = f"told: {record[-1]['who']}" if record else "NOBODY IS RECORDED AS TOLD (earwitness told)"
@@ -147,12 +149,12 @@ def told(made: Plan) -> list[str]:
             x = j.listed
             place = ", ".join(p for p in (x.point, x.location, x.area) if p)
             shared = f" [{'; '.join(j.task.bundles)}]" if j.task.bundles else ""
-            money = f"{j.value_per_year:.0f} {made.offer.currency}/a".strip()
+            worth = f"{money({j.currency: j.value_per_year})} a year"
             who = f"{j.task.craft} {j.task.hours:g} h"
-            lines.append(f"  {x.tag or '':<9} {x.finding.verdict}: {place}; {who}, {money}{shared}")
+            lines.append(f"  {x.tag or '':<9} {x.finding.verdict}: {place}; {who}, {worth}{shared}")
     f = made.found
     lines.append(
-        f"{len(f.week)} of {len(made.jobs)} repairs planned; {f.value:.0f} {made.offer.currency} avoided within these "
+        f"{len(f.week)} of {len(made.jobs)} repairs planned; {money(made.avoided()) or 'nothing'} avoided within these "
         f"weeks, at most {100 * f.gap:.1f} % below the best that any plan could do."
     )
     for name, why in made.left.items():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
@@ -33,12 +33,13 @@ class Listed:
 @dataclass(frozen=True)
 class Savings:
     """From this moment on, until the next: the sums of what open findings would save, what verified repairs do save,
-    and what was saved and is lost again [currency a year]."""
+    and what was saved and is lost again [currency a year]. Each currency has sums of its own."""
 
     at: datetime
     estimated: float
     verified: float
     lost_again: float
+    currency: str = ""  # empty where no money is known
 
 
 def finding(connection: Connection, finding_id: uuid.UUID) -> Finding:
@@ -111,7 +112,7 @@ def count_by_state(connection: Connection, site_id: uuid.UUID) -> dict[str, int]
 def history(connection: Connection, finding_id: uuid.UUID) -> list[Step]:
     s = schema.finding_step.c
     rows = connection.execute(select(schema.finding_step).where(s.finding_id == finding_id).order_by(s.number))
-    return [Step(r.state, r.at, r.who, r.why, r.reading_id, r.data, r.saving_per_year) for r in rows]
+    return [Step(r.state, r.at, r.who, r.why, r.reading_id, r.data, r.saving_per_year, r.currency) for r in rows]
 
 
 def stepped_by(connection: Connection, reading_id: uuid.UUID) -> list[uuid.UUID]:
@@ -147,8 +148,8 @@ def take_step(
     if verdict:
         values["verdict"] = verdict
     if step.saving_per_year is None:
-        saving = figures.saving_per_year if figures is not None else now.figures.saving_per_year
-        step = Step(step.state, step.at, step.who, step.why, step.reading_id, step.data, saving)
+        money = now.figures if figures is None else figures
+        step = replace(step, saving_per_year=money.saving_per_year, currency=money.currency)
     _put_step(connection, now, step, len(steps) + 1)
     change(connection, schema.finding, finding_id, **values)
     return finding(connection, finding_id)
@@ -162,30 +163,52 @@ def refigure(
 
 
 def savings(connection: Connection, site_id: uuid.UUID) -> list[Savings]:
-    """The three sums after each step that was ever taken, in order of time."""
+    """The three sums after each step that was ever taken, in order of time, each in the currency of its step. Where no
+    step of the site has money, sums of nothing without a currency."""
     s = schema.finding_step.c
-    asked = select(s.finding_id, s.state, s.at, s.saving_per_year).where(s.site_id == site_id)
-    now: dict[uuid.UUID, tuple[str, float]] = {}
+    asked = select(s.finding_id, s.state, s.at, s.saving_per_year, s.currency).where(s.site_id == site_id)
+    rows = connection.execute(asked.order_by(s.at, s.finding_id, s.number)).all()
+    without_money = all(r.saving_per_year is None for r in rows)
+    now: dict[uuid.UUID, tuple[str, str, float]] = {}
     proven: set[uuid.UUID] = set()
-    sums = {"estimated": 0.0, "verified": 0.0, "lost_again": 0.0}
+    sums: dict[str, dict[str, float]] = {}
     out: list[Savings] = []
-    for row in connection.execute(asked.order_by(s.at, s.finding_id, s.number)):
-        before = now.get(row.finding_id)
-        if before is not None and before[0]:
-            sums[before[0]] -= before[1]
+    for row in rows:
         if row.state == "verified":
             proven.add(row.finding_id)
-        account = _account(row.state, row.finding_id in proven)
-        saving = row.saving_per_year or 0.0
-        now[row.finding_id] = (account, saving)
-        if account:
-            sums[account] += saving
-        at = Savings(row.at, *(round(v, 6) + 0.0 for v in sums.values()))
-        if out and out[-1].at == at.at:
-            out[-1] = at
-        else:
-            out.append(at)
+        touched = _moved(sums, now, row, _account(row.state, row.finding_id in proven))
+        for currency in sorted(touched) if not without_money else [""]:
+            own = sums.get(currency) or dict.fromkeys(ACCOUNTS, 0.0)
+            at = Savings(row.at, **{name: round(own[name], 6) + 0.0 for name in ACCOUNTS}, currency=currency)
+            same = next((n for n in range(len(out) - 1, -1, -1) if out[n].currency == currency), None)
+            if same is not None and out[same].at == at.at:
+                out[same] = at
+            else:
+                out.append(at)
     return out
+
+
+ACCOUNTS = ("estimated", "verified", "lost_again")
+
+
+def _moved(
+    sums: dict[str, dict[str, float]], now: dict[uuid.UUID, tuple[str, str, float]], row: Any, account: str
+) -> set[str]:
+    """Take the finding's saving from the account where it stood to this one; the currencies whose sums this changed."""
+    currency, name, value = now.get(row.finding_id, ("", "", 0.0))
+    touched = set()
+    if name:
+        sums[currency][name] -= value
+        touched.add(currency)
+    if row.saving_per_year is None:
+        now[row.finding_id] = ("", "", 0.0)
+        return touched
+    currency = row.currency or ""
+    own = sums.setdefault(currency, dict.fromkeys(ACCOUNTS, 0.0))
+    if account:
+        own[account] += row.saving_per_year
+    now[row.finding_id] = (currency, account, row.saving_per_year)
+    return touched | {currency}
 
 
 def _account(state: str, proven: bool) -> str:
@@ -208,6 +231,7 @@ def _put_step(connection: Connection, of: Finding, step: Step, number: int) -> N
         "why": step.why,
         "reading_id": step.reading_id,
         "saving_per_year": step.saving_per_year,
+        "currency": step.currency,
         "data": dict(step.data),
     }
     put(connection, schema.finding_step, [row])

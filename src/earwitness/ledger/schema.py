@@ -25,7 +25,7 @@ from sqlalchemy import (
 
 from earwitness.ledger.column_types import Json, Moment, Number, Words
 
-REVISION = "0002"  # of this schema; a test compares it with the last migration
+REVISION = "0003"  # of this schema; a test compares it with the last migration
 
 metadata = MetaData(
     naming_convention={
@@ -227,6 +227,7 @@ finding = Table(  # state and figures as its last step and reading left them; th
     _number("loss_per_hour"),
     _number("cost_per_year"),
     _number("saving_per_year"),
+    Column("currency", String(8)),  # of the three numbers above
     Column("repair", Json, nullable=False),
     # what work.rank sorts by, in its order, all ascending
     Column("rank_class", Integer, nullable=False),
@@ -248,6 +249,7 @@ finding_step = Table(
     _text("why", optional=False),
     _of("reading", optional=True),
     _number("saving_per_year"),
+    Column("currency", String(8)),
     Column("data", Json, nullable=False),
     UniqueConstraint("finding_id", "number"),
     Index("ix_finding_step_site_state_at", "site_id", "state", "at"),

@@ -127,6 +127,7 @@ class Assessment:
     spreads: Uncertain | None = None  # of the flow: own and shared ln standard deviations
     spread: Uncertain | None = None  # of the mass flow
     amounts: Mapping[str, Uncertain] = field(default_factory=dict)  # what the totals draw from, by quantity
+    currency: str = ""  # of the money among these amounts
     of_air: bool = False  # the amounts are of compressed air
     counts: bool = False
     counts_why: str = ""

@@ -32,13 +32,14 @@ STANDING = frozenset({"open", "scheduled", "reopened"})  # on the list of what i
 
 @dataclass(frozen=True)
 class Figures:
-    """What a finding is ranked by, as its latest reading has it; money in the survey's currency."""
+    """What a finding is ranked by, as its latest reading has it; money in `currency`."""
 
     urgent: bool = False
     word_order: int = 4  # 0 DANGER … 3 NOTICE, 4 none
     loss_per_hour: float | None = None  # currency a year for each hour of repair
     cost_per_year: float | None = None
     saving_per_year: float | None = None
+    currency: str | None = None
     rank_class: int = 0
     rank_loss: float = 0.0
     rank_rest: float = 0.0
@@ -70,6 +71,7 @@ class Step:
     reading_id: uuid.UUID | None = None
     data: Mapping[str, Any] = field(default_factory=dict)
     saving_per_year: float | None = None
+    currency: str | None = None
 
     def identity(self, finding_id: uuid.UUID, number: int) -> uuid.UUID:
         """The same for a step that a reading decided, wherever it is filed; a person's step has one of its own."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from earwitness.report import wording
+from earwitness.report.evidence import SILENT, measures
 from earwitness.report.exhibit import Exhibit, images_of, sound_of
 from earwitness.report.format import SPACE, counted, percent, plain_number, unit_for, when, with_interval
 from earwitness.report.model import Amount, Block, Danger, Evidence, ListRow, Other, Said
@@ -14,7 +15,6 @@ from earwitness.report.model import Amount, Block, Danger, Evidence, ListRow, Ot
 Reading = Mapping[str, Any]
 EVIDENCE_MOST = 8  # pieces of evidence that get a line of their own
 WEAK = 0.3  # nats; below it a piece changes the odds by less than a third
-SILENT = 0.1
 WHY_MOST = 3
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
@@ -129,7 +129,7 @@ def other(reading: Reading, what: str, said: Sequence[str]) -> Other:
 
 def why(reading: Reading) -> str:
     """The strongest evidence in one sentence."""
-    said = [f"{e.name}{f' {e.value}' if e.value else ''}, {e.speaks}" for e in _evidence(reading)[:WHY_MOST]]
+    said = [f"{m.name}{f' {m.value}' if m.value else ''}, {m.speaks}" for m in measures(reading)[:WHY_MOST]]
     return f"Why: {'; '.join(said)}." if said else ""
 
 
@@ -185,38 +185,18 @@ def severity(reading: Reading) -> str:
     return ": ".join(str(stated[k]) for k in ("word", "basis") if stated.get(k))
 
 
-def _evidence(reading: Reading) -> tuple[Evidence, ...]:
-    """Each piece with its weight in words; the strongest first."""
-    pieces = [e for e in reading.get("evidence") or () if isinstance(e, Mapping)]
-    pieces.sort(key=lambda e: -abs(float(e.get("weight") or 0)))
-    return tuple(
-        Evidence(
-            wording.capital(str(e.get("name") or e.get("code", ""))),
-            f"{plain_number(e.get('value'))}{SPACE}{e.get('unit', '')}".strip().strip(SPACE),
-            str(e.get("criterion", "")),
-            _speaks(str(e.get("for", "")), float(e.get("weight") or 0)),
-        )
-        for e in pieces
-    )
-
-
 def _evidence_split(reading: Reading) -> tuple[tuple[Evidence, ...], str]:
-    """The pieces that decide, each on its line, and the weaker ones in one sentence, those that say nothing counted."""
-    pieces = _evidence(reading)
-    weights = sorted((abs(float(e.get("weight") or 0)) for e in reading.get("evidence") or ()), reverse=True)
-    own_line = min(max(3, sum(w >= WEAK for w in weights)), EVIDENCE_MOST)
-    named = max(own_line, sum(w >= SILENT for w in weights))
-    weaker = [f"{e.name}, {e.speaks.removeprefix('strongly ').removeprefix('weakly ')}" for e in pieces[own_line:named]]
-    if len(pieces) > named:
-        weaker.append(f"{counted(len(pieces) - named, 'piece')} more that say next to nothing")
-    return pieces[:own_line], "; ".join(weaker)
-
-
-def _speaks(verdict: str, weight: float) -> str:
-    strength = "strongly " if abs(weight) >= 2 else "weakly " if abs(weight) < 0.5 else ""
-    side = "for" if weight >= 0 else "against"
-    sign = "+" if weight >= 0 else "−"
-    return f"{strength}{side} {verdict.replace('-', ' ')} ({sign}{abs(weight):.1f})"
+    """The measures that decide, each on its line; the weaker ones in one sentence, those that say nothing counted."""
+    found = measures(reading)
+    said = [max(abs(w) for _, w in m.weights) for m in found]
+    own_line = min(max(3, sum(w >= WEAK for w in said)), EVIDENCE_MOST)
+    named = max(own_line, sum(w >= SILENT for w in said))
+    found.sort(key=lambda m: -max(abs(w) for _, w in m.weights))
+    weaker = [f"{m.name}, {m.speaks.removeprefix('strongly ').removeprefix('weakly ')}" for m in found[own_line:named]]
+    if len(found) > named:
+        weaker.append(f"{counted(len(found) - named, 'piece')} more that say next to nothing")
+    lines = tuple(Evidence(m.name, m.value, m.criterion, m.speaks) for m in found[:own_line])
+    return lines, "; ".join(weaker)
 
 
 def _probabilities(reading: Reading) -> str:

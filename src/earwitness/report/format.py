@@ -83,6 +83,15 @@ def _finite(value: Any) -> float | None:
     return float(value) if math.isfinite(value) else None
 
 
+def money(sums: Mapping[str, float]) -> str:
+    """Amounts that have no interval of their own, by currency and never added across: two digits each.
+
+    >>> money({"EUR": 17217.3, "USD": 95.5}).replace(SPACE, " ")
+    '17 000 EUR and 96 USD'
+    """
+    return joined([f"{digits_of(value, 2)}{SPACE}{currency}".rstrip() for currency, value in sums.items()])
+
+
 def unit_for(name: str, quantity: Mapping[str, Any], medium: str | None = None) -> Unit:
     """The unit of the floor for a quantity of findings.json."""
     stated = str(quantity.get("unit", "")).split(",")[0].strip()

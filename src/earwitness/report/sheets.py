@@ -61,7 +61,9 @@ def _sheet(findings: Mapping[str, Any], chosen: Sequence[Reading], urgent: froze
 
 
 def _columns(findings: Mapping[str, Any], urgent: frozenset[str]) -> list[tuple[str, Callable[[Reading], Any]]]:
-    money = _currency(findings)
+    currencies = _currencies(findings)
+    several = len(currencies) > 1
+    money = currencies[0] if len(currencies) == 1 else "currency"
     return [
         ("rank", lambda r: r.get("rank")),
         ("act now", lambda r: "yes" if str(r.get("reading")) in urgent else "no"),
@@ -74,12 +76,14 @@ def _columns(findings: Mapping[str, Any], urgent: frozenset[str]) -> list[tuple[
         ("severity", blocks.severity),
         *_with_bounds("escapes [l/min free air or gas, 20 °C]", "volume_flow", 60_000.0),
         *_with_bounds("escapes [g/s]", "mass_flow", 1000.0),
+        *([("currency", _currency_of)] if several else []),
         *_with_bounds(f"wastes [{money} a year]", "cost_per_year"),
         *_with_bounds(f"would come back [{money} a year]", "saving_per_year"),
         ("energy [kWh a year]", _amount("energy_per_year", "value")),
         ("carbon dioxide [kg a year]", _amount("carbon_per_year", "value")),
         ("repair [h]", _repair("hours")),
         ("repair cost", _repair("cost")),
+        *([("repair cost, currency", _repair("cost_currency"))] if several else []),
         *[(n, _repair(n)) for n in ("craft", "access", "isolation", "shutdown", "parts")],
         ("next step", lambda r: blocks.text(r.get("next_step"))),
         ("dangers", lambda r: " ".join(f"{d.word}: {d.text} {' '.join(d.first)}".strip() for d in blocks.dangers(r))),
@@ -89,15 +93,15 @@ def _columns(findings: Mapping[str, Any], urgent: frozenset[str]) -> list[tuple[
     ]
 
 
-def _currency(findings: Mapping[str, Any]) -> str:
-    """The currency of the survey, from the first sum that names one."""
-    amounts = [findings.get("totals") or {}, *((r.get("quantities") or {}) for r in findings.get("readings") or ())]
-    for quantities in amounts:
-        for name in ("cost_per_year", "saving_per_year"):
-            unit = str((quantities.get(name) or {}).get("unit") or "")
-            if unit:
-                return re.split(r"[,/ ]", unit)[0]
-    return "currency"
+def _currencies(findings: Mapping[str, Any]) -> list[str]:
+    """Those in which the readings' money is told, each once; of a survey mostly one."""
+    return list(dict.fromkeys(c for r in findings.get("readings") or () if (c := _currency_of(r))))
+
+
+def _currency_of(reading: Reading) -> str:
+    quantities = reading.get("quantities") or {}
+    units = (str((quantities.get(name) or {}).get("unit") or "") for name in ("cost_per_year", "saving_per_year"))
+    return re.split(r"[,/ ]", next((u for u in units if u), ""))[0]
 
 
 def _field(name: str) -> Callable[[Reading], Any]:

@@ -29,13 +29,18 @@ def figures(findings: Mapping[str, Any], urgent: frozenset[str]) -> tuple[Figure
         Figure("things found", str(len(listed))),
     ]
     for label, name in (("wasted", "cost_per_year"), ("of which would come back", "saving_per_year")):
-        quantity = totals.get(name)
-        if isinstance(quantity, Mapping) and quantity.get("value") is not None:
+        for quantity in _in_each_currency(totals, name):
             value, _, interval = (
                 with_interval(quantity, unit_for(name, quantity)).removeprefix("about ").partition(" (")
             )
             said.append(Figure(label, value, interval.rstrip(")")))
     return tuple(said)
+
+
+def _in_each_currency(totals: Mapping[str, Any], name: str) -> list[Mapping[str, Any]]:
+    """The sum of that name, and those of other currencies beside it (`cost_per_year_USD`)."""
+    found = [totals[n] for n in sorted(totals) if n == name or n.startswith(f"{name}_")]
+    return [q for q in found if isinstance(q, Mapping) and q.get("value") is not None]
 
 
 def urgent_lead(count: int) -> str:
@@ -87,9 +92,8 @@ def _found(readings: list[Reading], urgent: frozenset[str]) -> str:
 def _costs(findings: Mapping[str, Any], readings: list[Reading], urgent: frozenset[str]) -> str:
     totals = findings.get("totals") or {}
     text = {
-        name: with_interval(totals[name], unit_for(name, totals[name]))
+        name: joined([with_interval(q, unit_for(name, q)) for q in _in_each_currency(totals, name)])
         for name in ("volume_flow", "cost_per_year", "saving_per_year", "energy_per_year", "carbon_per_year")
-        if isinstance(totals.get(name), Mapping)
     }
     text = {name: value for name, value in text.items() if value}
     if not text:

@@ -126,7 +126,9 @@ class Frame:
         page, route = self.doors.get(request.scope.get("endpoint"), (None, None))
         if page is None or route is None:
             return ""
-        shown = [r.path for r in page.routes if r.method == "GET" and r.template and route.path.startswith(r.path + "/")]
+        shown = [
+            r.path for r in page.routes if r.method == "GET" and r.template and route.path.startswith(r.path + "/")
+        ]
         at = max(shown, key=len, default=f"/site/{{site}}/{page.under or page.home or page.name}")
         try:
             return at.format(**request.path_params)

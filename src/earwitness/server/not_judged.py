@@ -57,8 +57,8 @@ def not_judged(ask: Ask, kinds: Collection[str]) -> list[NotJudged]:
         cut_off = connection.execute(open_.order_by(u.begun_at.desc()).limit(MOST)).all()
     found = [
         NotJudged(
-            _title(ask.house, r.upload) if r.upload else "A correction", r.asked_at, r.who, str((r.error or {})["text"]),
-            f"/job/{r.id}/again", f"/job/{r.id}/leave",
+            _title(ask.house, r.upload) if r.upload else "A correction", r.asked_at, r.who,
+            str((r.error or {}).get("text", "")), f"/job/{r.id}/again", f"/job/{r.id}/leave",
         )
         for r in rows
     ]  # fmt: skip

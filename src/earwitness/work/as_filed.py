@@ -15,7 +15,7 @@ from earwitness.plant.assessment import Assessment, Quantity
 from earwitness.plant.reading import Reading, Repair
 from earwitness.plant.survey import Survey
 from earwitness.work.economy import Economy
-from earwitness.work.size import gas_of, yearly
+from earwitness.work.size import currency_of, gas_of, yearly
 from earwitness.work.stand_in import read_at_site
 
 NO_READINGS = "reading,kind\n"
@@ -38,6 +38,7 @@ def amounts_as_filed(result: Mapping[str, Any], survey: Survey, economy: Economy
     gas, _ = gas_of(reading, survey)
     flow = _mass_flow(result)
     amounts: dict[str, Uncertain] = {}
+    currency = "" if gas is None else currency_of(gas, survey, economy)
     if flow is not None and gas is not None:
         more, _ = yearly(flow, gas, reading, survey, economy)
         amounts = {"volume_flow": flow * (1 / reference_density(gas)), **more}
@@ -45,6 +46,7 @@ def amounts_as_filed(result: Mapping[str, Any], survey: Survey, economy: Economy
         reading,
         quantities=quantities,
         amounts=amounts,
+        currency=currency,
         of_air=gas is not None and gas.name == "air",
         counts=bool(counted.get("yes")),
         counts_why=str(counted.get("why") or ""),
@@ -53,13 +55,14 @@ def amounts_as_filed(result: Mapping[str, Any], survey: Survey, economy: Economy
 
 def _reading(result: Mapping[str, Any]) -> Reading:
     hours = ((result.get("conditions") or {}).get("hours_per_year") or {}).get("value")
+    repair = result.get("repair") or {}
     return Reading(
         str(result["reading"]),
         int(result.get("row") or 0),
         str(result.get("kind") or "other"),
         medium=result.get("medium"),
         hours_per_year=None if hours is None else float(hours),
-        repair=Repair(cost=(result.get("repair") or {}).get("cost")),
+        repair=Repair(cost=repair.get("cost"), cost_currency=repair.get("cost_currency")),
     )
 
 

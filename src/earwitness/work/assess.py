@@ -54,6 +54,7 @@ def assess(
         quantities=sized.quantities,
         spread=sized.mass_flow,
         amounts=sized.amounts,
+        currency=sized.currency,
         of_air=sized.gas is not None and sized.gas.name == "air",
         hazards=hazards,
         next_step=next_step(reading, judgement, hazardous=hazardous),

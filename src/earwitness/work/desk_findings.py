@@ -41,6 +41,7 @@ class FindingRow:
     since: datetime
     cost_per_year: float | None
     saving_per_year: float | None
+    currency: str
     work: str
 
 
@@ -112,7 +113,8 @@ def _row(r: Any) -> FindingRow:
     result = {"repair": r.repair}
     return FindingRow(
         r.id, _where(r.area, r.point, r.plant_tag or r.tag), fault(r.verdict), WORDS[r.word_order], r.state,
-        r.opened_at, r.cost_per_year, r.saving_per_year, blocks.list_row(result).work,
+        r.opened_at, r.cost_per_year, r.saving_per_year, r.currency or "",
+        blocks.list_row(result).work,
     )  # fmt: skip
 
 

@@ -14,11 +14,12 @@ from earwitness.energy.plant import Plant, plant_power
 from earwitness.energy.saving import repair_saving
 from earwitness.interval import Interval, Sampler, Uncertain, summary
 from earwitness.ledger import schema
+from earwitness.ledger.currencies import currency_in
 from earwitness.plant.finding import STANDING
 from earwitness.plant.site import Site
 from earwitness.sentence import Sentence
 from earwitness.work.desk_settings import SEED, survey_of
-from earwitness.work.economy import HOURS_PER_YEAR, Economy, economy_of
+from earwitness.work.economy import HOURS_PER_YEAR, PRICE_SIGMA, Economy, economy_of
 from earwitness.work.fill import AIR_NAMES
 from earwitness.work.system_history import flow_of
 
@@ -46,7 +47,7 @@ class LeakMoney:
     cost: Interval | None
     saving: Interval | None
     carbon: Interval | None
-    other_cost: float  # of gases other than air, as their readings were judged
+    others: Mapping[str, Interval]  # what gases other than air cost, as their readings were judged, by currency
     curve: Sequence[CurvePoint]
     before: CurvePoint | None
     after: CurvePoint | None
@@ -56,7 +57,7 @@ class LeakMoney:
 def leak_money(connection: Connection, site: Site) -> LeakMoney:
     """The open leaks against the site's settings as they stand, draw by draw: what they share stays shared."""
     economy = economy_of(survey_of(connection, site))
-    flows, unsized, other = _open_leaks(connection, site.id)
+    flows, unsized, others = _open_leaks(connection, site.id)
     notes: list[Sentence] = list(economy.notes)
     sums: dict[str, Any] = {}
     if flows:
@@ -72,7 +73,7 @@ def leak_money(connection: Connection, site: Site) -> LeakMoney:
     currency = economy.price.currency if economy.price else ""
     return LeakMoney(
         len(flows) + unsized, unsized, currency, flow, told.get("energy"), told.get("cost"), told.get("saving"),
-        told.get("carbon"), other, curve, before, after, tuple({n.code: n for n in notes}.values()),
+        told.get("carbon"), _summed(others), curve, before, after, tuple({n.code: n for n in notes}.values()),
     )  # fmt: skip
 
 
@@ -97,28 +98,50 @@ def sums_of(drawn: Any, economy: Economy, sampler: Sampler) -> tuple[dict[str, A
     return sums, saving.notes
 
 
-def _open_leaks(connection: Connection, site_id: uuid.UUID) -> tuple[dict[uuid.UUID, Uncertain], int, float]:
-    """Flow of each open leak of air; how many have none; what other gases cost a year."""
+Costs = dict[str, dict[uuid.UUID, Uncertain]]  # by currency
+
+
+def _open_leaks(connection: Connection, site_id: uuid.UUID) -> tuple[dict[uuid.UUID, Uncertain], int, Costs]:
+    """Flow of each open leak of air; how many have none; what each leak of another gas costs a year."""
     f, a = schema.finding.c, schema.assessment.c
     asked = (
-        select(f.id, f.cost_per_year, a.result)
+        select(f.id, a.result)
         .select_from(schema.finding.outerjoin(schema.assessment, (a.reading_id == f.opened_by) & a.current))
         .where(f.site_id == site_id, f.kind == "leak", f.state.in_(sorted(STANDING)))
     )
     flows: dict[uuid.UUID, Uncertain] = {}
-    unsized, other = 0, 0.0
+    unsized, others = 0, Costs()
     for row in connection.execute(asked):
         result: Mapping[str, Any] = row.result or {}
         medium = result.get("medium")
         if medium is not None and str(medium).casefold().strip() not in AIR_NAMES:
-            other += row.cost_per_year or 0.0
+            if (cost := _cost_of(result)) is not None:
+                others.setdefault(currency_in(result), {})[row.id] = cost
             continue
         flow = flow_of(result)
         if flow is None or flow.median <= 0:
             unsized += 1
         else:
             flows[row.id] = flow
-    return flows, unsized, other
+    return flows, unsized, others
+
+
+def _cost_of(result: Mapping[str, Any]) -> Uncertain | None:
+    """What the loss of a gas costs a year, as it was filed, with the spread of its flow and its price."""
+    quantity, spread = (result.get("quantities") or {}).get("cost_per_year"), result.get("spread") or {}
+    if not quantity:
+        return None
+    shared = {**(spread.get("shared") or {}), f"price_{result.get('medium')}": PRICE_SIGMA}
+    return Uncertain(float(quantity["value"]), float(spread.get("own", 0.0)), shared)
+
+
+def _summed(costs: Costs) -> dict[str, Interval]:
+    """Of each currency the sum, draw by draw."""
+    out = {}
+    for currency, each in sorted(costs.items()):
+        sampler = Sampler(SEED, 4000)
+        out[currency] = summary(np.sum([c.draws(sampler, str(n)) for n, c in sorted(each.items())], axis=0))
+    return out
 
 
 def _curve(economy: Economy, leakage: float) -> tuple[list[CurvePoint], CurvePoint | None, CurvePoint | None]:

@@ -14,11 +14,11 @@ from earwitness import units
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import schema
 from earwitness.plant.site import Site
-from earwitness.report.format import when
+from earwitness.report.format import money, when
 from earwitness.report.wording import FAULTS, capital
 from earwitness.sentence import Sentence, say
 from earwitness.work.desk_settings import NotTakenError
-from earwitness.work.plan import Job, Offer, Plan, plan
+from earwitness.work.plan import WEEKS_A_YEAR, Job, Offer, Plan, plan
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 
 PART = "plan"  # of the site's settings
@@ -56,7 +56,7 @@ class CraftLine:
 class Moved:
     """What moving repairs by hand costs within the weeks planned, and what it breaks."""
 
-    cost: float
+    cost: Mapping[str, float]  # by currency
     breaks: Sequence[Sentence]
 
 
@@ -80,7 +80,8 @@ def over_of(wanted: Wanted, today: date) -> str:
 
 
 def kinds_without_money(made: Plan, wanted: Wanted) -> dict[str, int]:
-    """How many repairs of each kind have no amount of money of their own, those for which one is stated here too."""
+    """How many repairs of each kind have no amount of money that the plan can count, those for which one is stated here
+    too."""
     kinds = [j.listed.finding.kind for j in made.jobs.values() if j.assumed & {"money", "worth"}]
     return {kind: kinds.count(kind) for kind in sorted(set(kinds) | {k for k, v in wanted.worth.items() if v.strip()})}
 
@@ -190,7 +191,9 @@ def with_moves(best: Plan, moves: Mapping[str, int]) -> tuple[Plan, Moved]:
     left = {n: best.left.get(n) or say("left-by-hand", "Taken out by hand.") for n in best.jobs if n not in week}
     found = replace(best.found, week=week, value=value, left=tuple(left))
     made = replace(best, found=found, left=left)
-    return made, Moved(best.found.value - value, _broken(made))
+    before, after = best.avoided(), made.avoided()
+    lost = {c: before.get(c, 0.0) - after.get(c, 0.0) for c in {**before, **after}}
+    return made, Moved({c: v for c, v in lost.items() if abs(v) > 1e-6}, _broken(made))
 
 
 def _broken(made: Plan) -> list[Sentence]:
@@ -211,8 +214,8 @@ def _broken(made: Plan) -> list[Sentence]:
                 out.append(say("move-no-parts", "The parts for {where} come after week {week}.", where=where, week=w))
     cost = sum(made.jobs[n].task.cost for n in made.found.week)
     if cost > offer.budget:
-        text = "The parts and help cost {cost:.0f} {currency}, more than the budget."
-        out.append(say("move-budget", text, cost=cost, currency=offer.currency))
+        text = "The parts and help cost {cost}, more than the budget."
+        out.append(say("move-budget", text, cost=money({offer.currency: cost})))
     return out
 
 
@@ -229,11 +232,12 @@ def used(made: Plan, week: int) -> dict[str, float]:
 
 
 def cost_of(best: Plan, now: Plan, name: str) -> float:
-    """What the place of this repair costs against the best plan, in money avoided within these weeks."""
-    task, weeks = best.jobs[name].task, best.offer.weeks
+    """What the place of this repair costs against the best plan, in money avoided within these weeks, in the currency
+    of the repair."""
+    a_week, weeks = best.jobs[name].value_per_year / WEEKS_A_YEAR, best.offer.weeks
     before = best.found.week.get(name)
     after = now.found.week.get(name)
-    gain = [0.0 if w is None else task.value_per_week * (weeks - w) for w in (before, after)]
+    gain = [0.0 if w is None else a_week * (weeks - w) for w in (before, after)]
     return gain[0] - gain[1]
 
 

@@ -21,6 +21,7 @@ from earwitness import __version__
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import Ledger, schema
 from earwitness.ledger.column_types import Moment
+from earwitness.ledger.currencies import fill_in
 from earwitness.ledger.rows import put
 from earwitness.ledger.store import CHUNK
 
@@ -85,6 +86,7 @@ def import_json(ledger: Ledger, path: Path) -> dict[str, int]:
                 rows = [_row(table, r) for r in tables.get(table.name, ())]
                 for first in range(0, len(rows), ROWS):
                     put(c, table, rows[first : first + ROWS])
+            fill_in(c)  # what an earlier version exported
     return {name: len(rows) for name, rows in tables.items()} | {"files": files}
 
 

@@ -47,6 +47,7 @@ class Event:
 def figures_of(assessment: Assessment) -> Figures:
     """What the list is ranked by, in the order of work.rank."""
     money = assessment.quantities
+    stated = money.get("cost_per_year") or money.get("saving_per_year")
     by = merit(assessment)
     return Figures(
         urgent=by.urgent,
@@ -54,6 +55,7 @@ def figures_of(assessment: Assessment) -> Figures:
         loss_per_hour=by.loss_per_hour,
         cost_per_year=money["cost_per_year"].interval.mean if "cost_per_year" in money else None,
         saving_per_year=money["saving_per_year"].interval.mean if "saving_per_year" in money else None,
+        currency=stated.unit or None if stated is not None else None,
         rank_class=(0 if by.urgent else 100) + 10 * by.word + by.acts,
         rank_loss=-by.loss_per_hour if by.loss_per_hour is not None else 0.0,
         rank_rest=1000.0 * by.severity - by.over_db,
@@ -163,7 +165,8 @@ def _open(case: _Case) -> list[Event]:
     )  # fmt: skip
     by = "heard" if a.verdict == a.fault else "seen"
     why = say("finding-heard", "{verdict} {by}.", verdict=a.fault, by=by)
-    step = Step("open", filed.taken_at, case.who, why.text, filed.id, {"code": why.code}, figures.saving_per_year)
+    step = Step("open", filed.taken_at, case.who, why.text, filed.id, {"code": why.code}, figures.saving_per_year,
+                figures.currency)  # fmt: skip
     stored.open_finding(case.connection, finding, step)
     said = say("finding-open", "{reading}: open. {why}", reading=case.named, why=why.text)
     return [Event(filed.name, given, "open", said), *_mended(case, finding)]

@@ -23,6 +23,7 @@ from earwitness.plant.assessment import rounded
 from earwitness.plant.finding import STANDING, Finding, Step
 from earwitness.plant.site import Site
 from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
+from earwitness.report.format import money as told_money
 from earwitness.sentence import Sentence, say
 from earwitness.work.answers import corrected, local_rates, record_of_told
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
@@ -58,14 +59,25 @@ class Offer:
 @dataclass(frozen=True)
 class Job:
     """A finding on its way into the plan; `assumed` names what no reading states: "craft", "hours", and "money" where
-    it counts as the median of the others, "worth" where the offer says what a year of its kind costs."""
+    it counts as the median of the others, "worth" where the offer says what a year of its kind costs. `currency` is
+    that of its value; one that the plan is not told in counts in the plan as if it had no money."""
 
     listed: Listed
     task: Task
     value_per_year: float
+    currency: str
     probability: float | None
     basis: Sentence
     assumed: frozenset[str] = frozenset()
+
+    @property
+    def has_money(self) -> bool:
+        return "money" not in self.assumed or self.foreign
+
+    @property
+    def foreign(self) -> bool:
+        """Told in another currency than the plan's."""
+        return "currency" in self.assumed
 
 
 @dataclass(frozen=True)
@@ -83,6 +95,16 @@ class Plan:
         """Jobs of a week (from 1), those that share a set-up together."""
         jobs = [j for name, j in self.jobs.items() if self.found.week.get(name) == week - 1]
         return sorted(jobs, key=lambda j: (j.task.craft, j.task.bundles, -j.value_per_year, j.task.name))
+
+    @property
+    def told_in_money(self) -> bool:
+        """Whether any repair has an amount of its own; else all count alike, and no sum is told."""
+        return any(j.has_money for j in self.jobs.values())
+
+    def avoided(self) -> dict[str, float]:
+        """What these repairs avoid within the weeks planned, by currency."""
+        gained = ((self.jobs[n], self.offer.weeks - w) for n, w in self.found.week.items())
+        return sums((j, j.value_per_year / WEEKS_A_YEAR * weeks) for j, weeks in gained)
 
     def used(self, week: int) -> dict[str, float]:
         """Hours of each craft in a week, set-ups among them."""
@@ -118,6 +140,14 @@ class Plan:
         }
 
 
+def sums(amounts: Iterable[tuple[Job, float]]) -> dict[str, float]:
+    """By the currency of each repair; never across."""
+    out: dict[str, float] = {}
+    for job, amount in amounts:
+        out[job.currency] = out.get(job.currency, 0.0) + amount
+    return dict(sorted(out.items(), key=lambda item: -item[1]))
+
+
 def _place_json(x: Listed) -> dict[str, Any]:
     named = {"finding": str(x.finding.id), "point": x.point, "area": x.area, "location": x.location, "tag": x.plant_tag}
     return {k: v for k, v in named.items() if v is not None} | {"printed_tag": x.tag}
@@ -130,6 +160,7 @@ def _job_json(j: Job) -> dict[str, Any]:
         "hours": j.task.hours,
         "cost": j.task.cost,
         "value_per_year": rounded(j.value_per_year),
+        "currency": j.currency or None,
         "set_ups": list(j.task.bundles),
         "probability": None if j.probability is None else rounded(j.probability),
         "probability_basis": j.basis.text,
@@ -176,27 +207,34 @@ def _jobs(
 ) -> tuple[list[Job], list[Sentence]]:
     rates = local_rates(connection, site_id)
     latest = _latest(connection, [x.finding for x in listed])
-    money = {x.finding.id: _money(x) for x in listed}
+    money = {x.finding.id: _money(x) for x in listed if _told_in(x, offer) == offer.currency}
     known = [m for m in money.values() if m is not None]
     usual = median(known) if known else 1.0
     jobs, spelled = [], {_folded(craft): craft for craft in offer.hours}
     for x in listed:
-        value, heard = money[x.finding.id], latest.get(x.finding.id, {})
+        value, heard = money.get(x.finding.id), latest.get(x.finding.id, {})
         repair = {**x.finding.repair, **(heard.get("repair") or {})}
         assumed = {name for name in ("craft", "hours") if not repair.get(name)}
+        currency = _told_in(x, offer)
         if value is None:
             value = offer.worth.get(x.finding.kind)
-            assumed.add("money" if value is None else "worth")
+            assumed |= {"money" if value is None else "worth", *(["currency"] if currency != offer.currency else [])}
             value = usual if value is None else value
         p, basis = heard.get("probability"), say("basis-none", "not judged")
         if p is not None:
             p, basis = corrected(rates, x.finding.verdict, p)
         value *= p if p is not None else 1.0
+        own = value if currency == offer.currency else (_money(x) or 0.0) * (p if p is not None else 1.0)
         craft = " ".join(str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]).split())
         craft = spelled.setdefault(_folded(craft), craft)
-        jobs.append(Job(x, _task(x, repair, craft, value, offer), value, p, basis, frozenset(assumed)))
-    without = sum("money" in j.assumed for j in jobs)
-    return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(latest.values())]
+        jobs.append(Job(x, _task(x, repair, craft, value, offer), own, currency, p, basis, frozenset(assumed)))
+    without = sum("money" in j.assumed and not j.foreign for j in jobs)
+    return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(jobs, offer)]
+
+
+def _told_in(x: Listed, offer: Offer) -> str:
+    """The currency of its money; the plan's own where it has none, or where an earlier version did not write it."""
+    return (x.finding.figures.currency if _money(x) is not None else None) or offer.currency
 
 
 def _folded(craft: str) -> str:
@@ -211,18 +249,27 @@ def _on_money(without: int, of: int, usual: float, offer: Offer) -> list[Sentenc
         return [say("plan-no-money-at-all", text)]
     text = (
         "{n} of {of} repairs have no amount of money of their own; each counts as the median of the others, "
-        "{usual:.0f} {currency} a year."
+        "{usual} a year."
     )
-    return [say("plan-no-money", text, n=without, of=of, usual=usual, currency=offer.currency)]
+    return [say("plan-no-money", text, n=without, of=of, usual=told_money({offer.currency: usual}))]
 
 
-def _on_currencies(results: Iterable[Mapping[str, Any]]) -> list[Sentence]:
-    quantities = [(r.get("quantities") or {}).get("cost_per_year") or {} for r in results]
-    found = sorted({str(q["unit"]).split(",")[0].split(" ")[0] for q in quantities if q.get("unit")})
-    if len(found) < 2:
-        return []
-    text = "The repairs are told in several currencies ({currencies}), and the plan adds them as if they were one."
-    return [say("plan-currencies", text, currencies=", ".join(found))]
+def _on_currencies(jobs: Sequence[Job], offer: Offer) -> list[Sentence]:
+    notes = []
+    if foreign := [j for j in jobs if j.foreign]:
+        text = (
+            "{n} of {of} repairs are told in {currencies}, the plan in {currency}. No sum is made across: for the "
+            "order each of these counts as the median of the others, unless a year of its kind is stated here."
+        )
+        named = ", ".join(sorted({j.currency for j in foreign}))
+        notes.append(
+            say("plan-currencies", text, n=len(foreign), of=len(jobs), currencies=named, currency=offer.currency)
+        )
+    costs = [j.listed.finding.repair for j in jobs]
+    if n := sum(bool(r.get("cost")) and r.get("cost_currency") not in (None, offer.currency) for r in costs):
+        text = "The parts and help of {n} repairs are told in another currency than {currency}: no budget holds them."
+        notes.append(say("plan-cost-currencies", text, n=n, currency=offer.currency))
+    return notes
 
 
 def _money(x: Listed) -> float | None:
@@ -239,11 +286,16 @@ def _task(x: Listed, repair: Mapping[str, Any], craft: str, value_per_year: floa
         hours=float(repair.get("hours") or DEFAULT_REPAIR_HOURS),
         craft=craft,
         value_per_week=value_per_year / WEEKS_A_YEAR,
-        cost=float(repair.get("cost") or 0.0),
+        cost=_cost(repair, offer),
         first_week=next((n for name, n in offer.parts_weeks.items() if name.casefold() in parts), 0) if parts else 0,
         needs_shutdown=bool(repair.get("shutdown")),
         bundles=bundles,
     )
+
+
+def _cost(repair: Mapping[str, Any], offer: Offer) -> float:
+    """Of parts and help, where it is in the currency of the budget."""
+    return float(repair.get("cost") or 0.0) if repair.get("cost_currency") in (None, offer.currency) else 0.0
 
 
 def _why_left(task: Task, offer: Offer) -> Sentence:

@@ -14,11 +14,12 @@ from sqlalchemy import Connection, func, select
 
 from earwitness.ledger import findings as stored
 from earwitness.ledger import schema, system_tests
-from earwitness.ledger.findings import Savings
+from earwitness.ledger.findings import ACCOUNTS, Savings
 from earwitness.plant.assessment import FAULTS, rounded
 from earwitness.plant.finding import STATES
 from earwitness.plant.site import Site
 from earwitness.programme.answers import Population, capture_recapture
+from earwitness.report.format import money
 from earwitness.sentence import Sentence, say
 from earwitness.work import system_history
 from earwitness.work.answers import LocalRate, local_rates
@@ -68,13 +69,12 @@ class TwoWalks:
 class Programme:
     site: Site
     at: datetime
-    currency: str
+    currencies: tuple[str, ...]  # of the findings' money, the most frequent first
     by_state: dict[str, int]
     by_kind: dict[str, dict[str, int]]
     ever: dict[str, int]  # findings that ever reached a state
     backlog: Backlog
-    savings: Savings | None
-    promised: float
+    promised: dict[str, float]  # by currency
     course: tuple[Savings, ...]
     walks: tuple[TwoWalks, ...]
     answers: tuple[LocalRate, ...]
@@ -82,8 +82,11 @@ class Programme:
     system_change: dict[str, float] | None
     notes: tuple[Sentence, ...] = ()
 
+    def course_in(self, currency: str) -> list[Savings]:
+        return [x for x in self.course if x.currency == currency]
+
     def as_json(self) -> dict[str, Any]:
-        b, s = self.backlog, self.savings
+        b = self.backlog
         backlog: dict[str, Any] = {"count": b.count, "older_than_days": {str(k): v for k, v in b.older_than.items()}}
         if b.oldest_days is not None and b.median_days is not None:
             backlog |= {"oldest_days": round(b.oldest_days, 1), "median_days": round(b.median_days, 1)}
@@ -93,28 +96,25 @@ class Programme:
             "at": self.at.isoformat(),
             "findings": {"by_state": self.by_state, "by_kind": self.by_kind, "ever": self.ever},
             "backlog": backlog,
-            "savings": {
-                "currency": self.currency or None,
-                "promised": rounded(self.promised),
-                "estimated": rounded(s.estimated) if s else 0.0,
-                "verified": rounded(s.verified) if s else 0.0,
-                "lost_again": rounded(s.lost_again) if s else 0.0,
-                "course": [
-                    {
-                        "at": x.at.isoformat(),
-                        "estimated": rounded(x.estimated),
-                        "verified": rounded(x.verified),
-                        "lost_again": rounded(x.lost_again),
-                    }
-                    for x in self.course
-                ],
-            },
+            "savings": _savings_json(self, *self.currencies[:1]),
+            "savings_in_other_currencies": [_savings_json(self, c) for c in self.currencies[1:]],
             "detection": [_walk_json(w) for w in self.walks],
             "answers": [r.as_json() for r in self.answers],
             "system_tests": [r.as_json() for r in self.system],
             "system_leakage_m3_s": self.system_change,
             "notes": [n.as_json() for n in self.notes],
         }
+
+
+def _savings_json(view: Programme, currency: str = "") -> dict[str, Any]:
+    course = view.course_in(currency)
+    last = course[-1] if course else None
+    return {
+        "currency": currency or None,
+        "promised": rounded(view.promised.get(currency, 0.0)),
+        **{name: rounded(getattr(last, name)) if last else 0.0 for name in ACCOUNTS},
+        "course": [{"at": x.at.isoformat(), **{n: rounded(getattr(x, n)) for n in ACCOUNTS}} for x in course],
+    }
 
 
 def _walk_json(w: TwoWalks) -> dict[str, Any]:
@@ -136,6 +136,7 @@ def programme(connection: Connection, site: Site, *, at: datetime) -> Programme:
     by_kind, ever = _counts(connection, site.id)
     by_state = {state: sum(k.get(state, 0) for k in by_kind.values()) for state in STATES}
     course = stored.savings(connection, site.id)
+    currencies = dict.fromkeys((*currencies_of(connection, site.id), *(x.currency for x in course if x.currency)))
     notes = []
     walks = _walks(connection, site.id)
     if not walks:
@@ -146,8 +147,8 @@ def programme(connection: Connection, site: Site, *, at: datetime) -> Programme:
         notes.append(say("no-two-walks", text, days=SAME_ROUND.days))
     tests = system_tests.system_tests(connection, site.id)
     return Programme(
-        site, at, currency_of(connection, site.id), by_state, by_kind, ever, _backlog(connection, site.id, at),
-        course[-1] if course else None, _promised(connection, site.id), tuple(_thinned(course)), tuple(walks),
+        site, at, tuple(currencies), by_state, by_kind, ever,
+        _backlog(connection, site.id, at), _promised(connection, site.id), tuple(thinned(course)), tuple(walks),
         tuple(local_rates(connection, site.id).values()), tuple(system_history.history(connection, site)),
         system_history.change_between(tests), tuple(notes),
     )  # fmt: skip
@@ -173,38 +174,41 @@ def _backlog(connection: Connection, site_id: uuid.UUID, at: datetime) -> Backlo
     return Backlog(len(days), days[-1], median(days), {age: sum(d > age for d in days) for age in AGES})
 
 
-def _promised(connection: Connection, site_id: uuid.UUID) -> float:
-    """What was promised of everything that was ever repaired or verified: its saving when the step was taken."""
+def _promised(connection: Connection, site_id: uuid.UUID) -> dict[str, float]:
+    """What was promised of everything that was ever repaired or verified, by currency: its saving at that step."""
     s = schema.finding_step.c
     largest = (
-        select(func.max(s.saving_per_year))
-        .where(s.site_id == site_id, s.state.in_(["repaired", "verified"]))
-        .group_by(s.finding_id)
+        select(s.currency, func.max(s.saving_per_year))
+        .where(s.site_id == site_id, s.state.in_(["repaired", "verified"]), s.saving_per_year.is_not(None))
+        .group_by(s.finding_id, s.currency)
     )
-    return float(sum(v for v in connection.scalars(largest) if v is not None))
+    out: dict[str, float] = defaultdict(float)
+    for currency, value in connection.execute(largest):
+        out[currency or ""] += value
+    return dict(out)
 
 
-def _thinned(course: Sequence[Savings], most: int = 400) -> list[Savings]:
-    """The course of the sums, at most so many moments: the last of each equal share."""
-    if len(course) <= most:
-        return list(course)
-    picked = sorted({round((i + 1) * len(course) / most) - 1 for i in range(most)})
-    return [course[i] for i in picked]
+def thinned(course: Sequence[Savings], most: int = 400) -> list[Savings]:
+    """The course of the sums, of each currency at most so many moments: the last of each equal share."""
+    kept = []
+    for currency in dict.fromkeys(x.currency for x in course):
+        own = [x for x in course if x.currency == currency]
+        picked = sorted({round((i + 1) * len(own) / most) - 1 for i in range(most)}) if len(own) > most else ()
+        kept += [own[i] for i in picked] or own
+    return sorted(kept, key=lambda x: x.at)
+
+
+def currencies_of(connection: Connection, site_id: uuid.UUID) -> list[str]:
+    """Those of the site's findings, the most frequent first; none where no finding has money."""
+    f = schema.finding.c
+    count = func.count().label("count")
+    asked = select(f.currency, count).where(f.site_id == site_id, f.currency.is_not(None)).group_by(f.currency)
+    return [row.currency for row in connection.execute(asked.order_by(count.desc(), f.currency))]
 
 
 def currency_of(connection: Connection, site_id: uuid.UUID) -> str:
-    """The currency of the site's latest costed reading; empty where none has a cost."""
-    a = schema.assessment.c
-    f = schema.finding.c
-    asked = (
-        select(a.result)
-        .select_from(schema.finding.join(schema.assessment, (a.reading_id == f.opened_by) & a.current))
-        .where(f.site_id == site_id, f.cost_per_year.is_not(None))
-        .limit(1)
-    )
-    result = connection.scalar(asked)
-    quantity = ((result or {}).get("quantities") or {}).get("cost_per_year") or {}
-    return str(quantity.get("unit", "")).split(",")[0].split(" ")[0]
+    """The one that most of the site's findings are told in; empty where none has money."""
+    return next(iter(currencies_of(connection, site_id)), "")
 
 
 # --- two walks of one round -----------------------------------------------------------------------------------------
@@ -265,7 +269,6 @@ def moment(day: date | None, now: datetime) -> datetime:
 
 def told(view: Programme) -> list[str]:
     """The view in plain lines."""
-    c = view.currency
     lines = [f"{view.site.name}, {view.at:%Y-%m-%d}"]
     counted = ", ".join(f"{n} {s}" for s, n in view.by_state.items() if n)
     lines.append(f"Findings: {sum(view.by_state.values())} in all: {counted or 'none'}")
@@ -282,11 +285,13 @@ def told(view: Programme) -> list[str]:
             f"Backlog: {b.count}, half of them older than {b.median_days:.0f} days, the oldest {b.oldest_days:.0f} days"
             + (f"; {older}" if older else "")
         )
-    if view.savings:
-        s = view.savings
+    for c in view.currencies:
+        s = next(reversed(view.course_in(c)), None)
+        if s is None:
+            continue
         lines.append(
-            f"Saving a year: {s.verified:.0f} {c} verified of {view.promised:.0f} {c} promised by repairs; "
-            f"{s.lost_again:.0f} {c} lost again; {s.estimated:.0f} {c} still to be had"
+            f"Saving a year: {money({c: s.verified})} verified of {money({c: view.promised.get(c, 0.0)})} promised by "
+            f"repairs; {money({c: s.lost_again})} lost again; {money({c: s.estimated})} still to be had"
         )
     lines += [w.sentence.text for w in view.walks]
     for r in view.answers:

@@ -92,10 +92,10 @@ def _area(
         .select_from(schema.finding.join(schema.point, p.id == f.point_id))
         .where(p.area_id == area.id, f.state != "dismissed")
     )
-    found = connection.execute(asked).all()
-    appeared = sum(opened > first + timedelta(days=7) for opened, _ in found)
+    found = connection.execute(asked.add_columns(f.currency)).all()
+    appeared = sum(opened > first + timedelta(days=7) for opened, _, _ in found)
     rate = arrival_rate(appeared, years)
-    costs = [money for _, money in found if money]
+    costs = [money for _, money, told_in in found if money and (told_in or currency) == currency]
     known = AreaReturn(area.name, count, last, appeared, rate)
     if not costs or not round_cost:
         what = "the cost of a round (--round-cost)" if costs else "findings with money"

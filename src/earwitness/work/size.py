@@ -37,6 +37,7 @@ class Sized:
     amounts: Mapping[str, Uncertain] = field(default_factory=dict)  # by quantity, what the totals draw from
     quantities: Mapping[str, Quantity] = field(default_factory=dict)
     notes: tuple[Sentence, ...] = ()
+    currency: str = ""  # of the money among the amounts
 
 
 def gas_of(reading: Reading, survey: Survey) -> tuple[Gas | None, tuple[Sentence, ...]]:
@@ -76,11 +77,12 @@ def size(
         return Sized(gas=gas, notes=notes)
     amounts, said = yearly(flow, gas, reading, survey, economy)
     amounts = {"volume_flow": flow * (1 / reference_density(gas)), **amounts}
-    if reading.repair.cost and "saving_per_year" in amounts:
+    currency = currency_of(gas, survey, economy)
+    if reading.repair.cost and reading.repair.cost_currency in (None, currency) and "saving_per_year" in amounts:
         amounts["payback"] = Uncertain(reading.repair.cost) / amounts["saving_per_year"]
     return Sized(
-        flow, method, regime, gas, amounts, _quantities(flow, amounts, method, survey, economy), (*notes, *said)
-    )
+        flow, method, regime, gas, amounts, _quantities(flow, amounts, method, currency), (*notes, *said), currency
+    )  # fmt: skip
 
 
 def would_have_been_heard(reading: Reading, survey: Survey, background_db: float | None) -> tuple[Sentence, ...]:
@@ -241,10 +243,7 @@ def _of_air(
     return amounts, ()
 
 
-def _quantities(
-    flow: Uncertain, amounts: Mapping[str, Uncertain], method: str, survey: Survey, economy: Economy
-) -> dict[str, Quantity]:
-    currency = economy.price.currency if economy.price else _any_currency(survey)
+def _quantities(flow: Uncertain, amounts: Mapping[str, Uncertain], method: str, currency: str) -> dict[str, Quantity]:
     units = {
         "volume_flow": "m3/s",
         "energy_per_year": "kWh",
@@ -261,8 +260,10 @@ def _quantities(
     return out
 
 
-def _any_currency(survey: Survey) -> str:
-    return next((p.currency for p in survey.gas_prices.values()), "")
+def currency_of(gas: Gas, survey: Survey, economy: Economy) -> str:
+    """In which currency the loss of this gas is told: that of its own price, for air that of the energy."""
+    price = economy.price if gas.name == "air" else _price_of(gas, survey)
+    return price.currency if price else ""
 
 
 def scaled(sized: Sized, factor: float) -> Sized:

@@ -20,12 +20,15 @@ from earwitness.work.reconcile import as_json, reconciled
 from earwitness.work.size import REFERENCE
 
 COUNT = 4000  # joint draws
+MONEY = ("cost_per_year", "saving_per_year")
 UNITS = {"volume_flow": "m3/s", "energy_per_year": "kWh", "carbon_per_year": "kg", "carbon_marginal_per_year": "kg"}
 
 
 @dataclass(frozen=True)
 class Totals:
-    """Sums over the readings that count; of volumes, compressed air alone. `reconciliation` is that of the air."""
+    """Sums over the readings that count; of volumes, compressed air alone. Money in the currency of the energy, or
+    where nothing is in that one, of the first reading that has any; what is in another one stands under names of its
+    own (`cost_per_year_USD`), never added to it. `reconciliation` is that of the air."""
 
     quantities: dict[str, Quantity]
     reconciliation: dict[str, Any] | None
@@ -43,26 +46,35 @@ def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, 
     else:
         flows = np.array([a.amounts["volume_flow"].draws(sampler, a.reading.reading) for a in air])
     sums, said = _of_air(air, flows, economy, sampler) if air else ({}, ())
+    currency = _main_currency(having, air if "cost_per_year" in sums else ())
+    units_of = dict(UNITS)
     for a in having:
-        if not a.of_air:
-            for name in ("cost_per_year", "saving_per_year", "carbon_per_year"):
-                if name in a.amounts:
-                    sums[name] = sums.get(name, 0.0) + a.amounts[name].draws(sampler, a.reading.reading)
+        for name in () if a.of_air else (*MONEY, "carbon_per_year"):
+            if name in a.amounts:
+                own = name if name not in MONEY or a.currency == currency else f"{name}_{a.currency}"
+                units_of |= {own: a.currency} if own != name else {}
+                sums[own] = sums.get(own, 0.0) + a.amounts[name].draws(sampler, a.reading.reading)
     if survey.energy.horizon_years and "saving_per_year" in sums:
-        sums["present_value"] = _present_value(having, survey.energy, sums["saving_per_year"])
-    currency = next((q.unit for a in having for n, q in a.quantities.items() if n == "cost_per_year"), "")
+        mine = [a for a in having if a.currency == currency]
+        sums["present_value"] = _present_value(mine, survey.energy, sums["saving_per_year"])
     method = "reconciled" if found is not None else "sum of readings"
     quantities = {
-        name: Quantity(summary(draws), UNITS.get(name, currency), method, REFERENCE if name == "volume_flow" else None)
+        name: Quantity(
+            summary(draws), units_of.get(name, currency), method, REFERENCE if name == "volume_flow" else None
+        )
         for name, draws in sums.items()
     }
     block = as_json(found, measured, air) if found is not None else None
     return Totals(quantities, block, (*notes, *said))
 
 
+def _main_currency(having: Sequence[Assessment], air: Sequence[Assessment]) -> str:
+    return next((a.currency for a in (*air, *having) if a.currency and "cost_per_year" in a.amounts), "")
+
+
 def _present_value(having: Sequence[Assessment], energy: Energy, saving: NDArray[np.float64]) -> NDArray[np.float64]:
     """What all these repairs are worth today over the stated horizon, less what they cost as far as that is noted."""
-    cost = sum(a.reading.repair.cost or 0.0 for a in having)
+    cost = sum(a.reading.repair.cost or 0.0 for a in having if a.reading.repair.cost_currency in (None, a.currency))
     assert energy.horizon_years is not None
     return net_present_value(cost, saving, energy.discount_rate, energy.horizon_years, energy.reopen_rate)
 

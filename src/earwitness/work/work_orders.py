@@ -39,6 +39,7 @@ FIELDS: Mapping[str, str] = {
     "parts": "parts",
     "shutdown": "yes where it needs one",
     "saving": "what mending avoids in a year",
+    "currency": "currency of the saving",
     "probability": "how sure it is that it is there",
     "finding": "identifier of the finding",
 }
@@ -92,11 +93,20 @@ def _fields(job: Job, number: int, week: int, first: date) -> dict[str, Cell]:
     return {
         "order": number, "week": week, "start": start.isoformat(), "end": (start + timedelta(days=4)).isoformat(),
         "what": what(job), "where": spot(job), "area": x.area, "point": x.point, "location": x.location, "tag": x.tag,
-        "plant tag": x.plant_tag, "craft": job.task.craft, "hours": job.task.hours, "cost": job.task.cost or None,
+        "plant tag": x.plant_tag, "craft": job.task.craft, "hours": job.task.hours, "cost": _cost(job),
         "isolation": shared.get("isolation"), "access": shared.get("access"), "parts": shared.get("parts"),
-        "shutdown": "yes" if job.task.needs_shutdown else "no", "saving": round(job.value_per_year),
+        "shutdown": "yes" if job.task.needs_shutdown else "no", "saving": float(f"{job.value_per_year:.2g}"),
+        "currency": job.currency or None,
         "probability": None if job.probability is None else round(job.probability, 2), "finding": str(x.finding.id),
     }  # fmt: skip
+
+
+def _cost(job: Job) -> Cell:
+    """A number in the plan's currency, else with the currency that it is noted in."""
+    repair = job.listed.finding.repair
+    if job.task.cost or not repair.get("cost"):
+        return job.task.cost or None
+    return f"{repair['cost']:g} {repair.get('cost_currency') or ''}".strip()
 
 
 def orders_csv(sheet: Sheet) -> bytes:

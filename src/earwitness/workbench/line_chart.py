@@ -8,10 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
 import numpy as np
 from markupsafe import Markup, escape
 from numpy.typing import ArrayLike, NDArray
+
+from earwitness.report.format import digits_of, rounded
 
 WIDTH, HEIGHT = 900, 320
 LEFT, RIGHT, TOP, BOTTOM = 62, 884, 30, 276
@@ -23,13 +26,16 @@ Numbers = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Curve:
-    """`y` at each x; `look` is line, floor (dashed) or fan (with `low`, filled between)."""
+    """`y` at each x, told in so many digits; `look` is line, floor, dashed, dotted or fan (with `low`, filled between).
+    `steps` holds each value until the next."""
 
     name: str
     y: ArrayLike
     unit: str = ""
     look: str = "line"
     low: ArrayLike | None = None
+    steps: bool = False
+    digits: int = 3
 
 
 @dataclass(frozen=True)
@@ -38,6 +44,7 @@ class Scale:
     high: float
     name: str
     unit: str
+    dates: bool = False  # seconds since 1970, shown as days
 
 
 @dataclass(frozen=True)
@@ -64,9 +71,10 @@ def line_chart(
     parts.append(f'<path class="cursor" data-cursor visibility="hidden" d="M0 {TOP}V{BOTTOM}"/></g>')
     parts.append(f"<g data-ticks>{''.join(_ticks(across))}</g>")
     parts.append(f'<text x="{RIGHT}" y="{HEIGHT - 2}" text-anchor="end">{escape(_worded(across))}</text>')
+    axis = ' data-axis="time"' if across.dates else ""
     return Markup(
         f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" class="trend" role="img" tabindex="0" aria-label="{escape(title)}" '
-        f'data-from="{across.low:.9g}" data-to="{across.high:.9g}" data-unit="{escape(across.unit)}" '
+        f'data-from="{across.low:.12g}" data-to="{across.high:.12g}"{axis} data-unit="{escape(across.unit)}" '
         f'data-left="{LEFT}" data-right="{RIGHT}" data-ticks-at="{BOTTOM + 18}">' + "".join(parts) + "</svg>"
     )
 
@@ -106,7 +114,7 @@ def _grid(up: Scale) -> list[str]:
     parts = []
     for level in np.arange(np.ceil(up.low / step), np.floor(up.high / step) + 1) * step:
         y = float(_y(level, up))
-        said = f"{level:.6g}".replace("-", "−")
+        said = rounded(level, 10 ** np.floor(np.log10(step))).replace("-", "−")
         parts.append(f'<path class="grid" d="M{LEFT} {y:.1f}H{RIGHT}"/>')
         parts.append(f'<text x="{LEFT - 6}" y="{y + 4:.1f}" text-anchor="end">{said}</text>')
     parts.append(f'<text x="4" y="14">{escape(_worded(up))}</text>')
@@ -114,6 +122,8 @@ def _grid(up: Scale) -> list[str]:
 
 
 def _ticks(across: Scale) -> list[str]:
+    if across.dates:
+        return _days(across)
     step = even((across.high - across.low) / 8)
     places = np.arange(np.ceil(across.low / step), np.floor(across.high / step) + 1) * step
     return [
@@ -122,19 +132,33 @@ def _ticks(across: Scale) -> list[str]:
     ]  # fmt: skip
 
 
+def _days(across: Scale) -> list[str]:
+    parts = list[str]()
+    for at in np.linspace(across.low, across.high, 5):
+        x, first = float(_x(at, across)), not parts
+        said = datetime.fromtimestamp(at, UTC).date().isoformat()
+        place = f'x="{max(4.0, x - 48):.1f}" text-anchor="start"' if first else f'x="{x:.1f}" text-anchor="middle"'
+        parts.append(f'<text {place} y="{BOTTOM + 18}">{said}</text>')
+    return parts
+
+
 def _curve(c: Curve, xs: Numbers, across: Scale, up: Scale) -> str:
-    ys = np.asarray(c.y, float)
-    ok = np.isfinite(xs) & np.isfinite(ys) & (xs >= across.low) & (xs <= across.high)
-    px, shown = xs[ok], ys[ok]
+    values_at = np.asarray(c.y, float)
+    ok = np.isfinite(xs) & np.isfinite(values_at) & (xs >= across.low) & (xs <= across.high)
+    px, shown = xs[ok], values_at[ok]
     if c.low is not None:
         low = np.asarray(c.low, float)[ok]
         there = _points(_x(px, across), _y(shown, up))
         back = _points(_x(px, across)[::-1], _y(low, up)[::-1])
         return f'<path class="{c.look}" d="M{there}L{back}z"/>'
     pick = thinned(px, shown)
-    values = " ".join(f"{v:.3g}" for v in shown[pick])
-    path = _points(_x(px[pick], across), _y(shown[pick], up))
-    named = f'data-name="{escape(c.name)}" data-unit="{escape(c.unit)}" data-values="{values}"'
+    values = " ".join(digits_of(v, c.digits) for v in shown[pick])
+    xs, ys = _x(px[pick], across), _y(shown[pick], up)
+    path, places = _points(xs, ys), ""
+    if c.steps:
+        path = f"{xs[0]:.2f} {ys[0]:.1f}" + "".join(f"H{x:.2f}V{y:.1f}" for x, y in zip(xs[1:], ys[1:], strict=True))
+        path, places = f"{path}H{RIGHT}", f'data-xs="{" ".join(f"{x:.2f}" for x in xs)}" '
+    named = f'{places}data-name="{escape(c.name)}" data-unit="{escape(c.unit)}" data-values="{values}"'
     return f'<path class="{c.look}" d="M{path}" {named}/>'
 
 

@@ -13,6 +13,7 @@ from earwitness.report.format import counted
 from earwitness.server import Ask, Page
 from earwitness.server.refusal import not_found
 from earwitness.work.desk_findings import FindingRow, dangers, rows_by_rank
+from earwitness.work.programme import currencies_of
 
 page = Page("findings", title="Findings", order=40)
 SHOWN = 50
@@ -30,6 +31,7 @@ class Findings:
     dangers: Sequence[FindingRow]
     rows: Sequence[FindingRow]
     counts: Mapping[str, int]
+    currencies: Sequence[str]
     number: int
     more: bool
 
@@ -46,12 +48,13 @@ def show(ask: Ask) -> Findings:
         area = next((a.id for a in areas if str(a.id) == ask.query.get("area")), None)
         first = dangers(connection, ask.site.id)
         counts = findings.count_by_state(connection, ask.site.id)
+        currencies = currencies_of(connection, ask.site.id)
         rows = rows_by_rank(
             connection, ask.site.id, show=shown, area_id=area, limit=SHOWN + 1, offset=SHOWN * (number - 1)
         )
     more, above = len(rows) > SHOWN, {d.id for d in first}
     rows = [r for r in rows[:SHOWN] if r.id not in above]
-    return Findings(_heading(counts, len(first)), shown, area, areas, first, rows, counts, number, more)
+    return Findings(_heading(counts, len(first)), shown, area, areas, first, rows, counts, currencies, number, more)
 
 
 def _heading(counts: Mapping[str, int], urgent: int) -> str:

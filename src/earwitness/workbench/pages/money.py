@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -13,15 +13,18 @@ from earwitness.errors import EarwitnessError
 from earwitness.interval import Interval
 from earwitness.ledger import findings
 from earwitness.plant.survey import Survey
-from earwitness.report.format import Unit, counted, digits_of, with_interval
+from earwitness.report.format import Unit, counted, digits_of, joined, money, with_interval
 from earwitness.sentence import Sentence, say
 from earwitness.server import Ask, Page
+from earwitness.server.ask import SiteHere
 from earwitness.units import UnitError
 from earwitness.units.show import from_si
 from earwitness.work import desk_money, system_history
 from earwitness.work.desk_settings import NotTakenError, site_with, survey_of
+from earwitness.work.programme import thinned
 from earwitness.work.what_if import answers
 from earwitness.workbench.line_chart import Curve, MarkAt, Scale, line_chart
+from earwitness.workbench.savings_chart import savings_chart
 
 page = Page("money", title="Money", order=50)
 MOST = 400  # moments of the course of savings
@@ -61,10 +64,23 @@ class Asked:
 
 @dataclass(frozen=True)
 class SavedAt:
+    """Sums from this moment on, in one currency; none is added to another."""
+
     at: datetime
+    currency: str
     estimated: float
     verified: float
     lost_again: float
+
+
+@dataclass(frozen=True)
+class Saved:
+    """The course of one currency: the last sums, and the chart."""
+
+    currency: str
+    last: SavedAt
+    course: Sequence[SavedAt]
+    chart: str
 
 
 @dataclass(frozen=True)
@@ -84,7 +100,7 @@ class Money:
     refused_field: str
     controls: Sequence[str]
     curve_lines: Mapping[str, Any]
-    savings_lines: Mapping[str, Any]
+    saved: Sequence[Saved]
 
 
 @page.view("/site/{site}/money")
@@ -105,11 +121,11 @@ def _money(ask: Ask, asked: Asked) -> Money:
         found = desk_money.leak_money(connection, site)
         settings = survey_of(connection, site)
         tests = system_history.history(connection, site)
-        course = findings.savings(connection, site.id)
+        course = thinned(findings.savings(connection, site.id), MOST)
     it = Money(
         _heading(found), _rests_on(found), _figures(found), found, [t.as_json() for t in tests],
-        system_history.told(tests), [SavedAt(s.at, s.estimated, s.verified, s.lost_again) for s in _thin(course)],
-        asked, (), "", "", CONTROLS, _curve_lines(found), _savings_lines(_thin(course), ask.site.day),
+        system_history.told(tests), [_saved_at(s) for s in course],
+        asked, (), "", "", CONTROLS, _curve_lines(found), _saved(course, ask.site),
     )  # fmt: skip
     if not (asked.pressure.strip() or asked.control or asked.shut_hours.strip()):
         return it
@@ -142,12 +158,12 @@ def _field_of(error: EarwitnessError) -> str:
 
 
 def _said(a: Any) -> Said:
-    money = None if a.price_kwh is None else a.saved_kwh * a.price_kwh
-    worth = f"{a.saved_kwh:,.0f} kWh" if money is None else f"{money:,.0f} {a.currency}"
-    text = f"would save about {worth} a year" if a.saved_kwh >= 0 else f"would cost {worth.lstrip('-')} more a year"
+    saved = None if a.price_kwh is None else a.saved_kwh * a.price_kwh
+    worth = money({"kWh": abs(a.saved_kwh)} if saved is None else {a.currency: abs(saved)})
+    text = f"would save about {worth} a year" if a.saved_kwh >= 0 else f"would cost about {worth} more a year"
     return Said(
-        a.name, text.replace(",", "\u00a0"), a.found.before_w / 1000, a.found.after_w / 1000,
-        f"{_kw(a.found.before_w)} now, {_kw(a.found.after_w)} then", a.saved_kwh, money,
+        a.name, text, a.found.before_w / 1000, a.found.after_w / 1000,
+        f"{_kw(a.found.before_w)} now, {_kw(a.found.after_w)} then", a.saved_kwh, saved,
         a.currency, a.notes,
     )  # fmt: skip
 
@@ -163,8 +179,10 @@ def _told(interval: Interval | None, unit: Unit) -> str:
 
 
 def _heading(m: desk_money.LeakMoney) -> str:
-    if not m.leaks and not m.other_cost:
+    if not m.leaks and not m.others:
         return "No leak is open: nothing is being lost that is known"
+    if not m.leaks:
+        return f"Leaks of other gases cost {_of_others(m)}"
     if m.cost is None:
         return "The open leaks have no cost yet: a price or the compressors are not stated"
     cost = _told(m.cost, Unit(f"{m.currency} a\u00a0year")).removeprefix("about ")
@@ -180,9 +198,13 @@ def _rests_on(m: desk_money.LeakMoney) -> str:
         parts = say("money-rests-on", text, leaks=counted(m.leaks, "leak")).text
     if m.unsized:
         parts += f"; {m.unsized} of them without a flow, not in the sums"
-    if m.other_cost:
-        parts += f"; other gases cost {m.other_cost:,.0f} {m.currency} a year beside that".replace(",", "\u00a0")
+    if m.others and m.leaks:
+        parts += f"; other gases cost {_of_others(m)} beside that"
     return parts + "."
+
+
+def _of_others(m: desk_money.LeakMoney) -> str:
+    return joined([_told(v, Unit(f"{c} a\u00a0year")) for c, v in m.others.items()])
 
 
 def _figures(m: desk_money.LeakMoney) -> list[Figure]:
@@ -195,11 +217,6 @@ def _figures(m: desk_money.LeakMoney) -> list[Figure]:
         Figure("carbon dioxide", _told(m.carbon, Unit("kg a\u00a0year"))),
     ]
     return [f for f in every if f.text]
-
-
-def _thin(course: Sequence[Any]) -> list[Any]:
-    step = max(1, -(-len(course) // MOST))
-    return [*course[:-1:step], course[-1]] if course else []
 
 
 def _curve_lines(m: desk_money.LeakMoney) -> dict[str, Any]:
@@ -218,19 +235,17 @@ def _curve_lines(m: desk_money.LeakMoney) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def _savings_lines(course: Sequence[Any], day: Callable[[datetime], str]) -> dict[str, Any]:
-    """Steps of the three sums over time in the same picture."""
-    if len(course) < 2:
-        return {}
-    first, last = course[0].at.timestamp(), course[-1].at.timestamp()
-    span = max(last - first, 1.0)
-    top = max(max(s.estimated, s.verified, s.lost_again) for s in course) or 1.0
-    out: dict[str, Any] = {"top": top, "from": day(course[0].at), "to": day(course[-1].at)}
-    for name in ("estimated", "verified", "lost_again"):
-        path, before = "", None
-        for s in course:
-            x, y = 60 + 500 * (s.at.timestamp() - first) / span, 250 - 220 * getattr(s, name) / top
-            path += f"M{x:.1f} {y:.1f}" if before is None else f"H{x:.1f}V{y:.1f}"
-            before = y
-        out[name] = path
-    return out
+def _saved_at(s: findings.Savings) -> SavedAt:
+    return SavedAt(s.at, s.currency, s.estimated, s.verified, s.lost_again)
+
+
+def _saved(course: Sequence[findings.Savings], site: SiteHere) -> list[Saved]:
+    """Each currency by itself, the most frequent first."""
+    by: dict[str, list[findings.Savings]] = {}
+    for s in course:
+        if s.currency:
+            by.setdefault(s.currency, []).append(s)
+    return [
+        Saved(c, _saved_at(own[-1]), [_saved_at(s) for s in own], str(savings_chart(own, site.now(), site.zone)))
+        for c, own in sorted(by.items(), key=lambda item: -len(item[1]))
+    ]

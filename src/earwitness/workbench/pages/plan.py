@@ -12,14 +12,14 @@ from sqlalchemy import select
 from starlette.responses import Response
 
 from earwitness.ledger import schema
-from earwitness.report.format import counted
+from earwitness.report.format import counted, money
 from earwitness.report.wording import capital
 from earwitness.sentence import Sentence
 from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.work import desk_plan, work_orders
 from earwitness.work.desk_plan import CraftLine, Wanted
 from earwitness.work.desk_settings import keep, site_with
-from earwitness.work.plan import Plan, take_over
+from earwitness.work.plan import Plan, sums, take_over
 from earwitness.work.programme import currency_of
 from earwitness.workbench.tag_link import tag_link
 
@@ -35,6 +35,7 @@ class JobLine:
     tag: str
     work: str
     value_per_year: float
+    currency: str
     week: int  # 0: not in these weeks
     best_week: int
     move_costs: float
@@ -48,7 +49,7 @@ class WeekShown:
     starts: date
     shutdown: bool
     hours: Sequence[str]
-    avoids: float  # in a year
+    avoids: Mapping[str, float]  # in a year, by currency
     open: bool
     bundles: Sequence[tuple[str, Sequence[JobLine]]]
 
@@ -70,7 +71,7 @@ class PlanShown:
     left_open: bool
     dangers: int
     moved: int
-    moves_cost: float
+    moves_cost: Mapping[str, float]  # by currency
     breaks: Sequence[Sentence]
     notes: Sequence[Sentence]
     fields: Mapping[str, str]
@@ -113,7 +114,7 @@ def show(ask: Ask) -> PlanShown:
     amiss = [s for s in (desk_plan.over_of(wanted, ask.site.now().date()), unused) if s]
     return PlanShown(
         _heading(now), _rests_on(now), wanted, amiss, desk_plan.crafts_of(now, wanted),
-        desk_plan.kinds_without_money(now, wanted), now.offer.currency, _has_money(now), weeks,
+        desk_plan.kinds_without_money(now, wanted), now.offer.currency, now.told_in_money, weeks,
         [_line(best, now, n) for n in now.left], len(now.jobs) <= FEW, len(now.dangers), len(moves), moved.cost,
         moved.breaks, now.notes, work_orders.FIELDS, columns,
     )  # fmt: skip
@@ -123,8 +124,8 @@ def _week(best: Plan, now: Plan, week: int, first: date, at_hand: set[int]) -> W
     jobs, offer = now.in_week(week), now.offer
     hours = [f"{c} {u:g} of {offer.hours.get(c, 0):g} h" for c, u in desk_plan.used(now, week).items() if u]
     return WeekShown(
-        week, first + timedelta(weeks=week - 1), week in offer.shutdowns, hours, sum(j.value_per_year for j in jobs),
-        len(now.jobs) <= FEW or week in at_hand, _bundles(best, now, week),
+        week, first + timedelta(weeks=week - 1), week in offer.shutdowns, hours,
+        sums((j, j.value_per_year) for j in jobs), len(now.jobs) <= FEW or week in at_hand, _bundles(best, now, week),
     )  # fmt: skip
 
 
@@ -132,14 +133,7 @@ def _heading(now: Plan) -> str:
     if not now.jobs:
         return "Nothing is waiting to be mended"
     text = f"{len(now.found.week)} of {counted(len(now.jobs), 'repair')} in {counted(now.offer.weeks, 'week')}"
-    if not _has_money(now):
-        return text
-    return f"{text}; they avoid {now.found.value:,.0f} {now.offer.currency} by then".replace(",", "\u00a0")
-
-
-def _has_money(now: Plan) -> bool:
-    """Whether any repair has an amount of its own; else all count alike, and no sum is told."""
-    return any("money" not in j.assumed for j in now.jobs.values())
+    return f"{text}; they avoid {money(now.avoided())} by then" if now.told_in_money and now.found.week else text
 
 
 def _rests_on(now: Plan) -> str:
@@ -162,7 +156,7 @@ def _line(best: Plan, now: Plan, name: str) -> JobLine:
     why = now.left[name].text if name in now.left else ""
     return JobLine(
         name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
-        f"{job.task.craft} {job.task.hours:g} h", job.value_per_year, now.found.week.get(name, -1) + 1,
+        f"{job.task.craft} {job.task.hours:g} h", job.value_per_year, job.currency, now.found.week.get(name, -1) + 1,
         best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
         job.listed.finding.state,
     )  # fmt: skip

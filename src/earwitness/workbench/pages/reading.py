@@ -16,6 +16,7 @@ from sqlalchemy import Connection, select
 from earwitness.ledger import readings, schema, surveys
 from earwitness.ledger.readings import FiledReading
 from earwitness.report import blocks, wording
+from earwitness.report.evidence import SILENT, Measure, measures
 from earwitness.report.model import Amount, Said
 from earwitness.server import Ask, Page, Went, jobs
 from earwitness.server.refusal import not_found
@@ -23,13 +24,13 @@ from earwitness.work.opinion import Agreement, Opinion, agreement, decide, opini
 from earwitness.workbench.conditions import Condition, conditions_of
 
 page = Page("reading", title="Reading", under="surveys")
-SILENT = 0.1  # nats; below it a piece of evidence says next to nothing
 WIDE_BAND_HZ = 96_000
 
 
 @dataclass(frozen=True)
 class Piece:
-    """One piece of evidence: what was measured, against what, and how much it says (nats)."""
+    """One measure: its value, what it was held against, and what that says for which verdicts [nats]. `weight` is what
+    all of it together says for the verdict that is likeliest."""
 
     name: str
     value: str
@@ -183,17 +184,15 @@ def _beside(connection: Connection, filed: FiledReading) -> tuple[uuid.UUID | No
 
 def judgement_of(result: Mapping[str, Any]) -> Judgement:
     block = blocks.block(result, None)
-    pieces = [_piece(e) for e in result.get("evidence") or () if abs(float(e["weight"])) >= SILENT]
-    top = max(result.get("probabilities") or {"": 0}, key=lambda v: (result.get("probabilities") or {"": 0})[v])
-    pieces.sort(key=lambda p: -abs(p.weight))
-    speaks = [(p, (p.says == top) == (p.weight > 0)) for p in pieces]
+    found = measures(result)
+    pieces = [Piece(m.name, m.value, m.criterion, m.speaks, m.says) for m in found if _says_something(m)]
     return Judgement(
         heading=wording.headline(result).rstrip("."),
         verdict=result.get("verdict"),
         probability=result.get("probability"),
-        for_it=[p for p, is_for in speaks if is_for],
-        against_it=[p for p, is_for in speaks if not is_for],
-        next_to_nothing=len(result.get("evidence") or ()) - len(pieces),
+        for_it=[p for p in pieces if p.weight >= 0],
+        against_it=[p for p in pieces if p.weight < 0],
+        next_to_nothing=len(found) - len(pieces),
         probabilities=block.probabilities,
         severity=block.severity,
         spoiled=block.spoiled,
@@ -206,10 +205,8 @@ def judgement_of(result: Mapping[str, Any]) -> Judgement:
     )
 
 
-def _piece(e: Mapping[str, Any]) -> Piece:
-    value = "" if e.get("value") is None else f"{float(e['value']):.3g} {e.get('unit') or ''}".strip().replace("-", "−")
-    name = str(e.get("name") or e["code"])
-    return Piece(wording.capital(name), value, str(e.get("criterion") or ""), str(e["for"]), float(e["weight"]))
+def _says_something(m: Measure) -> bool:
+    return any(abs(w) >= SILENT for _, w in m.weights)
 
 
 def _sound(filed: FiledReading, result: Mapping[str, Any]) -> SoundOf | None:

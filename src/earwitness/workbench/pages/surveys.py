@@ -75,9 +75,7 @@ def show(ask: Ask) -> Surveys:
             ).all()
         )
         begun = select(sheet.c.id, sheet.c.title, sheet.c.day).outerjoin(job_table, job_table.c.id == sheet.c.job_id)
-        begun = begun.where(
-            sheet.c.site_id == ask.site.id, sheet.c.job_id.is_(None) | (job_table.c.state == "failed")
-        )
+        begun = begun.where(sheet.c.site_id == ask.site.id, sheet.c.job_id.is_(None) | (job_table.c.state == "failed"))
         sheets = [SheetLine(*row) for row in connection.execute(begun.order_by(sheet.c.begun_at.desc()).limit(20))]
     lines = [SurveyLine(s.id, s.title, s.day, s.inspector, counts.get(s.id, 0), len(s.problems)) for s in filed]
     job = jobs.asked_for(ask.ledger, ask.query.get("job"))

@@ -55,7 +55,7 @@ class Chart {
     if (marks.length) return marks.map((mark) => ({ x: Number(mark.dataset.x), said: () => mark.dataset.said!, mark }));
     const curves = [...this.svg.querySelectorAll<SVGPathElement>("[data-values]")].map((path) => ({
       name: path.dataset.name!, unit: path.dataset.unit!,
-      xs: [...path.getAttribute("d")!.matchAll(/([\d.-]+) [\d.-]+/g)].map((pair) => Number(pair[1])),
+      xs: path.dataset.xs?.split(" ").map(Number) ?? [...path.getAttribute("d")!.matchAll(/([\d.-]+) [\d.-]+/g)].map((pair) => Number(pair[1])),
       values: path.dataset.values!.split(" "),
     }));
     const first = curves[0];
