@@ -21,7 +21,7 @@ from starlette.testclient import TestClient
 
 from earwitness.ledger import open_ledger, schema
 from earwitness.server import House
-from earwitness.server.app import make_app
+from earwitness.server.app import make_app, settle
 from earwitness.workbench import STATIC, TEMPLATES, all_pages
 
 TIMES = 60
@@ -87,6 +87,7 @@ def main() -> int:
     house = House(open_ledger(given.ledger))
     app = make_app(house, all_pages(), templates=[TEMPLATES], static=STATIC)
     met = True
+    settle()
     client = TestClient(app, base_url="http://localhost")  # without its life: no job runs beside the measurement
     rng = np.random.default_rng(1)
     if given.survey:

@@ -94,6 +94,7 @@ def test_the_savings_are_stepped_through_pointed_at_and_zoomed(served, open_page
     section.get_by_text("As a table").click()
     cells = section.locator("tbody tr").last.locator("td").all_inner_texts()
     assert cells[1].split() == re.search(r"verified ([\d\u00a0\s]+) EUR, lost", last)[1].split()
+    chart.focus()
     page.keyboard.press("ArrowLeft")
     expect(readout).to_contain_text("2026-11-24")
     page.keyboard.press("+")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import threading
 from datetime import date
 from uuid import UUID
 
@@ -14,6 +15,7 @@ from playwright.sync_api import expect
 
 from earwitness.ledger import findings, sites
 from earwitness.work.desk_settings import keep
+from earwitness.work.plan import plan
 
 from .conftest import faults_for_assistive_technology, overflows
 
@@ -190,3 +192,42 @@ def test_a_plan_that_has_begun_and_a_budget_that_no_longer_fits_are_said(served,
     page.get_by_label("Budget for parts and help").fill("500 EUR")
     planned(page, served)
     expect(page.locator(".refused")).to_have_count(0)
+
+
+def test_a_plan_that_takes_long_says_so_and_then_stands_there(served, open_page, size, monkeypatch):
+    """Nobody waits before an empty page, and the other pages answer in the meantime."""
+    go_on = threading.Event()
+
+    def slow(*given, **named):
+        named["told"].repairs = 4711
+        assert go_on.wait(60)
+        return plan(*given, **named)
+
+    monkeypatch.setattr("earwitness.work.plan_maker.plan", slow)
+    page = open_page(size)
+    page.goto(served.site + "/plan")
+    expect(page.get_by_role("heading", level=1)).to_have_text("The plan is being made")
+    expect(page.locator("progress")).to_be_visible()
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+    other = open_page(size)
+    other.goto(served.site + "/findings")
+    expect(other.get_by_role("heading", level=1)).to_contain_text("to mend")
+    page.reload()
+    expect(page.locator(".sub")).to_contain_text("4711")
+    go_on.set()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("in 8", timeout=20_000)
+    expect(page.locator(".week").first).to_be_visible()
+
+
+def test_what_a_plan_fails_for_is_said_and_it_can_be_asked_for_again(served, open_page, monkeypatch):
+    def broken(*given, **named):
+        raise ZeroDivisionError
+
+    with monkeypatch.context() as patched:
+        patched.setattr("earwitness.work.plan_maker.plan", broken)
+        page = open_page(complain=False)
+        page.goto(served.site + "/plan")
+        expect(page.locator(".refused")).to_contain_text("the plan could not be made")
+    page.reload()
+    expect(page.get_by_role("heading", level=1)).to_contain_text("in 8")

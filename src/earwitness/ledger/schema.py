@@ -208,6 +208,7 @@ assessment = Table(
     _number("saving_per_year"),
     Column("result", Json, nullable=False),  # one element of `readings` of the contract
     Index("ix_assessment_reading_current", "reading_id", "current"),
+    Index("ix_assessment_site_made_at", "site_id", "made_at"),
 )
 finding = Table(  # state and figures as its last step and reading left them; the history is in finding_step
     "finding",
@@ -235,6 +236,7 @@ finding = Table(  # state and figures as its last step and reading left them; th
     Column("rank_rest", Float, nullable=False),
     Index("ix_finding_rank", "site_id", "standing", "rank_class", "rank_loss", "rank_rest", "id"),
     Index("ix_finding_site_state", "site_id", "state"),
+    Index("ix_finding_site_currency", "site_id", "currency"),
 )
 finding_step = Table(
     "finding_step",

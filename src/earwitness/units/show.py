@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import lru_cache
 from typing import Protocol
 
 from earwitness.errors import InputError
@@ -60,22 +61,29 @@ def show_interval(interval: _Interval, unit: str) -> str:
 def from_si(value: float, unit: str) -> float:
     """An SI value in `unit`: pressures from Pa absolute (gauge against the standard atmosphere), temperatures from
     K, volume flows from m3/s, work for free air from J/m3. A currency, alone or for a year, is taken as it stands."""
+    zero, worth, offset = _line(unit)
+    return (value - zero) / worth - offset
+
+
+@lru_cache(maxsize=1024)
+def _line(unit: str) -> tuple[float, float, float]:
+    """How an SI value becomes one in `unit`: less a zero, over what the unit is worth, less an offset."""
     if unit.split("/")[0].split(" ")[0].isalpha() and unit[:3].isupper() and len(unit.split("/")[0]) == 3:
-        return value
+        return 0.0, 1.0, 0.0
     if worth := factor("pressure", unit):
-        return value / worth
+        return 0.0, worth, 0.0
     offset, scale = _temperature(unit)
     if scale:
-        return value / scale - offset
+        return 0.0, scale, offset
     for dimension in _PLAIN:
         if worth := factor(dimension, unit):
-            return value / worth
+            return 0.0, worth, 0.0
     if match := _MARK.match(squeezed(unit)):
         worth = factor("pressure", match["unit"])
         if worth:
             gauge = match["mark"].casefold()[0] != "a"
-            return (value - ATMOSPHERE * gauge) / worth
-    return value / _compound(unit)
+            return ATMOSPHERE * gauge, worth, 0.0
+    return 0.0, _compound(unit), 0.0
 
 
 def _compound(unit: str) -> float:

@@ -2,30 +2,23 @@
 
 from __future__ import annotations
 
-from collections import OrderedDict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import Any
-
-from sqlalchemy import Connection, func, select
 
 from earwitness import units
 from earwitness.errors import EarwitnessError
-from earwitness.ledger import schema
 from earwitness.plant.site import Site
 from earwitness.report.format import money, when
 from earwitness.report.wording import FAULTS, capital
 from earwitness.sentence import Sentence, say
 from earwitness.work.desk_settings import NotTakenError
-from earwitness.work.plan import WEEKS_A_YEAR, Job, Offer, Plan, plan
+from earwitness.work.plan import WEEKS_A_YEAR, Job, Offer, Plan
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 
 PART = "plan"  # of the site's settings
 MOST_WEEKS, MOST_HOURS = 52, 1000
 USUAL_WEEKS, USUAL_HOURS = 8, 16.0  # where nothing is set: two days a week of one person (common practice)
-SECONDS = 2.0  # somebody waits for the page; how far from the best it may be is said
-_kept: OrderedDict[Any, Plan] = OrderedDict()  # the last few plans, by all that they rest on
 
 
 @dataclass(frozen=True)
@@ -159,19 +152,6 @@ def first_day(wanted: Wanted) -> date:
         return date.fromisoformat(wanted.first.strip())
     except ValueError:
         raise NotTakenError("first", f"'{wanted.first}' is no day; 2026-11-30 would do.") from None
-
-
-def planned(connection: Connection, site: Site, offer: Offer) -> Plan:
-    """The best plan; solved once for what is in the ledger now."""
-    s, a = schema.finding_step, schema.assessment
-    steps = connection.execute(select(func.count(), func.max(s.c.at)).where(s.c.site_id == site.id)).one()
-    judged = connection.execute(select(func.count(), func.max(a.c.made_at)).where(a.c.site_id == site.id)).one()
-    key = (str(connection.engine.url), site.id, repr(offer), tuple(steps), tuple(judged))
-    if key not in _kept:
-        _kept[key] = plan(connection, site, offer, seconds=SECONDS)
-        while len(_kept) > 8:
-            _kept.popitem(last=False)
-    return replace(_kept[key], site=site)
 
 
 def moves_of(site: Site) -> dict[str, int]:

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from statistics import median
-from typing import Any
+from typing import Any, Protocol
 
 from sqlalchemy import Connection, select
 
@@ -168,14 +168,28 @@ def _job_json(j: Job) -> dict[str, Any]:
     return {k: v for k, v in out.items() if v is not None}
 
 
+class Told(Protocol):
+    repairs: int | None
+
+
 def plan(
-    connection: Connection, site: Site, offer: Offer, returns: Sequence[AreaReturn] = (), *, seconds: float = 9.0
+    connection: Connection,
+    site: Site,
+    offer: Offer,
+    returns: Sequence[AreaReturn] = (),
+    *,
+    seconds: float = 9.0,
+    told: Told | None = None,
 ) -> Plan:
-    """The plan for everything on the site's list, the best found in so many seconds."""
+    """The plan for everything on the site's list, the best found in so many seconds. `told` learns how many repairs
+    there are as soon as that is known."""
     listed = _standing(connection, site.id)
+    offer = offer if offer.currency else replace(offer, currency=_most_frequent_currency(listed))
     urgent = [x for x in listed if x.finding.figures.urgent]
     dangers = tuple((x, record_of_told(connection, x.finding)) for x in urgent)
     jobs, notes = _jobs(connection, site.id, [x for x in listed if not x.finding.figures.urgent], offer)
+    if told is not None:
+        told.repairs = len(jobs)
     crafts = sorted({j.task.craft for j in jobs} - set(offer.hours))
     if crafts and offer.other_hours is not None:
         offer = replace(offer, hours={**offer.hours, **dict.fromkeys(crafts, offer.other_hours)})
@@ -230,6 +244,11 @@ def _jobs(
         jobs.append(Job(x, _task(x, repair, craft, value, offer), own, currency, p, basis, frozenset(assumed)))
     without = sum("money" in j.assumed and not j.foreign for j in jobs)
     return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(jobs, offer)]
+
+
+def _most_frequent_currency(listed: Sequence[Listed]) -> str:
+    told = [x.finding.figures.currency or "" for x in listed if _money(x) is not None]
+    return max(sorted(set(told)), key=told.count, default="")
 
 
 def _told_in(x: Listed, offer: Offer) -> str:

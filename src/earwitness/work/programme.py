@@ -74,13 +74,27 @@ class Programme:
     by_kind: dict[str, dict[str, int]]
     ever: dict[str, int]  # findings that ever reached a state
     backlog: Backlog
-    promised: dict[str, float]  # by currency
+    promised_in: dict[str, float]  # by currency
     course: tuple[Savings, ...]
     walks: tuple[TwoWalks, ...]
     answers: tuple[LocalRate, ...]
     system: tuple[system_history.Reconciled, ...]
     system_change: dict[str, float] | None
     notes: tuple[Sentence, ...] = ()
+
+    @property
+    def currency(self) -> str:
+        """That of most of the site's money; empty where there is none."""
+        return next(iter(self.currencies), "")
+
+    @property
+    def promised(self) -> float:
+        return self.promised_in.get(self.currency, 0.0)
+
+    @property
+    def savings(self) -> Savings | None:
+        """The last sums in that currency; None where nothing was found yet."""
+        return next(reversed(self.course_in(self.currency)), None)
 
     def course_in(self, currency: str) -> list[Savings]:
         return [x for x in self.course if x.currency == currency]
@@ -111,7 +125,7 @@ def _savings_json(view: Programme, currency: str = "") -> dict[str, Any]:
     last = course[-1] if course else None
     return {
         "currency": currency or None,
-        "promised": rounded(view.promised.get(currency, 0.0)),
+        "promised": rounded(view.promised_in.get(currency, 0.0)),
         **{name: rounded(getattr(last, name)) if last else 0.0 for name in ACCOUNTS},
         "course": [{"at": x.at.isoformat(), **{n: rounded(getattr(x, n)) for n in ACCOUNTS}} for x in course],
     }
@@ -289,9 +303,10 @@ def told(view: Programme) -> list[str]:
         s = next(reversed(view.course_in(c)), None)
         if s is None:
             continue
+        promised = money({c: view.promised_in.get(c, 0.0)})
         lines.append(
-            f"Saving a year: {money({c: s.verified})} verified of {money({c: view.promised.get(c, 0.0)})} promised by "
-            f"repairs; {money({c: s.lost_again})} lost again; {money({c: s.estimated})} still to be had"
+            f"Saving a year: {money({c: s.verified})} verified of {promised} promised by repairs; "
+            f"{money({c: s.lost_again})} lost again; {money({c: s.estimated})} still to be had"
         )
     lines += [w.sentence.text for w in view.walks]
     for r in view.answers:

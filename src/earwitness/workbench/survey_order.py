@@ -9,6 +9,7 @@ import uuid
 from collections import OrderedDict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 
 from sqlalchemy import Connection, and_, case, func, select
 
@@ -26,7 +27,7 @@ class Order:
     ids: Sequence[uuid.UUID]
     judged: int
     listed: int
-    judgements: int  # of these readings, current or replaced: one more says that something was judged anew
+    judged_at: datetime | None  # the latest judgement of the site: a later one says that something was judged anew
     looked_at: float
 
 
@@ -39,13 +40,13 @@ class Orders:
         key = (str(ledger.store.folder), survey.id, survey.inputs_sha256, __version__)
         with self._lock:
             known = self._kept.get(key)
-        now = time.monotonic()
+        now, a = time.monotonic(), schema.assessment.c
         if known is not None and now - known.looked_at < TRUSTED_S:
             return known
         with ledger.reading() as connection:
-            count = _judgements(connection, survey.id)
-            same = known is not None and known.judgements == count
-            found = replace(known, looked_at=now) if known and same else _worked_out(connection, survey.id, count, now)
+            last = connection.scalar(select(func.max(a.made_at)).where(a.site_id == survey.site_id))
+            same = known is not None and known.judged_at == last
+            found = replace(known, looked_at=now) if known and same else _worked_out(connection, survey.id, last, now)
         with self._lock:
             self._kept[key] = found
             self._kept.move_to_end(key)
@@ -54,13 +55,7 @@ class Orders:
         return found
 
 
-def _judgements(connection: Connection, survey_id: uuid.UUID) -> int:
-    r, a = schema.reading.c, schema.assessment.c
-    both = schema.reading.join(schema.assessment, a.reading_id == r.id)
-    return int(connection.execute(select(func.count()).select_from(both).where(r.survey_id == survey_id)).scalar_one())
-
-
-def _worked_out(connection: Connection, survey_id: uuid.UUID, judgements: int, now: float) -> Order:
+def _worked_out(connection: Connection, survey_id: uuid.UUID, judged_at: datetime | None, now: float) -> Order:
     """Urgent by signal word, then by rank, the undecided, the rest."""
     r, a = schema.reading.c, schema.assessment.c
     rank = a.result["rank"].as_integer().label("rank")
@@ -83,7 +78,7 @@ def _worked_out(connection: Connection, survey_id: uuid.UUID, judgements: int, n
     ordered = sorted((tuple(row) for row in rows), key=place)
     judged = sum(verdict not in (None, "inconclusive") for *_, verdict in ordered)
     listed = sum(bool(urgent) or ranked is not None for _, _, ranked, _, urgent, _ in ordered)
-    return Order([row[0] for row in ordered], judged, listed, judgements, now)
+    return Order([row[0] for row in ordered], judged, listed, judged_at, now)
 
 
 orders = Orders()

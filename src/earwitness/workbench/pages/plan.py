@@ -13,6 +13,7 @@ from starlette.responses import Response
 
 from earwitness.ledger import schema
 from earwitness.report.format import counted, money
+from earwitness.report.sheets import Sheet
 from earwitness.report.wording import capital
 from earwitness.sentence import Sentence
 from earwitness.server import Ask, Page, Refusal, Went
@@ -20,11 +21,25 @@ from earwitness.work import desk_plan, work_orders
 from earwitness.work.desk_plan import CraftLine, Wanted
 from earwitness.work.desk_settings import keep, site_with
 from earwitness.work.plan import Plan, sums, take_over
+from earwitness.work.plan_maker import AT_ONCE_S, PATIENCE_S, Making, maker
 from earwitness.work.programme import currency_of
 from earwitness.workbench.tag_link import tag_link
 
 page = Page("plan", title="Plan", order=60)
 FEW = 40  # repairs that are all laid open; of more the first week is, and those to which something was moved
+
+
+@dataclass(frozen=True)
+class Working:
+    """A plan that is being made: of how many repairs, once that is known, and since when."""
+
+    repairs: int | None
+    seconds: float
+
+
+@dataclass(frozen=True)
+class StillWorking:
+    working: Working | None
 
 
 @dataclass(frozen=True)
@@ -60,7 +75,7 @@ class PlanShown:
 
     heading: str
     rests_on: str
-    wanted: Wanted
+    wanted: Wanted | None  # none while the plan is being made
     amiss: Sequence[str]
     crafts: Sequence[CraftLine]
     without_money: Mapping[str, int]
@@ -76,6 +91,7 @@ class PlanShown:
     notes: Sequence[Sentence]
     fields: Mapping[str, str]
     columns: str
+    working: Working | None = None
 
 
 @dataclass(frozen=True)
@@ -93,30 +109,70 @@ class Columns:
     columns: str
 
 
-def _made(ask: Ask) -> tuple[Wanted, Plan, Plan, desk_plan.Moved, str, str]:
+@dataclass(frozen=True)
+class Made:
+    """The best plan, the one as it was moved by hand, and what both rest on."""
+
+    wanted: Wanted
+    best: Plan
+    now: Plan
+    moved: desk_plan.Moved
+    columns: str
+    unused: str
+
+
+def _made(ask: Ask) -> Made:
+    """For a deed or a paper, which need the plan itself."""
+    found = _asked_for(ask, PATIENCE_S)
+    if isinstance(found, Working):
+        raise Refusal(503, "plan-not-made", "The plan is still being made; ask again in a minute.")
+    return found
+
+
+def _asked_for(ask: Ask, wait_s: float) -> Made | Working:
     with ask.ledger.reading() as connection:
         site = site_with(connection, ask.site.id)
         wanted = desk_plan.wanted_of(site, ask.site.now().date())
         offer, unused = desk_plan.kept_offer_of(wanted, currency_of(connection, site.id))
-        best = desk_plan.planned(connection, site, offer)
+        best = maker.of(ask.ledger, connection, site, offer, wait_s)
+    if isinstance(best, Making):
+        return Working(best.repairs, round(best.seconds, 1))
     now, moved = desk_plan.with_moves(best, desk_plan.moves_of(site))
-    return wanted, best, now, moved, str(site.settings.get(work_orders.PART) or work_orders.USUAL), unused
+    return Made(wanted, best, now, moved, str(site.settings.get(work_orders.PART) or work_orders.USUAL), unused)
+
+
+@page.data("/site/{site}/plan/working", role="plan")
+def working(ask: Ask) -> StillWorking:
+    """Whether the plan is being made, how many repairs it holds, and since how many seconds."""
+    found = _asked_for(ask, 0.0)
+    return StillWorking(found if isinstance(found, Working) else None)
 
 
 @page.view("/site/{site}/plan", role="plan")
 def show(ask: Ask) -> PlanShown:
     """The repairs of the coming weeks, and what they avoid."""
-    wanted, best, now, moved, columns, unused = _made(ask)
+    made = _asked_for(ask, AT_ONCE_S)
+    if isinstance(made, Working):
+        return _not_yet(made)
+    wanted, best, now, moved = made.wanted, made.best, made.now, made.moved
     first = desk_plan.first_day(wanted)
     moves = [n for n in now.jobs if now.found.week.get(n) != best.found.week.get(n)]
     at_hand = {1, *(now.found.week[n] + 1 for n in moves if n in now.found.week)}
     weeks = [_week(best, now, w, first, at_hand) for w in range(1, now.offer.weeks + 1)]
-    amiss = [s for s in (desk_plan.over_of(wanted, ask.site.now().date()), unused) if s]
+    amiss = [s for s in (desk_plan.over_of(wanted, ask.site.now().date()), made.unused) if s]
     return PlanShown(
         _heading(now), _rests_on(now), wanted, amiss, desk_plan.crafts_of(now, wanted),
         desk_plan.kinds_without_money(now, wanted), now.offer.currency, now.told_in_money, weeks,
         [_line(best, now, n) for n in now.left], len(now.jobs) <= FEW, len(now.dangers), len(moves), moved.cost,
-        moved.breaks, now.notes, work_orders.FIELDS, columns,
+        moved.breaks, now.notes, work_orders.FIELDS, made.columns,
+    )  # fmt: skip
+
+
+def _not_yet(working: Working) -> PlanShown:
+    of = "the repairs" if working.repairs is None else counted(working.repairs, "repair")
+    return PlanShown(
+        "The plan is being made", f"It sets {of} into weeks, which takes some seconds.",
+        None, (), (), {}, "", False, (), (), False, 0, 0, {}, (), (), work_orders.FIELDS, "", working,
     )  # fmt: skip
 
 
@@ -180,7 +236,8 @@ def offered(ask: Ask, given: Wanted) -> Went:
 @page.deed("/site/{site}/plan/move", role="plan")
 def move(ask: Ask, given: Move) -> Went:
     """Move one repair to another week; the others stay, and the page says what it costs and breaks."""
-    wanted, best, *_ = _made(ask)
+    made = _made(ask)
+    best, wanted = made.best, made.wanted
     if given.finding not in best.jobs:
         raise Refusal(404, "not-there", "There is no such {what} here.", what="repair")
     if given.week is not None and not 0 <= given.week <= wanted.weeks:
@@ -206,7 +263,8 @@ def columns(ask: Ask, given: Columns) -> Went:
 @page.deed("/site/{site}/plan/schedule", role="plan")
 def scheduled(ask: Ask) -> Went:
     """The planned findings become scheduled, each with its week."""
-    wanted, _, now, *_ = _made(ask)
+    made = _made(ask)
+    wanted, now = made.wanted, made.now
     first = datetime.combine(desk_plan.first_day(wanted), time(), ask.site.zone)
     count = take_over(ask.ledger, now, who=ask.who.name, at=datetime.now(UTC), first=first)
     return Went(f"{ask.site.path}/plan", text=f"{counted(count, 'repair')} scheduled, each by the end of its week.")
@@ -216,19 +274,21 @@ def _file(data: bytes, kind: str, name: str) -> Response:
     return Response(data, media_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})
 
 
+def _orders(made: Made) -> Sheet:
+    return work_orders.orders(made.now, work_orders.columns_of(made.columns), desk_plan.first_day(made.wanted))
+
+
 @page.raw("/site/{site}/plan/work-orders.csv", role="plan")
 def orders_csv(ask: Ask) -> Response:
     """The work orders in the saved columns, as CSV."""
-    wanted, _, now, _, mapping, _ = _made(ask)
-    sheet = work_orders.orders(now, work_orders.columns_of(mapping), desk_plan.first_day(wanted))
+    sheet = _orders(_made(ask))
     return _file(work_orders.orders_csv(sheet), "text/csv; charset=utf-8", "work-orders.csv")
 
 
 @page.raw("/site/{site}/plan/work-orders.xlsx", role="plan")
 def orders_xlsx(ask: Ask) -> Response:
     """The same as a workbook."""
-    wanted, _, now, _, mapping, _ = _made(ask)
-    sheet = work_orders.orders(now, work_orders.columns_of(mapping), desk_plan.first_day(wanted))
+    sheet = _orders(_made(ask))
     kind = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
     return _file(work_orders.orders_xlsx(sheet, datetime.now(UTC)), kind, "work-orders.xlsx")
 
@@ -236,16 +296,17 @@ def orders_xlsx(ask: Ask) -> Response:
 @page.raw("/site/{site}/plan/calendar.ics", role="plan")
 def calendar(ask: Ask) -> Response:
     """The weeks as a calendar file (RFC 5545)."""
-    wanted, _, now, *_ = _made(ask)
-    data = work_orders.orders_ics(now, desk_plan.first_day(wanted), datetime.now(UTC))
+    made = _made(ask)
+    data = work_orders.orders_ics(made.now, desk_plan.first_day(made.wanted), datetime.now(UTC))
     return _file(data, "text/calendar; charset=utf-8", "repairs.ics")
 
 
 @page.raw("/site/{site}/plan/cards.pdf", role="plan")
 def cards(ask: Ask) -> Response:
     """A card for each planned repair: tag, photo, exact spot."""
-    wanted, _, now, *_ = _made(ask)
-    data = work_orders.cards_pdf(now, desk_plan.first_day(wanted), _photos(ask, now), tag_link(ask))
+    made = _made(ask)
+    first = desk_plan.first_day(made.wanted)
+    data = work_orders.cards_pdf(made.now, first, _photos(ask, made.now), tag_link(ask))
     return _file(data, "application/pdf", "cards.pdf")
 
 

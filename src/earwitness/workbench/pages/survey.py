@@ -22,7 +22,7 @@ from earwitness.workbench.survey_order import orders
 
 page = Page("survey", title="Survey", under="surveys")
 CORRECT = "correct-survey"
-SHOWN = 200  # lines of a page
+SHOWN = 100  # lines of a page
 MOST_TROUBLES = 200
 MOST_READ = 16  # surveys whose sheets are remembered
 FILE_COLUMNS = ("recording", "background_recording")

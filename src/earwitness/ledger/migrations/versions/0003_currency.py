@@ -1,4 +1,5 @@
-"""The currency of a finding's money and of each step's, so that sums are made for each currency alone."""
+"""The currency of a finding's money and of each step's, so that sums are made for each currency alone; and when a site
+was last judged, found without counting."""
 
 from __future__ import annotations
 
@@ -17,6 +18,8 @@ def upgrade() -> None:
     for table in ("finding", "finding_step"):
         op.add_column(table, sa.Column("currency", sa.String(8), nullable=True))
     fill_in(op.get_bind())
+    op.create_index(op.f("ix_finding_site_currency"), "finding", ["site_id", "currency"])
+    op.create_index(op.f("ix_assessment_site_made_at"), "assessment", ["site_id", "made_at"])
 
 
 def downgrade() -> None:
