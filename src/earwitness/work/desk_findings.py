@@ -22,6 +22,7 @@ from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
 from earwitness.work.findings import HEARD
+from earwitness.work.plan import latest_judgements
 
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE", "")
 CLOSED = tuple(s for s in STATES if s not in STANDING)
@@ -42,6 +43,8 @@ class FindingRow:
     cost_per_year: float | None
     saving_per_year: float | None
     currency: str
+    wastes: str  # the same with its interval, as the reading that last heard it says
+    saves: str
     work: str
 
 
@@ -96,7 +99,7 @@ def rows_by_rank(
         asked = asked.where(p.area_id == area_id)
     order = (f.standing.desc(),) if show == "all" else ()
     asked = asked.order_by(*order, f.rank_class, f.rank_loss, f.rank_rest, f.id)
-    return [_row(r) for r in connection.execute(asked.limit(limit).offset(offset))]
+    return _rows(connection, connection.execute(asked.limit(limit).offset(offset)).all())
 
 
 def dangers(connection: Connection, site_id: uuid.UUID) -> list[FindingRow]:
@@ -106,15 +109,21 @@ def dangers(connection: Connection, site_id: uuid.UUID) -> list[FindingRow]:
     named = (p.name.label("point"), p.tag, p.plant_tag, a.name.label("area"))
     asked = select(schema.finding, *named).select_from(joined)
     asked = asked.where(f.site_id == site_id, f.standing, f.rank_class < 100).order_by(f.rank_class, f.rank_loss)
-    return [_row(r) for r in connection.execute(asked.limit(MOST_DANGERS))]
+    return _rows(connection, connection.execute(asked.limit(MOST_DANGERS)).all())
 
 
-def _row(r: Any) -> FindingRow:
+def _rows(connection: Connection, found: Sequence[Any]) -> list[FindingRow]:
+    latest = latest_judgements(connection, {r.id: r.opened_by for r in found})
+    return [_row(r, latest.get(r.id, {})) for r in found]
+
+
+def _row(r: Any, heard: Mapping[str, Any]) -> FindingRow:
     result = {"repair": r.repair}
+    money = blocks.list_row(heard)
     return FindingRow(
         r.id, _where(r.area, r.point, r.plant_tag or r.tag), fault(r.verdict), WORDS[r.word_order], r.state,
         r.opened_at, r.cost_per_year, r.saving_per_year, r.currency or "",
-        blocks.list_row(result).work,
+        money.wastes, money.saves, blocks.list_row(result).work,
     )  # fmt: skip
 
 

@@ -20,7 +20,7 @@ from earwitness.ledger import Ledger, schema
 from earwitness.ledger import findings as stored
 from earwitness.ledger.findings import Listed
 from earwitness.plant.assessment import rounded
-from earwitness.plant.finding import STANDING, Finding, Step
+from earwitness.plant.finding import STANDING, Step
 from earwitness.plant.site import Site
 from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
 from earwitness.report.format import money as told_money
@@ -220,7 +220,7 @@ def _jobs(
     connection: Connection, site_id: uuid.UUID, listed: Sequence[Listed], offer: Offer
 ) -> tuple[list[Job], list[Sentence]]:
     rates = local_rates(connection, site_id)
-    latest = _latest(connection, [x.finding for x in listed])
+    latest = latest_judgements(connection, {x.finding.id: x.finding.opened_by for x in listed})
     money = {x.finding.id: _money(x) for x in listed if _told_in(x, offer) == offer.currency}
     known = [m for m in money.values() if m is not None]
     usual = median(known) if known else 1.0
@@ -334,10 +334,13 @@ def _why_left(task: Task, offer: Offer) -> Sentence:
     return say("left-worth-less", "Hours and budget avoid more elsewhere.")
 
 
-def _latest(connection: Connection, listed: Sequence[Finding]) -> dict[uuid.UUID, dict[str, Any]]:
-    """Of each finding the present judgement of the reading that last heard it: what it needs may have changed."""
+def latest_judgements(
+    connection: Connection, opened_by: Mapping[uuid.UUID, uuid.UUID]
+) -> dict[uuid.UUID, dict[str, Any]]:
+    """Of each finding the present judgement of the reading that last heard it: what it needs may have changed since it
+    was opened (by the readings that are given)."""
     s, a = schema.finding_step.c, schema.assessment.c
-    heard = {f.id: f.opened_by for f in listed}
+    heard = dict(opened_by)
     ids = sorted(heard)
     for first in range(0, len(ids), PAGE):
         asked = select(s.finding_id, s.reading_id).where(

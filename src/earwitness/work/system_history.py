@@ -20,6 +20,7 @@ from earwitness.ledger.system_tests import FiledTest
 from earwitness.plant.assessment import Quantity, rounded
 from earwitness.plant.site import Site, identity
 from earwitness.programme.posterior import Reconciliation, reconcile
+from earwitness.report.format import SPACE, Unit, counted, when, with_interval
 from earwitness.sentence import Sentence, say
 from earwitness.work.fill import AIR_NAMES
 from earwitness.work.size import REFERENCE
@@ -154,15 +155,18 @@ def flow_of(result: Mapping[str, Any]) -> Uncertain | None:
 
 def told(reconciled: Sequence[Reconciled]) -> list[str]:
     """The tests in plain lines."""
-    from earwitness.units import show_interval
-
     lines = []
     for r in reconciled:
-        measured = show_interval(Uncertain(r.test.flow_m3_s, r.test.sigma_ln).interval(), "m3/min")
+        leakage = Uncertain(r.test.flow_m3_s, r.test.sigma_ln).interval()
+        measured = with_interval({"value": leakage.value, "low": leakage.low, "high": leakage.high}, FLOW)
         share = r.found.share_found if r.found else None
-        said = f", {100 * share.value:.0f} % of it found" if share else ""
-        lines.append(f"{r.test.day}  {r.test.kind}: {measured}, {r.leaks} leaks open{said}")
+        said = f"; {100 * share.value:.0f}{SPACE}% of that was found" if share else ""
+        open_ = f"with {counted(r.leaks, 'leak')} known to be open"
+        lines.append(f"{when(r.test.day.isoformat())}, {r.test.kind} test: {measured} leaked, {open_}{said}")
     return lines
+
+
+FLOW = Unit("m³/min", "m3/min")
 
 
 def change_between(tests: Sequence[FiledTest]) -> dict[str, float] | None:

@@ -38,6 +38,7 @@ from earwitness.programme.trend import (
     state_of,
     time_to_level,
 )
+from earwitness.report.format import digits_of, when
 from earwitness.sentence import Sentence, say
 from earwitness.work.sensor_checks import Sensor, sensor_of
 from earwitness.work.verify import FINEST_DB, REPEATS, differences
@@ -337,16 +338,17 @@ def _with_change(trend: PointTrend, sigma: float) -> PointTrend:
     count = math.inf if b.count == 0 else float(b.count)
     found = cusum(np.array([v.level_db for v in after]), b.level_db, sigma, baseline_count=count)
     text = (
-        "The chart gives one false alarm in about {every:.0f} visits of a sound point (standard deviation of a visit "
+        "The chart gives one false alarm in about {every} visits of a sound point (standard deviation of a visit "
         "{sigma:.1f} dB)."
     )
-    said = say("chart-rate", text, every=found.false_alarm_every, sigma=sigma)
+    said = say("chart-rate", text, every=digits_of(found.false_alarm_every, 2), sigma=sigma)
     trend = replace(trend, false_alarm=said)
     if found.alarm is None or found.began is None:
         return trend
     began, alarm = after[found.began].at, after[found.alarm].at
-    text = "The level has risen for good since {began}; the chart showed it on {alarm}."
-    sentence = say("level-changed", text, began=f"{began:%Y-%m-%d}", alarm=f"{alarm:%Y-%m-%d}")
+    text = "The level has risen for good since {began}" + ("." if alarm == began else "; it showed on {alarm}.")
+    days = {"began": when(began.date().isoformat()), "alarm": when(alarm.date().isoformat())}
+    sentence = say("level-changed", text, **days)
     return replace(trend, change=Change(began, alarm, sentence))
 
 

@@ -57,6 +57,8 @@ def _condition(column: str, cells: Mapping[str, Any], stated: Mapping[str, Any])
     cells = {**(cells.get("machine") or {}), **cells}  # the machine's data are a part of their own
     if stated:
         text = str(stated.get("given", ""))
+        if column == "centre_khz" and stated.get("unit") == "Hz" and isinstance(stated.get("value"), int | float):
+            text = f"{stated['value'] / 1000:g}"  # in the unit that the name says
         given, otherwise = (text, "") if stated.get("from") == "row" else ("", text)
     elif isinstance(cells.get(column), str):
         given = cells[column]

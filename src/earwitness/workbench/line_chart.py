@@ -135,9 +135,9 @@ def _ticks(across: Scale) -> list[str]:
 def _days(across: Scale) -> list[str]:
     parts = list[str]()
     for at in np.linspace(across.low, across.high, 5):
-        x, first = float(_x(at, across)), not parts
+        x, anchor = float(_x(at, across)), "start" if not parts else "end" if len(parts) == 4 else "middle"
         said = datetime.fromtimestamp(at, UTC).date().isoformat()
-        place = f'x="{max(4.0, x - 48):.1f}" text-anchor="start"' if first else f'x="{x:.1f}" text-anchor="middle"'
+        place = f'x="{ {"start": 4.0, "end": WIDTH - 4.0}.get(anchor, x):.1f}" text-anchor="{anchor}"'
         parts.append(f'<text {place} y="{BOTTOM + 18}">{said}</text>')
     return parts
 

@@ -50,6 +50,7 @@ class JobLine:
     tag: str
     work: str
     value_per_year: float
+    assumed: bool  # that value, because no reading says it
     currency: str
     week: int  # 0: not in these weeks
     best_week: int
@@ -212,7 +213,8 @@ def _line(best: Plan, now: Plan, name: str) -> JobLine:
     why = now.left[name].text if name in now.left else ""
     return JobLine(
         name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
-        f"{job.task.craft} {job.task.hours:g} h", job.value_per_year, job.currency, now.found.week.get(name, -1) + 1,
+        f"{job.task.craft} {job.task.hours:g} h", job.value_per_year,
+        bool(job.assumed & {"money", "worth"}) and not job.foreign, job.currency, now.found.week.get(name, -1) + 1,
         best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
         job.listed.finding.state,
     )  # fmt: skip

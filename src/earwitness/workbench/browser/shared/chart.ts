@@ -112,9 +112,10 @@ class Chart {
     for (let value = first; value <= to + step * 1e-6; value += step) {
       const text = document.createElementNS(SVG, "text");
       const x = this.place(this.left + ((value - this.from) / (this.to - this.from)) * (this.right - this.left));
-      text.setAttribute("x", String(this.dates && made.length === 0 ? Math.max(4, x - 48) : x));
+      const first = this.dates && made.length === 0, last = this.dates && x + 60 > this.svg.viewBox.baseVal.width;
+      text.setAttribute("x", String(first ? Math.max(4, x - 48) : last ? this.svg.viewBox.baseVal.width - 4 : x));
       text.setAttribute("y", this.svg.dataset.ticksAt!);
-      text.setAttribute("text-anchor", this.dates && made.length === 0 ? "start" : "middle");
+      text.setAttribute("text-anchor", first ? "start" : last ? "end" : "middle");
       text.textContent = this.dates ? day(value) : minus(String(+value.toPrecision(6)));
       made.push(text);
     }
