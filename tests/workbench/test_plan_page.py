@@ -14,6 +14,7 @@ import pytest
 from playwright.sync_api import expect
 
 from earwitness.ledger import findings, sites
+from earwitness.work import work_orders
 from earwitness.work.desk_settings import keep
 from earwitness.work.plan import plan
 
@@ -231,3 +232,21 @@ def test_what_a_plan_fails_for_is_said_and_it_can_be_asked_for_again(served, ope
         expect(page.locator(".refused")).to_contain_text("the plan could not be made")
     page.reload()
     expect(page.get_by_role("heading", level=1)).to_contain_text("in 8")
+
+
+def test_a_repair_carries_its_signal_word_onto_the_page_and_the_card(served, open_page, monkeypatch):
+    """Whoever mends it has nothing but the card: word, reason and first actions stand on it."""
+    cards, told = {}, work_orders._danger
+
+    def noted(job):
+        return cards.setdefault(job.listed.finding.verdict, told(job))
+
+    monkeypatch.setattr("earwitness.work.work_orders._danger", noted)
+    page = open_page()
+    page.goto(served.site + "/plan")
+    line = page.locator(".week li", has_text="Corona discharge")
+    expect(line.locator(".word")).to_have_text("WARNING")
+    assert page.request.get(served.site + "/plan/cards.pdf").body().startswith(b"%PDF")
+    corona = cards["corona"]
+    assert corona["word"] == "WARNING" and "flash over" in corona["danger"]
+    assert any("authorised electrical person" in action for action in corona["first"])
