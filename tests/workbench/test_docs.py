@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
-from earwitness.server import entrance
+from earwitness.server import entrance, not_judged
 from earwitness.server.openapi import openapi
 from earwitness.workbench import all_pages
 
@@ -16,7 +16,7 @@ def test_every_address_in_the_document_is_answered():
     text = (DOCS / "workbench.md").read_text("utf-8")
     named = re.findall(r"`(GET|POST|PUT) (/[\w/{}]+)", text)
     assert len(named) > 15
-    there = openapi([*all_pages(), entrance.page])["paths"]
+    there = openapi([*all_pages(), entrance.page, not_judged.page])["paths"]
     missing = [f"{m} {p}" for m, p in named if m.lower() not in there.get("/api" + p, {})]
     assert not missing
 
@@ -28,7 +28,7 @@ def test_every_deed_and_view_says_what_it_does():
 
 
 def test_every_kind_of_data_is_described():
-    described = openapi([*all_pages(), entrance.page])
+    described = openapi([*all_pages(), entrance.page, not_judged.page])
     for path, methods in described["paths"].items():
         for method, told in methods.items():
             assert told["summary"], (method, path)
