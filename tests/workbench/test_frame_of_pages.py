@@ -157,6 +157,7 @@ def test_an_address_that_only_takes_forms_says_what_would_do(served, open_page, 
     came = page.goto(served.site + address)
     assert came is not None and came.status == 405
     expect(page.get_by_role("heading", level=1)).to_have_text("Nothing to look at here")
+    assert not faults_for_assistive_technology(page)
     expect(page.get_by_role("navigation", name="Pages")).to_be_visible()
     page.get_by_role("link", name="To the page with the form").click()
     expect(page).to_have_url(served.site + back)

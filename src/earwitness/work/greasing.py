@@ -17,6 +17,7 @@ from earwitness.ledger.greasing import Greasing
 from earwitness.plant.assessment import rounded
 from earwitness.plant.site import Point
 from earwitness.programme.greasing import Dose, Stop, grease_amount, grease_interval, stop_greasing
+from earwitness.report.format import digits_of
 from earwitness.sentence import Sentence, say
 from earwitness.work.trends import point_of, trend_of
 
@@ -114,9 +115,9 @@ def _interval(
         hours = grease_interval(m.bore_m, m.speed_hz, temperature_k=temperature_k or 343.15, vertical=vertical)
     except InputError as error:
         return None, say("grease-interval-none", "No interval: {error}.", error=str(error))
-    text = "About every {hours:.0f} running hours{under}: a formula, the maker's word and the level come first."
+    text = "About every {hours} running hours{under}: a formula, the maker's word and the level come first."
     under = "" if temperature_k else " at 70 °C and below"
-    return hours, say("grease-interval", text, hours=hours, under=under)
+    return hours, say("grease-interval", text, hours=digits_of(hours, 2), under=under)
 
 
 def _over_greased(done: Sequence[Greasing], most: float | None, interval_hours: float | None) -> list[Sentence]:
@@ -137,8 +138,8 @@ def _over_greased(done: Sequence[Greasing], most: float | None, interval_hours: 
     if interval_hours is not None and len(done) >= 2:
         apart = (done[-1].at - done[-2].at) / timedelta(hours=1)
         if apart < interval_hours / 4:
-            text = "Greased twice within {apart:.0f} h, where {hours:.0f} running hours are usual: find out why."
-            notes.append(say("grease-too-often", text, apart=apart, hours=interval_hours))
+            text = "Greased twice within {apart:.0f} h, where about {hours} running hours are usual: find out why."
+            notes.append(say("grease-too-often", text, apart=apart, hours=digits_of(interval_hours, 2)))
     return notes
 
 

@@ -17,6 +17,7 @@ from earwitness.plant.assessment import rounded
 from earwitness.plant.site import Area, Point
 from earwitness.programme.renewal import Rate, Return, arrival_rate, best_return
 from earwitness.programme.round import short_walk
+from earwitness.report.format import money
 from earwitness.sentence import Sentence, say
 
 YEAR = timedelta(days=365.25)
@@ -95,7 +96,7 @@ def _area(
     found = connection.execute(asked.add_columns(f.currency)).all()
     appeared = sum(opened > first + timedelta(days=7) for opened, _, _ in found)
     rate = arrival_rate(appeared, years)
-    costs = [money for _, money, told_in in found if money and (told_in or currency) == currency]
+    costs = [worth for _, worth, told_in in found if worth and (told_in or currency) == currency]
     known = AreaReturn(area.name, count, last, appeared, rate)
     if not costs or not round_cost:
         what = "the cost of a round (--round-cost)" if costs else "findings with money"
@@ -105,11 +106,11 @@ def _area(
     cost = sum(costs) / len(costs)
     back = best_return(rate, cost, round_cost)
     text = (
-        "{n} new findings in {years:.1f} years at {cost:.0f} {currency} a year each: come back {earliest} to {latest} "
+        "{n} new findings in {years:.1f} years at {cost} a year each: come back {earliest} to {latest} "
         "after the last round{best}."
     )
     said = say(
-        "return-best", text, n=appeared, years=years, cost=cost, currency=currency, earliest=_span(back.earliest),
+        "return-best", text, n=appeared, years=years, cost=money({currency: cost}), earliest=_span(back.earliest),
         latest=_span(back.latest), best=f", best {_span(back.years)}" if math.isfinite(back.years) else "",
     )  # fmt: skip
     return AreaReturn(area.name, known.rounds, last, appeared, rate, cost, back, said)

@@ -12,7 +12,7 @@ from sqlalchemy import select
 from starlette.responses import Response
 
 from earwitness.ledger import schema
-from earwitness.report.format import counted, money
+from earwitness.report.format import counted, digits_of, money
 from earwitness.report.sheets import Sheet
 from earwitness.report.wording import capital
 from earwitness.sentence import Sentence
@@ -197,7 +197,11 @@ def _heading(now: Plan) -> str:
 def _rests_on(now: Plan) -> str:
     urgent = len(now.dangers)
     said = f"{counted(urgent, 'finding')} to act on now" if urgent else "none is known"
-    best = "" if now.found.gap < 0.0005 else f" No plan could avoid more than {100 * now.found.gap:.1f} % beyond it."
+    best = (
+        ""
+        if now.found.gap < 0.0005
+        else f" No plan could avoid more than {digits_of(100 * now.found.gap, 2)} % beyond it."
+    )
     return f"Dangers stand before every plan: {said}.{best}"
 
 
