@@ -220,7 +220,7 @@ def _line(best: Plan, now: Plan, name: str) -> JobLine:
         name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
         next((h["signal_word"] for h in job.hazards), ""),
         f"{job.task.craft} {job.task.hours:g} h", job.value_per_year,
-        bool(job.assumed & {"money", "worth"}) and not job.foreign, job.currency, now.found.week.get(name, -1) + 1,
+        "money" in job.assumed and not job.foreign, job.currency, now.found.week.get(name, -1) + 1,
         best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
         job.listed.finding.state,
     )  # fmt: skip
