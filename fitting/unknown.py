@@ -1,6 +1,8 @@
 """Weights between the kinds, fitted on simulated readings of each kind and on decoys (not the held-out part).
 
-Run: OMP_NUM_THREADS=1 python -m fitting.unknown [--count 60] [--seed 3]
+Blows of gears count as those of bearings: which of the two strikes, the sound alone does not tell.
+
+Run: OMP_NUM_THREADS=1 python -m fitting.unknown [--count 100] [--seed 3]
 """
 
 from __future__ import annotations
@@ -17,14 +19,21 @@ from fitting.logit import WeightSpec, fit, write
 
 SOURCES = {"leak": "leak", "seal": "seal", "bearing": "bearing", "electrical": "discharge"}
 KINDS = (*SOURCES, NONE)
+GEAR = "gear"
+DRAWN = (*KINDS, GEAR)
 PRIOR = dict.fromkeys(KINDS, 1 / len(KINDS))
 # What the sound is made of; then each detector's odds for its own kind, low and high apart, and against nothing.
 SPECS = [
-    WeightSpec("strikes", "bearing", 9.0, 4.0),
-    WeightSpec("strikes", "bearing", 15.0, 5.0),
+    WeightSpec("strikes", "bearing", 12.0, 6.0, lower=0.5),
     WeightSpec("moments", "bearing", 1.3, 0.5),
+    WeightSpec("blows", "bearing", 1.2, 0.6),
+    WeightSpec("own-rhythm", "bearing", 3.0, 3.0),
+    WeightSpec("own-rhythm", "electrical", 1.5, -1.5),
+    WeightSpec("beat-depth", "electrical", 8.0, 5.0),
+    WeightSpec("hum-lines", "electrical", 1.0, 4.0),
     WeightSpec("tone", "seal", 4.0, 3.0),
-    WeightSpec("tone", "bearing", 10.0, -8.0),
+    WeightSpec("tone-beat", "seal", 0.3, 0.3),
+    WeightSpec("tones", "seal", -5.0, 8.0),
     *(
         spec
         for kind in SOURCES
@@ -40,11 +49,12 @@ SPECS = [
 def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
     """The odds that each detector gives for one simulated reading, and its kind."""
     seed, kind, number = task
-    rng = np.random.default_rng([seed, KINDS.index(kind), number])
+    rng = np.random.default_rng([seed, DRAWN.index(kind), number])
     if kind == NONE:
         drawn = decoy.draw(rng)
     else:
-        drawn = importlib.import_module(f"earwitness.simulate.{SOURCES[kind]}").draw(rng)
+        drawn = importlib.import_module(f"earwitness.simulate.{SOURCES.get(kind, kind)}").draw(rng)
+    kind = "bearing" if kind == GEAR else kind
     quiet = kind == NONE or drawn.truth in QUIET[kind] or drawn.truth == "inconclusive"
     leaks_by = drawn.variety.get("decoy") == "hiss"  # no passage of a tone, and yet a leak that the probe passes
     state = UnknownState(getattr(drawn.state, "mains_hz", None))
@@ -54,15 +64,17 @@ def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--count", type=int, default=60, help="readings of each kind")
+    parser.add_argument("--count", type=int, default=100, help="readings of each kind, half as many of gears")
     parser.add_argument("--seed", type=int, default=3)
+    parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--ridge", type=float, default=1e-3)
     given = parser.parse_args()
-    tasks = [(given.seed, kind, i) for i in range(given.count) for kind in KINDS]
-    with ProcessPoolExecutor() as pool:
+    tasks = [(given.seed, kind, i) for i in range(given.count) for kind in DRAWN if kind != GEAR or i % 2 == 0]
+    with ProcessPoolExecutor(given.jobs) as pool:
         rows, labels = zip(*pool.map(measured, tasks, chunksize=10), strict=True)
     coefficients = fit(rows, labels, SPECS, PRIOR, ridge=given.ridge)
-    note = f"{given.count} simulated readings of each kind and of none, seed {given.seed}; equal priors"
+    drawn = f"{given.count} simulated readings of each kind and of none, half as many of gears"
+    note = f"{drawn}, seed {given.seed}; equal priors"
     print(write("unknown", PRIOR, SPECS, coefficients, "fitting/unknown.py", note))
     for spec, coefficient in zip(SPECS, coefficients, strict=True):
         print(f"{spec.supports:12s} {spec.code:14s} {spec.criterion:5g} {coefficient:7.3f}")

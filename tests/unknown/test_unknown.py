@@ -73,6 +73,45 @@ def test_a_sound_of_no_kind_is_not_given_one(samples):
     assert judgement.settle is not None
 
 
+def beeper() -> np.ndarray:
+    """A truck backing up: harmonics of one tone, on for half of each 1.1 s."""
+    t = sounds.times(8)
+    on = np.convolve((t * 0.9) % 1.0 < 0.5, np.full(480, 1 / 480), "same")
+    return 0.05 * on * sum(np.cos(2 * np.pi * 1240 * k * t) / k for k in range(1, 6)) + 0.003 * sounds.noise(8, 21)
+
+
+def through_a_thin_wall() -> np.ndarray:
+    """An emitter's beating tone that is as loud everywhere along the sweep."""
+    t = sounds.times(8)
+    return 0.05 * (np.sin(2 * np.pi * 4 * t) > 0) * np.cos(2 * np.pi * 2300 * t) + 0.003 * sounds.noise(8, 22)
+
+
+def puffing_valve() -> np.ndarray:
+    """Air let off every 0.8 s: at once, and dying away."""
+    since = (sounds.times(8) % 0.8) / 0.12
+    return (0.05 * np.exp(-since) + 0.002) * sounds.noise(8, 23)
+
+
+def whine() -> np.ndarray:
+    t = sounds.times(8)
+    sway = 2 * np.pi * 3100 * t + 8 * np.sin(2 * np.pi * 0.3 * t)
+    return 0.05 * (np.cos(sway) + 0.4 * np.cos(2.03 * sway)) + 0.003 * sounds.noise(8, 24)
+
+
+def babble() -> np.ndarray:
+    """Five people's hissed syllables, of 0.1 s each, at times of their own."""
+    rng, level = np.random.default_rng(25), np.zeros(8 * sounds.RATE)
+    for start in rng.integers(0, len(level) - 4800, 130):
+        level[start : start + 4800] += rng.lognormal(0, 0.7) * np.hanning(4800)
+    return 0.02 * level * sounds.noise(8, 26) + 0.003 * sounds.noise(8, 27)
+
+
+@pytest.mark.parametrize("decoy", [beeper, through_a_thin_wall, puffing_valve, whine, babble])
+def test_what_is_about_in_a_plant_is_no_finding(decoy):
+    judgement = judge(Heard(decoy().astype(np.float32), RATE), UnknownState(mains_hz=50.0))
+    assert judgement.verdict == "inconclusive", judgement.probabilities
+
+
 def swelling_noise(beat_hz: float) -> np.ndarray:
     """A fan: hiss that swells and fades smoothly, with a second harmonic."""
     turn = 2 * np.pi * beat_hz * sounds.times(6)
@@ -100,6 +139,14 @@ def test_blows_in_a_rhythm_have_harmonics_and_have_nothing_to_do_with_the_mains(
     measured = judge(Heard(outer_race_impacts(), RATE)).measured
     assert measured["strikes"] > 15.0
     assert judge(Heard(sounds.corona(), RATE)).measured["strikes"] < 9.0
+
+
+def test_one_blow_a_turn_may_be_a_bearings_or_a_gears():
+    judgement = judge(
+        Heard(struck(rate_hz=48000, seconds=8.0, blow_hz=24.6, swing_hz=0.0, ring_hz=5200), RATE, sensor="contact")
+    )
+    assert kinds_of(judgement)["bearing"] > 0.8
+    assert judgement.notes[0].args["kind"] == "a bearing or a gear"
 
 
 @pytest.mark.parametrize("mains_hz", [50.0, 60.0])

@@ -5,7 +5,8 @@ First order: what the sound is made of. Each kind that is told by sound alone is
 - a discharge beats with the mains, in all sub-bands at once, with lines at its multiples in the loudness (its own
   detector measures that; here such lines are left out of the search for any other rhythm);
 - a bearing's fault strikes in a rhythm that has nothing to do with the mains: short blows, so that many harmonics of
-  their rate stand nearly as high as the first, and rare strong moments rather than a swell;
+  their rate stand nearly as high as the first, and rare strong moments rather than a swell; so does a gear's, and which
+  of the two it is the parts and the teeth tell, not the sound;
 - an emitter's tone is narrow, comes and goes with its own beat, and grows and fades along a sweep;
 - a leak is hiss that stands over its background or over the quiet parts of a sweep.
 
@@ -15,9 +16,9 @@ slower. Then each kind's own detector is asked: it knows its own kind and takes 
 evidence beside those measures, no more. All are weighed jointly with weights fitted on sounds of every kind and of
 none (`fitting/unknown.py`), and the likeliest kind's own detector gives the verdict.
 
-Hiss through a valve or a trap sounds like that of a leak, and what tells a gear is its teeth: those kinds are told by
-levels, temperatures and speeds, not by sound alone, so they are not among the answers. Nor is friction: a raised level
-without impacts is told from the level over its baseline.
+Hiss through a valve or a trap sounds like that of a leak: those kinds are told by levels and temperatures, not by sound
+alone, so they are not among the answers. Nor is friction: a raised level without impacts is told from the level over
+its baseline.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "2"
+VERSION = "3"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
@@ -48,12 +49,33 @@ _NAMES = {
     "strikes": ("harmonics of a beat that is not of the mains, as far as blows have them and swells have not", "dB"),
     "moments": ("kurtosis of the loudness (log10; a steady hiss has 0.7)", ""),
     "tone": ("narrow tone that comes and goes, against chance", "standard deviations"),
+    "tone-beat": ("depth to which the tone comes and goes", ""),
+    "tones": ("narrow lines that are not twice the mains apart, over the rest", "dB"),
+    "own-rhythm": ("beats that are not of the mains", ""),
+    "beat-depth": ("how much louder at the loudest phase of the mains", "dB"),
+    "hum-lines": ("narrow lines twice the mains apart, beyond chance", ""),
+    "blows": ("impacts in the band that has most of them: log of 1 + kurtosis", "decades"),
     "as-leak": ("odds of a leak, asked as one (log)", "nats"),
     "as-seal": ("odds of an emitter's tone coming through (log)", "nats"),
     "as-bearing": ("odds of a bearing's fault (log)", "nats"),
     "as-electrical": ("odds of a discharge or hum (log)", "nats"),
 }
-_KINDS = {"leak": "a leak", "seal": "a tone test", "bearing": "a bearing", "electrical": "something electrical"}
+# what the kinds' own detectors measure of a sound
+_MEASURED = {
+    "tone": ("seal", "tone-deviate"),
+    "tone-beat": ("seal", "tone-beat"),
+    "tones": ("electrical", "tones"),
+    "own-rhythm": ("electrical", "foreign-lines"),
+    "beat-depth": ("electrical", "depth"),
+    "hum-lines": ("electrical", "comb-lines"),
+    "blows": ("bearing", "kurtosis"),
+}
+_KINDS = {
+    "leak": "a leak",
+    "seal": "a tone test",
+    "bearing": "a bearing or a gear",
+    "electrical": "something electrical",
+}
 _MOST_NATS = 8.0
 _LOWEST_RATE_HZ = 4000.0
 _LOCKED_DB = 11.0  # over its local noise: 3e-6 of the lines of noise reach it (exp(-12.6))
@@ -96,8 +118,9 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
     state = state or UnknownState()
     asked = _asked(heard, state)
     measured = _made_of(heard, state) | {f"as-{kind}": _log_odds(judged, kind) for kind, judged in asked.items()}
-    if "tone-deviate" in asked["seal"].measured:
-        measured["tone"] = asked["seal"].measured["tone-deviate"]
+    for code, (kind, name) in _MEASURED.items():
+        if name in asked[kind].measured:
+            measured[code] = float(asked[kind].measured[name])
     items = [_said(row, measured[row.code]) for row in rows if row.code in measured]
     kinds = weigh(prior or stored, items)
     kind = max(kinds, key=lambda name: kinds[name])
@@ -235,8 +258,8 @@ def _settle(kinds: Mapping[str, float]) -> Sentence:
     if max(kinds, key=lambda kind: kinds[kind]) == NONE:
         return say(
             "kind-none",
-            "Nothing of a leak, a tone test, a bearing or a discharge was heard; state what was listened to, and give "
-            "level and background.",
+            "Nothing of a leak, a tone test, a bearing, a gear or a discharge was heard; state what was listened to, "
+            "and give level and background.",
         )
     first, second = sorted(kinds, key=lambda kind: -kinds[kind])[:2]
     return say(
