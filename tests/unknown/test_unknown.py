@@ -141,6 +141,15 @@ def test_blows_in_a_rhythm_have_harmonics_and_have_nothing_to_do_with_the_mains(
     assert judge(Heard(sounds.corona(), RATE)).measured["strikes"] < 9.0
 
 
+def test_a_motors_own_noise_is_no_discharge():
+    """Hiss that swells by a few dB at twice the mains, as laminations make it swell; a discharge goes much deeper."""
+    turn = 4 * np.pi * 50.0 * sounds.times(6)
+    hums = 0.05 * sounds.noise(6, 28) * (1.0 + 0.2 * np.cos(turn) + 0.05 * np.cos(2 * turn))
+    judgement = judge(Heard(hums.astype(np.float32), RATE), UnknownState(mains_hz=50.0))
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None and judgement.settle.code == "kind-motor"
+
+
 def test_one_blow_a_turn_may_be_a_bearings_or_a_gears():
     judgement = judge(
         Heard(struck(rate_hz=48000, seconds=8.0, blow_hz=24.6, swing_hz=0.0, ring_hz=5200), RATE, sensor="contact")

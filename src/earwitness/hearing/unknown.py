@@ -78,6 +78,8 @@ _KINDS = {
 }
 _MOST_NATS = 8.0
 _LOWEST_RATE_HZ = 4000.0
+# a motor's noise swells a little, and smoothly, with twice the mains: to that depth, and with that share of its peak
+_MOTOR_DB, _MOTOR_BREADTH = 4.0, 0.35
 _LOCKED_DB = 11.0  # over its local noise: 3e-6 of the lines of noise reach it (exp(-12.6))
 _OF_THE_MAINS = 0.01  # a line this near a multiple of the mains may be its skirt: it wanders while one listens
 _SLOWEST_HZ, _FASTEST_HZ = 15.0, 450.0  # blows that are told by lines in the loudness
@@ -127,7 +129,8 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
     verdicts = _verdicts(kinds, asked)
     verdict, probability = decide(verdicts)
     own = asked.get(kind)
-    if own is None or own.verdict != verdict:
+    motor = own is not None and own.verdict == verdict and _as_a_motor(own)
+    if own is None or own.verdict != verdict or motor:
         verdict = "inconclusive"
     words = {name: _likeliest(judged, name) for name, judged in asked.items()}
     shown = tuple(replace(item, supports=words.get(item.supports, "inconclusive")) for item in items)
@@ -141,6 +144,8 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
         detector_version=VERSION,
         settle=None
         if verdict != "inconclusive"
+        else _settle_motor(own)
+        if own and motor
         else (own.settle or _settle_within(kind))
         if own and told
         else _settle(kinds),
@@ -239,6 +244,22 @@ def _likeliest(judgement: Judgement, kind: str) -> str:
     """The likeliest verdict of a detector apart from its quiet ones."""
     heard = {v: p for v, p in judgement.probabilities.items() if v not in QUIET[kind]}
     return max(heard, key=lambda v: heard[v]) if heard else "inconclusive"
+
+
+def _as_a_motor(judgement: Judgement) -> bool:
+    """Whether what beats with the mains is no deeper and no sharper than a motor's own noise."""
+    m = judgement.measured
+    beats = judgement.verdict in ("corona", "tracking", "arcing") and m.get("lock", 0.0) > _LOCKED_DB
+    return beats and m["depth"] < _MOTOR_DB and m.get("broad", 0.0) > _MOTOR_BREADTH
+
+
+def _settle_motor(judgement: Judgement) -> Sentence:
+    return say(
+        "kind-motor",
+        "It swells with the mains, but by {depth:.1f} dB only and smoothly, as a motor's own noise may: state what was "
+        "listened to, or record 10 s nearer, with the probe screened.",
+        depth=float(judgement.measured["depth"]),
+    )
 
 
 def _told(kind: str, probability: float) -> Sentence:
