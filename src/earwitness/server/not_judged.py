@@ -58,7 +58,7 @@ def not_judged(ask: Ask, kinds: Collection[str]) -> list[NotJudged]:
     found = [
         NotJudged(
             _title(ask.house, r.upload) if r.upload else "A correction", r.asked_at, r.who,
-            str((r.error or {}).get("text", "")), f"/job/{r.id}/again", f"/job/{r.id}/leave",
+            _sentence(str((r.error or {}).get("text", ""))), f"/job/{r.id}/again", f"/job/{r.id}/leave",
         )
         for r in rows
     ]  # fmt: skip
@@ -70,6 +70,10 @@ def not_judged(ask: Ask, kinds: Collection[str]) -> list[NotJudged]:
         title = _title(ask.house, r.id)
         found.append(NotJudged(title, r.begun_at, r.who, why, f"/upload/{r.id}/again", f"/upload/{r.id}/leave"))
     return found
+
+
+def _sentence(text: str) -> str:
+    return text[:1].upper() + text[1:] + ("" if text.endswith((".", "!", "?")) else ".")
 
 
 def _title(house: House, of: uuid.UUID) -> str:
