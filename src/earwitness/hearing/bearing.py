@@ -49,6 +49,7 @@ SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one b
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
 SHORTEST_S = 0.5
 CERTAIN = 30.0  # decades beyond which chance is no matter, and families are not to be ranked by it
+TALL_DB = 10.0  # of a millisecond over the median: noise that flickers seldom jumps higher
 BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
 
 
@@ -161,7 +162,8 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     if sound is None:
         return values
     values["kurtosis"] = math.log10(1 + max(sound.kurtosis, 0.0))
-    values["impulses"] = sound.impulses.per_second * sound.impulses.steadiness
+    tall = float((sound.impulses.size_db >= TALL_DB).sum()) / sound.seconds
+    values["impulses"] = tall * sound.impulses.steadiness
     share = chance = hump = explained = 0.0
     if found is not None:
         for verdict, part in found.parts.items():
@@ -186,9 +188,13 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
         chance = max(p.beyond_chance for p in found.parts.values())
         hump = max(p.hump for p in found.parts.values())
         explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
+        if found.cage_sides is not None:
+            values["cage-sides"] = found.cage_sides
         values["cage-share"] = found.cage.share
         values["cage-turned"] = found.cage.turned
         values["cage-train"] = cage_train(sound, listened.expected, found.speed_hz)
+        a_turn = sound.impulses.per_second / found.cage.hz
+        values["cage-once"] = values["cage-train"] * min(a_turn, 1 / max(a_turn, 1.0))
         values["cage-harmonics"] = float(found.cage.found)
         if sound.impulses.per_second > 0 and found.cage.share > max(share, 0.1):
             blows = math.log2(sound.impulses.per_second / found.cage.hz)

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.hearing.bearing_sidebands import cage_sidebands
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.orders import Family, Hump, Lines, running
@@ -81,6 +82,7 @@ class FamiliesHeard:
     hidden: tuple[str, ...] = ()  # parts whose line coincides with a multiple of the shaft's speed or the mains
     overshadowed: tuple[str, ...] = ()  # parts beside whose line a multiple of the shaft's speed stands higher
     avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    cage_sides: float | None = None  # energy at ± the cage's rate about the strongest family's lines, over theirs
 
     @property
     def strongest(self) -> float:
@@ -186,11 +188,12 @@ def _families_at(
         part.verdict: _ask(account, part, turning, cage.hz, avoid, hump)
         for part, hump in zip(expected.parts, humps, strict=True)
     }
-    if expected.known != "given":
-        heard = _settle_overlaps(heard)
+    heard = _settle_overlaps(heard)
     hidden = tuple(p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, avoid, heard))
     skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
-    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid)
+    cages = expected.cage[0] * turning, expected.cage[1] * turning
+    beside = cage_sidebands(lines, account.profile, [part.hz for part in heard.values()], cages)
+    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid, beside)
 
 
 def _ask(
@@ -207,6 +210,9 @@ def _ask(
     family = lines.best_family(low, high, avoid, nominal)
     if with_sides[at] <= 0:
         hz = family.hz
+    elif nominal is None:  # in a wide range the family that is least by chance may be another than the share's
+        there = lines.best_family(hz * (1 - _HIDDEN), hz * (1 + _HIDDEN), avoid)
+        family = replace(there, score=family.score)
     alone = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0)[0])
     first = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0, harmonics=1)[0])
     beyond = weight_beyond_chance(max(family.score, hump.score))
@@ -255,8 +261,6 @@ def _cage(account: _Account, expected: Expected, turning: float, avoid: NDArray[
 def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
     """Where two parts claim the same line, the sidebands say whose it is: none, the outer race; ± shaft, the inner;
     ± cage, the element."""
-    from dataclasses import replace
-
     outer, inner, element = heard["outer-race"], heard["inner-race"], heard["rolling-element"]
     if abs(outer.hz / inner.hz - 1) < 0.01 and inner.share > 0:
         to_inner = min(1.0, inner.sidebands / inner.share / 0.3)

@@ -28,9 +28,11 @@ _MEASURES = {
     "over": ("broad rise at the {part}'s rate, over that of the other parts", "decades", "> {c:.1f} decades"),
 }
 _OTHERS = {
+    "cage-sides": ("sidebands at ± the cage's rate over the strongest family's lines", "", "> {c:.2f}"),
     "cage-share": ("share of all lines that the cage's harmonics account for", "", "> {c:.2f}"),
     "cage-turned": ("share of all lines at multiples of the cage's rate against the turning ring", "", "> {c:.2f}"),
     "cage-train": ("share of the single impacts that fall on one turn of the cage", "", "> {c:.2f}"),
+    "cage-once": ("that share, times how near the impacts come to one in a turn of the cage", "", "> {c:.2f}"),
     "blows-a-cage-turn": ("impacts in a turn of the cage", "octaves", "> {c:.1f} octaves over one"),
     "once-a-cage-turn": ("impacts in a turn of the cage, how far from one", "octaves", "> {c:.1f} octaves"),
     "cage-harmonics": ("harmonics of the cage's rate that stand out", "of 5", "> {c:.0f}"),
@@ -53,6 +55,7 @@ _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
+_ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 _ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for lubrication, 16 dB for damage
 _LEAST_WEIGHT = 0.005  # nats; what weighs less is not worth a line
@@ -102,7 +105,8 @@ class Account:
             return "speed"  # any rhythm can be laid to some part of some bearing at some speed
         if verdict == "inner-race" and self.listened.expected.known == "unknown":
             return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
-        if verdict == "cage" and self.listened.expected.known != "given":
+        loose = self.listened.expected.known != "given"
+        if verdict == "cage" and loose and self.values.get("cage-once", 0.0) < _ONCE:
             return "parts"  # typical parts put the cage's lines where an element's sidebands lie
         if found is not None and verdict in found.overshadowed:
             return "coincidence"
