@@ -188,7 +188,8 @@ def _families_at(
         part.verdict: _ask(account, part, turning, cage.hz, avoid, hump)
         for part, hump in zip(expected.parts, humps, strict=True)
     }
-    heard = _settle_overlaps(heard)
+    if expected.known != "given":
+        heard = _settle_overlaps(heard)
     hidden = tuple(p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, avoid, heard))
     skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
     cages = expected.cage[0] * turning, expected.cage[1] * turning

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from earwitness.hearing.bearing_families import CageHeard, FamiliesHeard, PartHeard, families, weight_beyond_chance
 from earwitness.hearing.bearing_sound import BearingSound
+from earwitness.hearing.bearing_speed import speed_of_parts
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.impulses import train_strength
 from earwitness.sound.orders import Family, log10_chance
@@ -76,7 +77,7 @@ def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | 
     """The shaft's speed from the spacing of sidebands about the strongest family that is not the mains', or None.
 
     Only a spacing that also stands as a line of its own, and at which the strongest family then lies where some
-    part's line is expected, is believed.
+    part's line is expected, is believed. Where the parts are given, see `speed_of_parts`.
 
     Parameters
     ----------
@@ -85,6 +86,8 @@ def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | 
     mains_hz : float or None [Hz]
     """
     lines = sound.lines
+    if expected.known == "given":
+        return speed_of_parts(lines, expected, mains_hz)
     avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
     profile = lines.profile(lines.standing_out(avoid, 3.0, lines.top_hz))
     strongest = np.arange(8.0, lines.top_hz / 2.5, lines.step_hz / 2)
