@@ -270,7 +270,7 @@ def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
         if abs(other.hz / element.hz - 1) < 0.01:
             if element.sidebands > max(other.sidebands, 0.2 * element.share):
                 other = replace(other, share=other.share * 0.3)
-            else:
+            elif name == "outer-race" or other.sidebands > 0.1 * other.share:  # an inner race has some too
                 element = replace(element, share=element.share * 0.3)
         if name == "outer-race":
             outer = other

@@ -56,6 +56,7 @@ _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without
 _RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
+_OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 _ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for lubrication, 16 dB for damage
 _LEAST_WEIGHT = 0.005  # nats; what weighs less is not worth a line
@@ -85,8 +86,8 @@ class Account:
 
     def wanted(self, verdict: str) -> str:
         """Why a verdict that the weights allow must not be given, or ""."""
-        if "rhythm" in self.heard.spoiled and verdict != "friction":
-            return "rhythm"
+        if "rhythm" in self.heard.spoiled and (verdict != "friction" or len(self.heard.samples)):
+            return "rhythm"  # a raised level alone is friction only where no impacts could be heard in it
         if self.listened.sound is None and verdict != "friction":
             return "longer" if len(self.heard.samples) and np.ptp(self.heard.samples) else "rhythm"
         found = self.listened.families
@@ -116,7 +117,8 @@ class Account:
         """Whether something else would explain what was heard as well."""
         value = self.values.get
         if verdict == "rolling-element":
-            return value("cage-harmonics", 0.0) >= _CAGE_COMB
+            combed = value("cage-harmonics", 0.0) >= _CAGE_COMB
+            return combed and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > 0.5 * _ONCE)
         if verdict != "irregular":
             return False
         return (
