@@ -164,7 +164,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values["kurtosis"] = math.log10(1 + max(sound.kurtosis, 0.0))
     tall = float((sound.impulses.size_db >= TALL_DB).sum()) / sound.seconds
     values["impulses"] = tall * sound.impulses.steadiness
-    share = chance = hump = explained = 0.0
+    share = chance = lines = hump = explained = 0.0
     if found is not None:
         for verdict, part in found.parts.items():
             name, others = PARTS[verdict], [p for v, p in found.parts.items() if v != verdict]
@@ -180,12 +180,14 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             if part.off is not None and part.share > 0:
                 values[f"{name}-near"] = -part.off
             values[f"{name}-chance"] = chance_here
+            values[f"{name}-lines"] = min(part.chance, CERTAIN)
             values[f"{name}-beyond"] = chance_here - min(max(p.beyond_chance for p in others), CERTAIN)
             values[f"{name}-explains"] = part.explains
             values[f"{name}-hump"] = hump_here
             values[f"{name}-over"] = hump_here - min(max(p.hump for p in others), CERTAIN)
         share = max(p.share for p in found.parts.values())
         chance = max(p.beyond_chance for p in found.parts.values())
+        lines = max(p.chance for p in found.parts.values())
         hump = max(p.hump for p in found.parts.values())
         explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
         if found.cage_sides is not None:
@@ -200,9 +202,10 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             blows = math.log2(sound.impulses.per_second / found.cage.hz)
             values["blows-a-cage-turn"], values["once-a-cage-turn"] = blows, -abs(blows)
     elif listened.speed_from == "unknown":
-        chance = listened.rhythm
+        chance = lines = listened.rhythm
     values["unexplained"] = math.log10(1 + max(sound.kurtosis, 0.0) * (1 - min(explained, 1.0)))
+    values["stray"] = values["impulses"] * (1 - min(explained, 1.0))
     calm = {"share": share, "chance": min(chance, CERTAIN), "hump": min(hump, CERTAIN), "explained": explained}
-    calm |= {"kurtosis": values["kurtosis"], "impulses": values["impulses"], "cage": values.get("cage-share", 0.0)}
+    calm |= {"lines": min(lines, CERTAIN), "stray": values["stray"], "cage": values.get("cage-share", 0.0)}
     values |= {f"calm-{name}": -value for name, value in calm.items()}
     return values
