@@ -27,8 +27,6 @@ _CALM = (
     ("hump", 3.0, 3.0),
     ("hump", 10.0, 8.0),
     ("cage", 0.2, 0.2),
-    ("stray", 0.5, 0.5),
-    ("stray", 3.0, 3.0),
 )
 SPECS = [
     *(
@@ -41,7 +39,7 @@ SPECS = [
             ("lead", 0.4, 0.4),
             ("chance", 3.0, 3.0),
             ("chance", 12.0, 8.0),
-            ("lines", 8.0, 2.0),
+            ("chance", 8.0, 2.0),
             ("ratio", 0.0, 1.5),
             ("middle", 0.0, 1.0),
             ("first", 0.0, 1.5),
@@ -54,10 +52,12 @@ SPECS = [
             ("over", 0.0, 5.0),
         )
     ),
+    WeightSpec("outer-lines", "outer-race", 8.0, 2.0),
+    WeightSpec("inner-lines", "inner-race", 8.0, 2.0),
     *(
         WeightSpec(f"element-{measure}", race, criterion, scale, -20.0)
         for race in ("outer-race", "inner-race")
-        for measure, criterion, scale in (("chance", 8.0, 8.0), ("hump", 6.0, 6.0))
+        for measure, criterion, scale in (("chance", 8.0, 8.0), ("hump", 6.0, 6.0), ("hump", 20.0, 10.0))
     ),
     WeightSpec("cage-share", "cage", 0.4, 0.4),
     WeightSpec("cage-harmonics", "cage", 3.0, 2.0),
@@ -95,6 +95,11 @@ SPECS = [
     ),
     *(WeightSpec(f"calm-{name}", "irregular", -c, s) for name, c, s in _CALM[:7]),
     *(WeightSpec(f"calm-{name}", verdict, -c, s) for verdict in ("no-fault-heard", "friction") for name, c, s in _CALM),
+    *(
+        WeightSpec("quiet", verdict, criterion, scale)
+        for verdict in ("no-fault-heard", "friction")
+        for criterion, scale in ((0.0, 1.0), (0.7, 0.3))
+    ),
     WeightSpec("rise", "friction", 6.0, 6.0),
     WeightSpec("level-known", "friction", 0.5, 0.5),
     WeightSpec("rise", "no-fault-heard", 6.0, 6.0, -20.0),

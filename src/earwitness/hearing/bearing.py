@@ -48,6 +48,8 @@ PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "eleme
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
 SHORTEST_S = 0.5
+CLEAR = 10.0  # decades of a part's rhythm, from which it says nothing that there are no other impacts
+FEW_STRAY = 1.5  # impacts a second that no family explains
 CERTAIN = 30.0  # decades beyond which chance is no matter, and families are not to be ranked by it
 TALL_DB = 10.0  # of a millisecond over the median: noise that flickers seldom jumps higher
 BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
@@ -206,6 +208,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values["unexplained"] = math.log10(1 + max(sound.kurtosis, 0.0) * (1 - min(explained, 1.0)))
     values["stray"] = values["impulses"] * (1 - min(explained, 1.0))
     calm = {"share": share, "chance": min(chance, CERTAIN), "hump": min(hump, CERTAIN), "explained": explained}
-    calm |= {"lines": min(lines, CERTAIN), "stray": values["stray"], "cage": values.get("cage-share", 0.0)}
+    values["quiet"] = (1 - min(values["stray"] / FEW_STRAY, 2.0)) * max(0.0, 1 - chance / CLEAR)
+    calm |= {"lines": min(lines, CERTAIN), "cage": values.get("cage-share", 0.0)}
     values |= {f"calm-{name}": -value for name, value in calm.items()}
     return values

@@ -47,7 +47,7 @@ _OTHERS = {
     "calm-hump": ("no part's rate shows a broad rise: strongest, negative", "decades", "> {c:.1f} decades"),
     "calm-explained": ("no family accounts for the swelling and jumping: largest share, negative", "", "> {c:.2f}"),
     "calm-cage": ("the cage's rate accounts for little: share, negative", "", "> {c:.2f}"),
-    "calm-stray": ("no impacts that go on and that no family explains: number a second, negative", "1/s", "> {c:.1f}"),
+    "quiet": ("no impacts without a family (1) or many (-1), less where a part's rhythm is clear", "", "> {c:.1f}"),
     "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
     "level-known": ("level and baseline are there to compare", "", "needed for friction"),
 }
