@@ -50,6 +50,7 @@ SPECS = [
             ("hump", 3.0, 3.0),
             ("hump", 12.0, 10.0),
             ("over", 0.0, 5.0),
+            ("over", 15.0, 10.0),
         )
     ),
     WeightSpec("outer-lines", "outer-race", 8.0, 2.0),

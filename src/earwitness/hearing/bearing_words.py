@@ -57,6 +57,8 @@ _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
+_RIVALS = ("share", "ratio", "over", "beyond")
+_FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
@@ -109,6 +111,8 @@ class Account:
         if verdict == "inner-race" and self.listened.expected.known == "unknown":
             return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
         loose = self.listened.expected.known != "given"
+        if verdict == "inner-race" and loose and self._shared("rolling-element"):
+            return "parts"
         if verdict == "cage" and loose and self.values.get("cage-once", 0.0) < _ONCE:
             return "parts"  # typical parts put the cage's lines where an element's sidebands lie
         if found is not None and verdict in found.overshadowed:
@@ -118,6 +122,8 @@ class Account:
     def _doubtful(self, verdict: str) -> bool:
         """Whether something else would explain what was heard as well."""
         value = self.values.get
+        if verdict in ("outer-race", "inner-race") and self._alike(verdict.removesuffix("-race")):
+            return True
         if verdict == "rolling-element":
             combed = value("cage-harmonics", 0.0) >= _CAGE_COMB
             return combed and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > 0.5 * _ONCE)
@@ -128,6 +134,21 @@ class Account:
             or value("calm-chance", 0.0) < -_RHYTHM
             or value("calm-hump", 0.0) < -_RISE
         )
+
+    def _alike(self, part: str) -> bool:
+        """Whether lines stand at several parts' rates and hardly more at this one's: a race that was marked when the
+        bearing was put together does so beside a fault on an element (Smith & Randall 2015, 5.3); or whether another
+        part's family is beyond chance by far more."""
+        share, ratio, over, beyond = (self.values.get(f"{part}-{name}", 0.0) for name in _RIVALS)
+        return over < _RISE and (share < _FEW and ratio < _HARDLY_MORE or beyond < -_FAR_LESS)
+
+    def _shared(self, other: str) -> bool:
+        """Whether the inner race's line is also another part's, and no sidebands say whose it is."""
+        found = self.listened.families
+        if found is None:
+            return False
+        inner, part = found.parts["inner-race"], found.parts[other]
+        return abs(inner.hz / part.hz - 1) < 0.01 and self.values.get("inner-ratio", 0.0) < 0.1
 
     def settle(self, wanting: str, probabilities: Mapping[str, float]) -> Sentence:
         """What would decide an inconclusive reading."""
