@@ -48,6 +48,7 @@ PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "eleme
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
 SHORTEST_S = 0.5
+RISES = 12.0  # decades by which a broad rise is clearer than any line
 CLEAR = 10.0  # decades of a part's rhythm, from which it says nothing that there are no other impacts
 FEW_STRAY = 1.5  # impacts a second that no family explains
 CERTAIN = 30.0  # decades beyond which chance is no matter, and families are not to be ranked by it
@@ -175,14 +176,15 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             rival = max(p.share for p in others)
             values[f"{name}-lead"] = part.share - rival
             values[f"{name}-ratio"] = math.log((part.share + 0.02) / (rival + 0.02))
-            middles = max(p.alone for p in others)
-            values[f"{name}-middle"] = math.log((part.alone + 0.02) / (middles + 0.02))
-            firsts = max(p.first for p in others)
-            values[f"{name}-first"] = math.log((part.first + 0.01) / (firsts + 0.01))
-            if part.off is not None and part.share > 0:
-                values[f"{name}-near"] = -part.off
+            if part.hump < part.chance + RISES:  # else it has no line to be measured
+                middles = max(p.alone for p in others)
+                values[f"{name}-middle"] = math.log((part.alone + 0.02) / (middles + 0.02))
+                firsts = max(p.first for p in others)
+                values[f"{name}-first"] = math.log((part.first + 0.01) / (firsts + 0.01))
+                if part.off is not None and part.share > 0:
+                    values[f"{name}-near"] = -part.off
+                values[f"{name}-lines"] = min(part.chance, CERTAIN)
             values[f"{name}-chance"] = chance_here
-            values[f"{name}-lines"] = min(part.chance, CERTAIN)
             values[f"{name}-beyond"] = chance_here - min(max(p.beyond_chance for p in others), CERTAIN)
             values[f"{name}-explains"] = part.explains
             values[f"{name}-hump"] = hump_here
