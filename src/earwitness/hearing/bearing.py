@@ -52,7 +52,7 @@ RISES = 12.0  # decades by which a broad rise is clearer than any line
 CLEAR = 10.0  # decades of a part's rhythm, from which it says nothing that there are no other impacts
 FEW_STRAY = 1.5  # impacts a second that no family explains
 CERTAIN = 30.0  # decades beyond which chance is no matter, and families are not to be ranked by it
-TALL_DB = 10.0  # of a millisecond over the median: noise that flickers seldom jumps higher
+TALL_DB = 12.0  # of a millisecond over the median: noise that flickers seldom jumps higher
 BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
 
 

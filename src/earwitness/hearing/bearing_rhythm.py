@@ -16,6 +16,8 @@ from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.impulses import train_strength
 from earwitness.sound.orders import Family, log10_chance
 
+_GAPS = 8  # gaps between impacts, from which their lengths say something
+_GAP = 0.06  # by which a gap may differ from a turn of the cage, beside what its rate may be off
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 
 
@@ -53,7 +55,21 @@ def cage_train(sound: BearingSound, expected: Expected, speed_hz: float) -> floa
     speed_hz : float, of the shaft [Hz]
     """
     low, high = expected.cage
-    return min(_train(sound.impulses.at_s, sound.seconds, Part("cage", low, high), speed_hz).share, 1.0)
+    at_s = sound.impulses.at_s
+    in_step = min(_train(at_s, sound.seconds, Part("cage", low, high), speed_hz).share, 1.0)
+    return max(in_step, _one_turn_apart(at_s, (low + high) / 2 * speed_hz, (high - low) / (high + low)))
+
+
+def _one_turn_apart(at_s: NDArray[Any], hz: float, off: float) -> float:
+    """Share of the gaps between impacts that last one turn, over what would by chance: a cage that slips loses step
+    over the recording, hardly from one turn to the next."""
+    if len(at_s) < _GAPS:
+        return 0.0
+    turns = np.diff(at_s) * hz
+    wide = off + _GAP
+    a_turn = np.diff(at_s).mean() * hz  # of gaps at random so many lie there: the exponential law
+    chance = math.exp(-(1 - wide) / a_turn) - math.exp(-(1 + wide) / a_turn)
+    return max(0.0, float((np.abs(turns - 1) < wide).mean()) - chance) / (1 - chance)
 
 
 def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:

@@ -148,7 +148,7 @@ class Account:
         if found is None:
             return False
         inner, part = found.parts["inner-race"], found.parts[other]
-        return abs(inner.hz / part.hz - 1) < 0.01 and self.values.get("inner-ratio", 0.0) < 0.1
+        return abs(inner.hz / part.hz - 1) < 0.01 and part.share > 0.85 * inner.share
 
     def settle(self, wanting: str, probabilities: Mapping[str, float]) -> Sentence:
         """What would decide an inconclusive reading."""

@@ -132,7 +132,7 @@ def expected_given(orders: DefectOrders) -> Expected:
         part("outer-race", orders.outer),
         part("inner-race", orders.inner),
         part("rolling-element", orders.element),
-        (orders.cage * 0.975, orders.cage * 1.025),
+        (orders.cage * _SLIP["outer-race"][0], orders.cage * _SLIP["outer-race"][1]),
         "given",
     )
 
