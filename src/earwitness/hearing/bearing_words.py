@@ -122,6 +122,8 @@ class Account:
     def _doubtful(self, verdict: str) -> bool:
         """Whether something else would explain what was heard as well."""
         value = self.values.get
+        if verdict == "no-fault-heard":
+            return value("unexplained", 0.0) > _IMPACTS  # something strikes
         if verdict in ("outer-race", "inner-race") and self._alike(verdict.removesuffix("-race")):
             return True
         if verdict == "rolling-element":
