@@ -8,6 +8,7 @@ from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, defect_orders, expected_given
 from earwitness.hearing.heard import Heard
 from earwitness.sound.envelope import Whole, whole_spectrum
+from earwitness.sound.orders import Lines, running
 
 
 def am_tone_power(*, modulation_hz: float, depth: float, seconds: float, rate_hz: float) -> np.ndarray:
@@ -91,3 +92,19 @@ def heard_blows(*, blow_hz: float, seconds: float, **more: float) -> Heard:
 def heard_noise(*, seconds: float) -> Heard:
     rng = np.random.default_rng(9)
     return Heard((0.1 * rng.standard_normal(round(seconds * 24000))).astype(np.float32), 24000.0, "direct", "contact")
+
+
+def lines_of_blows(*, blow_hz: float, seconds: float, limit_hz: float, **more: float) -> Lines:
+    return sound_of_blows(blow_hz=blow_hz, seconds=seconds, limit_hz=limit_hz, **more).lines
+
+
+def no_lines(*, count: int, step_hz: float) -> Lines:
+    empty = np.zeros((1, count), dtype=np.float32)
+    return Lines(empty, empty, empty + 1, step_hz, ("none",))
+
+
+def running_of(*, count: int, places: np.ndarray, energies: np.ndarray) -> np.ndarray:
+    """Running totals of lines of these energies at these places."""
+    lines = np.zeros(count)
+    lines[np.asarray(places, dtype=int)] = energies
+    return running(lines)

@@ -23,7 +23,7 @@ SLOWEST_HZ, FASTEST_HZ = 4.0, 75.0  # of machines: 240 to 4,500 turns a minute
 _BEYOND = 6.0  # decades beyond chance, and beyond the next speed, from which a speed is believed
 _ANOTHER = 0.03  # speeds nearer than this are one
 _FAMILIES = 4  # strongest families that are asked
-_LEAST = 0.05  # share of all lines that a family must account for, and 0.3 of the strongest's
+_LEAST, _BESIDE = 0.05, 0.3  # share of all lines that a family must account for, and of what the strongest does
 _FUNDAMENTAL = 0.2  # share of a family that its own first line must hold, else it is a fraction of the true one
 _SLIPS = np.array([0.99, 0.995, 1.0, 1.005, 1.01])[:, None]  # cage's rate over the fraction of the element's
 
@@ -55,10 +55,11 @@ def _strongest(lines: Lines, avoid: NDArray[np.bool_]) -> list[float]:
     alone[first <= _FUNDAMENTAL * alone] = 0
     chosen: list[float] = []
     for at in np.argsort(-alone):
-        if len(chosen) == _FAMILIES or alone[at] < max(_LEAST, 0.3 * alone.max()):
+        hz = float(candidates[at])
+        if len(chosen) == _FAMILIES or alone[at] < max(_LEAST, _BESIDE * alone.max()):
             break
-        if not any(_multiple(float(candidates[at]), other) for other in chosen):
-            chosen.append(float(candidates[at]))
+        if not any(_multiple(hz, other) or abs(hz - other) < 4 * lines.step_hz for other in chosen):
+            chosen.append(hz)
     return [hz for hz in chosen if not any(other < 0.9 * hz and _multiple(hz, other) for other in chosen)]
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from earwitness.hearing.bearing_doubts import doubt
 from earwitness.hearing.bearing_families import FamiliesHeard, Listened
 from earwitness.hearing.evidence import Evidence, Trace, WeightRow
 from earwitness.hearing.heard import Heard
@@ -51,17 +52,6 @@ _OTHERS = {
     "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
     "level-known": ("level and baseline are there to compare", "", "needed for friction"),
 }
-_FAINT_CHANCE = 6.0  # decades; of 360 simulated readings without impacts four reached it at a part's rate
-_FAINT_HUMP = 6.0
-_UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
-_IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
-_RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
-_RISE = 6.0
-_RIVALS = ("share", "ratio", "over", "beyond")
-_FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
-_ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
-_OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
-_CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 _ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for lubrication, 16 dB for damage
 _LEAST_WEIGHT = 0.005  # nats; what weighs less is not worth a line
 
@@ -90,67 +80,7 @@ class Account:
 
     def wanted(self, verdict: str) -> str:
         """Why a verdict that the weights allow must not be given, or ""."""
-        if "rhythm" in self.heard.spoiled and (verdict != "friction" or len(self.heard.samples)):
-            return "rhythm"  # a raised level alone is friction only where no impacts could be heard in it
-        if self.listened.sound is None and verdict != "friction":
-            return "longer" if len(self.heard.samples) and np.ptp(self.heard.samples) else "rhythm"
-        found = self.listened.families
-        if self.listened.speed_from == "given" and found is None and verdict != "friction":
-            return "longer"
-        if found is not None and found.hidden and verdict in ("no-fault-heard", "friction", "irregular"):
-            return "coincidence"
-        if found is not None and verdict in ("no-fault-heard", "friction") and _faint_lines(self.values):
-            return "faint"
-        if verdict in ("no-fault-heard", "friction") and self.listened.rhythm > _UNTOLD:
-            return "speed"
-        if verdict == "irregular" and found is None:
-            return "speed"  # whether impacts keep a rhythm of some part's cannot be asked
-        rhythmic = verdict not in ("no-fault-heard", "friction", "irregular")
-        if rhythmic and self.listened.speed_from != "given" and self.listened.expected.known == "unknown":
-            return "speed"  # any rhythm can be laid to some part of some bearing at some speed
-        if verdict == "inner-race" and self.listened.expected.known == "unknown":
-            return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
-        loose = self.listened.expected.known != "given"
-        if verdict == "inner-race" and loose and self._shared("rolling-element"):
-            return "parts"
-        if verdict == "cage" and loose and self.values.get("cage-once", 0.0) < _ONCE:
-            return "parts"  # typical parts put the cage's lines where an element's sidebands lie
-        if found is not None and verdict in found.overshadowed:
-            return "coincidence"
-        return "weak" if self._doubtful(verdict) else ""
-
-    def _doubtful(self, verdict: str) -> bool:
-        """Whether something else would explain what was heard as well."""
-        value = self.values.get
-        if verdict == "no-fault-heard":
-            return value("unexplained", 0.0) > _IMPACTS  # something strikes
-        if verdict in ("outer-race", "inner-race") and self._alike(verdict.removesuffix("-race")):
-            return True
-        if verdict == "rolling-element":
-            combed = value("cage-harmonics", 0.0) >= _CAGE_COMB
-            return combed and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > 0.5 * _ONCE)
-        if verdict != "irregular":
-            return False
-        return (
-            value("unexplained", 0.0) < _IMPACTS  # a noise that swells jumps as well
-            or value("calm-chance", 0.0) < -_RHYTHM
-            or value("calm-hump", 0.0) < -_RISE
-        )
-
-    def _alike(self, part: str) -> bool:
-        """Whether lines stand at several parts' rates and hardly more at this one's: a race that was marked when the
-        bearing was put together does so beside a fault on an element (Smith & Randall 2015, 5.3); or whether another
-        part's family is beyond chance by far more."""
-        share, ratio, over, beyond = (self.values.get(f"{part}-{name}", 0.0) for name in _RIVALS)
-        return over < _RISE and (share < _FEW and ratio < _HARDLY_MORE or beyond < -_FAR_LESS)
-
-    def _shared(self, other: str) -> bool:
-        """Whether the inner race's line is also another part's, and no sidebands say whose it is."""
-        found = self.listened.families
-        if found is None:
-            return False
-        inner, part = found.parts["inner-race"], found.parts[other]
-        return abs(inner.hz / part.hz - 1) < 0.01 and part.share > 0.85 * inner.share
+        return doubt(self.heard, self.listened, self.values, verdict)
 
     def settle(self, wanting: str, probabilities: Mapping[str, float]) -> Sentence:
         """What would decide an inconclusive reading."""
@@ -271,11 +201,6 @@ class Account:
             "threshold": (3.0 * np.sqrt(noise)).astype(np.float32),
         }
         return (Trace("envelope-spectrum", arrays, _marks(found, lines.names[view], stop * lines.step_hz)),)
-
-
-def _faint_lines(values: Mapping[str, float]) -> bool:
-    """Families far beyond chance, or a strong broad rise, although so shallow that nothing else speaks for a fault."""
-    return values.get("calm-chance", 0.0) < -_FAINT_CHANCE or values.get("calm-hump", 0.0) < -_FAINT_HUMP
 
 
 def _described(code: str) -> tuple[str, str, str]:

@@ -1,0 +1,103 @@
+"""What forbids a verdict on a bearing although the weights allow it: what could not be heard, and what would explain
+the sound as well."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+
+from earwitness.hearing.bearing_families import FamiliesHeard, Listened
+from earwitness.hearing.heard import Heard
+
+CALM = ("no-fault-heard", "friction")
+_FAINT_CHANCE = 6.0  # decades; of 360 simulated readings without impacts four reached it at a part's rate
+_FAINT_HUMP = 6.0
+_UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
+_IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
+_RHYTHM = 3.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
+_RISE = 6.0
+_FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
+_ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
+_OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
+_CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
+
+
+def doubt(heard: Heard, listened: Listened, values: Mapping[str, float], verdict: str) -> str:
+    """Why a verdict must not be given, or "".
+
+    Parameters
+    ----------
+    heard : Heard
+    listened : Listened
+    values : what was measured, by name [1]
+    verdict : that the weights allow
+
+    Returns
+    -------
+    str : "rhythm", "longer", "coincidence", "faint", "speed", "parts", "weak" or "".
+    """
+    return (
+        _unheard(heard, listened, verdict) or _unknown(listened, values, verdict) or _alike(listened, values, verdict)
+    )
+
+
+def _unheard(heard: Heard, listened: Listened, verdict: str) -> str:
+    """What the recording cannot show."""
+    if "rhythm" in heard.spoiled and (verdict != "friction" or len(heard.samples)):
+        return "rhythm"  # a raised level alone is friction only where no impacts could be heard in it
+    if verdict == "friction":
+        return ""
+    if listened.sound is None:
+        return "longer" if len(heard.samples) and np.ptp(heard.samples) else "rhythm"
+    return "longer" if listened.speed_from == "given" and listened.families is None else ""
+
+
+def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> str:
+    """What cannot be told without the speed or the parts."""
+    known, found = listened.expected.known, listened.families
+    if verdict in CALM:
+        return "speed" if listened.rhythm > _UNTOLD and found is None else ""
+    if verdict == "irregular":
+        return "speed" if found is None else ""  # whether impacts keep a rhythm of some part's cannot be asked
+    if listened.speed_from != "given" and known == "unknown":
+        return "speed"  # any rhythm can be laid to some part of some bearing at some speed
+    if verdict == "inner-race" and (known == "unknown" or (known != "given" and found and _shared(found))):
+        return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
+    if verdict == "cage" and known != "given" and values.get("cage-once", 0.0) < _ONCE:
+        return "parts"  # typical parts put the cage's lines where an element's sidebands lie
+    return ""
+
+
+def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str:
+    """What would explain the sound as well."""
+    found, value = listened.families, values.get
+    if found is not None and (verdict in found.overshadowed or (found.hidden and verdict in (*CALM, "irregular"))):
+        return "coincidence"
+    rhythm, rise = -value("calm-chance", 0.0), -value("calm-hump", 0.0)
+    if verdict in CALM and found is not None and (rhythm > _FAINT_CHANCE or rise > _FAINT_HUMP):
+        return "faint"  # although so shallow that nothing else speaks for a fault
+    strikes = value("unexplained", 0.0) > _IMPACTS
+    doubtful = {
+        "no-fault-heard": strikes,
+        "irregular": not strikes or rhythm > _RHYTHM or rise > _RISE,
+        "outer-race": _hardly_more(values, "outer"),
+        "inner-race": _hardly_more(values, "inner"),
+        "rolling-element": value("cage-harmonics", 0.0) >= _CAGE_COMB
+        and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > 0.5 * _ONCE),
+    }
+    return "weak" if doubtful.get(verdict, False) else ""
+
+
+def _hardly_more(values: Mapping[str, float], part: str) -> bool:
+    """Whether lines stand at several parts' rates and hardly more at this one's: a race that was marked when the
+    bearing was put together does so beside a fault on an element (Smith & Randall 2015); or whether another part's
+    family is beyond chance by far more."""
+    share, ratio, over, beyond = (values.get(f"{part}-{name}", 0.0) for name in ("share", "ratio", "over", "beyond"))
+    return over < _RISE and ((share < _FEW and ratio < _HARDLY_MORE) or beyond < -_FAR_LESS)
+
+
+def _shared(found: FamiliesHeard) -> bool:
+    """Whether the inner race's line is also an element's, and no sidebands say whose it is."""
+    inner, element = found.parts["inner-race"], found.parts["rolling-element"]
+    return abs(inner.hz / element.hz - 1) < 0.01 and element.share > 0.85 * inner.share
