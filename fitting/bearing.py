@@ -50,7 +50,7 @@ SPECS = [
             ("hump", 3.0, 3.0),
             ("hump", 12.0, 10.0),
             ("over", 0.0, 5.0),
-            ("over", 15.0, 10.0),
+            ("over", 10.0, 5.0),
         )
     ),
     WeightSpec("outer-lines", "outer-race", 8.0, 2.0),
@@ -107,13 +107,13 @@ SPECS = [
 ]
 
 
-def main(count: int = 1000) -> None:
+def main(count: int = 2000) -> None:
     rows, labels = [], []
     for seed in range(count):
         case = draw(np.random.default_rng([7, 0, seed]))
         rows.append(dict(judge(case.heard, case.state).measured))
         labels.append(case.truth)
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1.5e-4)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=7.5e-5)
     note = f"{count} simulated readings of simulate/bearing.py"
     print(write("bearing", PRIOR, SPECS, coefficients, "fitting/bearing.py", note))
 

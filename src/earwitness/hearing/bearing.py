@@ -43,7 +43,7 @@ from earwitness.hearing.geometry import (
 )
 from earwitness.hearing.heard import Heard
 
-VERSION = "2"
+VERSION = "3"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
@@ -194,7 +194,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
         lines = max(p.chance for p in found.parts.values())
         hump = max(p.hump for p in found.parts.values())
         explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
-        if found.cage_sides is not None:
+        if found.cage_sides is not None and hump < lines + RISES:  # a broad rise has no sidebands
             values["cage-sides"] = found.cage_sides
         values["cage-share"] = found.cage.share
         values["cage-turned"] = found.cage.turned
