@@ -18,6 +18,7 @@ _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without
 _RHYTHM = 5.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
 _FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
+_MOST = 0.5  # share of all lines, where the range is wide
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
@@ -62,6 +63,10 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
         return "speed" if found is None else ""  # whether impacts keep a rhythm of some part's cannot be asked
     if listened.speed_from != "given" and known == "unknown":
         return "speed"  # any rhythm can be laid to some part of some bearing at some speed
+    wide = listened.expected.note is not None and listened.expected.note.code in ("count-only", "unknown-geometry")
+    race = verdict.removesuffix("-race")
+    if wide and race in ("outer", "inner") and values.get(f"{race}-share", 1.0) < _MOST:
+        return "parts"  # for a minority of the lines some race or other would account
     if verdict == "inner-race" and (known == "unknown" or (known != "given" and found and _shared(found))):
         return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
     if verdict == "cage" and known != "given" and values.get("cage-once", 0.0) < _ONCE:
