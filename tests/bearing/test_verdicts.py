@@ -195,3 +195,31 @@ def test_a_level_far_over_baseline_says_act_and_none_says_watch(outer):
     assert judge(outer, DRIVE_END).severity.code == "watch"
     assert judge(replace(outer, level_db=50.0, baseline_db=30.0), DRIVE_END).severity.code == "act"
     assert judge(replace(outer, level_db=40.0, baseline_db=30.0), DRIVE_END).severity.code == "watch"
+
+
+def test_a_cage_is_told_by_one_impact_in_each_of_its_turns():
+    samples = struck(rate_hz=24000, seconds=10, blow_hz=0.39828 * 29.57, ring_hz=5200, slip=0.02, noise=0.1)
+    assert judge(Heard(samples, 24000.0), DRIVE_END).verdict == "cage"
+
+
+@pytest.mark.parametrize(
+    "order, swing, verdict", [(5.4152, 1.0, "inner-race"), (4.7135, 0.39828, "rolling-element"), (3.5848, 0.0, "")]
+)
+def test_a_speed_nobody_wrote_down_is_read_off_what_stands_beside_the_lines(order, swing, verdict):
+    """An outer race that is struck alike all round says nothing of the speed, and so nothing of the part."""
+    samples = struck(rate_hz=24000, seconds=10, blow_hz=order * 29.57, swing_hz=swing * 29.57, ring_hz=5200)
+    result = judge(Heard(samples, 24000.0), replace(DRIVE_END, speed_hz=None))
+    likeliest = max(result.probabilities, key=result.probabilities.get)
+    assert likeliest == verdict if verdict else result.verdict == "inconclusive"
+
+
+def test_impacts_that_no_family_explains_are_never_called_quiet():
+    """Few but strong ones, fewer than go on through the recording."""
+    samples = struck(rate_hz=24000, seconds=10, blow_hz=1, blow_at=np.array([1.1, 2.9, 4.2, 7.7, 9.3]), ring_hz=5200)
+    result = judge(Heard(samples * 3, 24000.0), DRIVE_END)
+    assert result.measured["unexplained"] < 0.46 or result.verdict != "no-fault-heard"
+
+
+def test_a_raised_level_in_a_recording_without_rhythm_is_not_called_friction(outer):
+    raised = replace(outer, level_db=45.0, baseline_db=28.0, spoiled=frozenset({"rhythm"}))
+    assert judge(raised, DRIVE_END).verdict == "inconclusive"
