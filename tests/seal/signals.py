@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from earwitness.sound.tone_search import Box, ToneCells, tone_cells
+
 
 def bright_box(frames: int, bins: int, frame: int, bin: int, long: int, wide: int, level: float) -> np.ndarray:
     """(frames, bins) of ones, as noise would be on average, but for a box at `level`."""
@@ -18,3 +20,18 @@ def tone_at_a_place(hz: float, at_s: float, seconds: float, rate_hz: float) -> n
     course = 1 / np.sqrt(1 + ((t - at_s) / 0.5) ** 2)
     sound = 0.02 * np.random.default_rng(8).standard_normal(len(t)) + 0.05 * course * np.sin(2 * np.pi * hz * t)
     return sound.astype(np.float32)
+
+
+def swept_tone(at_s: float, seconds: float, rate_hz: float) -> ToneCells:
+    """The cells of noise with a tone that runs from 2.0 to 2.4 kHz and back three times a second."""
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    hz = 2000.0 + 400.0 * np.abs(2 * ((3 * t) % 1.0) - 1)
+    course = np.exp(-0.5 * ((t - at_s) / 0.4) ** 2)
+    sound = 0.02 * np.random.default_rng(8).standard_normal(len(t))
+    sound += 0.02 * course * np.sin(2 * np.pi * np.cumsum(hz) / rate_hz)
+    return tone_cells(sound.astype(np.float32), rate_hz, low_hz=150.0, high_hz=7000.0)
+
+
+def box_around(hz_bin: int, bins: int) -> Box:
+    """A box of some bins of the long frames."""
+    return Box(0.0, 0, slice(int(hz_bin), int(hz_bin + bins)), 32, swept=True)

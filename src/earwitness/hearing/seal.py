@@ -3,8 +3,10 @@
 An emitter inside sounds a tone that beats or warbles; the receiver is led along the seam outside. Where there is a
 passage the tone grows and fades again as the probe goes by (common practice; ASTM E1002 practice B). What comes
 through the wall itself stays the same along the sweep; a reversing truck's beeper beats the same wherever the probe
-is; a machine's whine has no beat. The level is read over the sweep's own floor, and against the open enclosure where
-that was read. It says nothing about the size of the passage (ASTM E1002: "not useful for estimating the size").
+is; a machine's whine has no beat; music, bells, engines and voices bring many tones at once, or sharp fronts that come
+back in no rhythm. Each of these is weighed, none decides alone (`fitting/seal.py`). The level is read over the sweep's
+own floor, and against the open enclosure where that was read. It says nothing about the size of the passage (ASTM
+E1002: "not useful for estimating the size").
 """
 
 from __future__ import annotations
@@ -21,24 +23,38 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.pulsing import find_peaks
 from earwitness.sound.tone import ToneTrack, find_tone
 
-VERSION = "2"
+VERSION = "3"
 DECIDES_DB = 3.0
 _PLACE_DB = 4.0  # least height of a place over the dip beside it; of a faint tone half of its rise
 _LEAST_SHARE, _WEAKER_DB = 0.35, 12.0  # less than the largest rise: may be the skirt or the beat of the larger place
 _ALL_ALONG = 0.3  # share of the sweep
 _SHORTEST_S = 4.0
-_CLEAR_DB = 6.0  # in a band of 200 Hz: from here on its beat and its flanks can be told
+_CLEAR_DB, _SURE = 6.0, 2.0  # in a band of 200 Hz, and in deviates: from here on its beat and its flanks can be told
 _BEATS = 0.2  # depth; an emitter that is on for four fifths of its beat has 0.25
 _WARBLES_HZ = 30.0
 _FASTEST_HZ = 10.0
-_UNBEATING = 0.4
-_SWELLS_DB = 3.0
-_LOPSIDED, _END_S = 5.0, 0.6
-_UNLIKELY_DB, _FADES_DB = -1.0, 18.0
+_WIDE_HZ = 40.0  # a box that noise which changes its colour may fill
+_FRONT_DB = 8.0
+_COMPANY_HZ = 30.0
+_FADES_DB = 5.0
+_MOST_OF_IT = 0.6  # of the sweep
+_KNOCKS = 3.0  # depth of a beat that is on for a quarter of the time; knocks are shorter
+_MANY = 4  # places
 _LEAST_RISE_DB, _MOST_RISE_DB = -6.0, 20.0
 _NAMES = {
     "tone-rise": ("assured rise of the tone along the sweep", "dB"),
+    "clear-rise": ("assured rise of a clear tone, which whines and beepers have too", "dB"),
+    "clear-deviate": ("clear tone that comes and goes, against chance", "standard deviations"),
+    "wide-rise": ("rise of a wide band, which noise that changes its colour has too", "dB"),
     "stays": ("clear tone where it is weakest, under where it is loudest", "dB"),
+    "unbeating": ("loudness in 200 Hz of a clear tone that neither beats nor warbles", "dB"),
+    "front": ("rise within an eighth of a second of a tone without a regular beat", "dB"),
+    "company": ("rise of another tone that comes and goes, far from it or at other times", "dB"),
+    "company-width": ("width of all else that rises with it, more than 1.8 kHz away", "Hz"),
+    "fades": ("fall of the noise itself below its usual level", "dB"),
+    "place-width": ("part of the sweep over which the tone is raised", ""),
+    "knocks": ("depth of its beat, of knocks over 4", ""),
+    "many-places": ("places at which it is raised", ""),
     "level-over-background": ("displayed level over the background", "dB"),
 }
 
@@ -125,49 +141,44 @@ def _measure(heard: Heard, track: ToneTrack | None) -> dict[str, float]:
         measured["relative-to-open-db"] = heard.level_db - heard.reference_db
     if track is None:
         return measured
+    measured["tone-rise"] = min(max(track.rise_db, _LEAST_RISE_DB), _MOST_RISE_DB)
     measured["tone-deviate"] = track.deviate
-    measured["rise-as-heard"] = _rise(track)
-    measured["tone-rise"] = _of_an_emitter(measured["rise-as-heard"], track)
-    measured["tone-beat"] = track.beat_depth
-    if not _beats(track):
-        measured["unbeating"] = track.to_noise_db
-    measured["place-width"] = float((track.level_db > track.level_db.max() / 2).mean())
-    measured["company"] = float(track.company)
-    if track.to_noise_db > _CLEAR_DB:
-        measured["stays"] = track.steady_db - track.to_noise_db
-    measured["fades-db"] = track.fades_db
-    measured["steady-tone"] = track.steady_db
     measured["tone-hz"] = track.tone_hz
     measured["to-noise-db"] = track.to_noise_db
     measured["beat-hz"] = track.beat_hz
-    return measured
+    return measured | _against(track, measured["tone-rise"])
 
 
-def _beats(track: ToneTrack) -> bool:
-    return 0 < track.beat_hz < _FASTEST_HZ or track.beat_depth > _BEATS or track.wander_hz > _WARBLES_HZ
-
-
-def _rise(track: ToneTrack) -> float:
-    """The assured rise of the tone [dB], less what stands still or does not beat."""
-    rise = min(max(track.rise_db, _LEAST_RISE_DB), _MOST_RISE_DB)
-    if track.steady_db > 0:  # what stands by swells by itself: standing waves, a machine's load
-        rise -= min(_SWELLS_DB, track.steady_db * _SWELLS_DB / 5.0)
-    if track.to_noise_db > _CLEAR_DB:
-        rise = min(rise, track.to_noise_db - track.steady_db)  # one line of a tone that is there all along
-        if not _beats(track):
-            rise *= _UNBEATING  # clear enough to hear that it does not beat: a machine that was passed
-    return rise
-
-
-def _of_an_emitter(rise: float, track: ToneTrack) -> float:
-    """The rise as far as it can be an emitter's: cut where it came or went as none does, or in company."""
-    top_s = float(track.time_s[int(np.argmax(track.level_db))] - track.time_s[0])
-    at_an_end = min(top_s, float(track.time_s[-1] - track.time_s[0]) - top_s) < _END_S
+def _against(track: ToneTrack, rise_db: float) -> dict[str, float]:
+    """What speaks of other things than an emitter, each measured only where there is something of it: a faint tone has
+    neither flanks nor a beat to look at, and its rise alone counts."""
+    found: dict[str, float] = {}
     regular = 0 < track.beat_hz < _FASTEST_HZ
-    if not regular and track.lopsided > _LOPSIDED and (at_an_end or track.to_noise_db > _CLEAR_DB):
-        rise = min(rise, _UNLIKELY_DB)  # it rose at once and died away, or it was not heard to begin or to end
-    # an emitter brings no orchestra, and a hall's noise does not fade in and out
-    return min(rise, _UNLIKELY_DB) if track.company or track.fades_db > _FADES_DB else rise
+    if track.width_hz > _WIDE_HZ and not track.swept:
+        found["wide-rise"] = rise_db
+    if track.to_noise_db > _CLEAR_DB and track.deviate > _SURE:
+        found["clear-rise"] = rise_db
+        found["clear-deviate"] = track.deviate
+        found["stays"] = track.steady_db - track.to_noise_db
+        if not (regular or track.beat_depth > _BEATS or track.wander_hz > _WARBLES_HZ):
+            found["unbeating"] = track.to_noise_db
+        if not regular and track.front_db > _FRONT_DB:
+            found["front"] = track.front_db
+    if track.company:
+        found["company"] = track.company_db
+    if track.deviate > _SURE and track.company_hz > _COMPANY_HZ:
+        found["company-width"] = track.company_hz
+    if track.fades_db > _FADES_DB:
+        found["fades"] = track.fades_db
+    share = float((track.level_db > track.level_db.max() / 2).mean())
+    if share > _MOST_OF_IT:
+        found["place-width"] = share
+    if track.beat_depth > _KNOCKS:
+        found["knocks"] = track.beat_depth
+    places = len(_places(track))
+    if places >= _MANY:
+        found["many-places"] = float(places)
+    return found
 
 
 def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:

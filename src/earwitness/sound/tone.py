@@ -27,6 +27,7 @@ from earwitness.sound.tone_search import (
     strongest_boxes,
     tone_cells,
 )
+from earwitness.sound.tone_swept import swept_boxes, swept_course
 
 Array = NDArray[np.float64]
 
@@ -46,13 +47,16 @@ _LITTLE = 5  # frames
 _DROWNS, _DROWNED = 4.0, 1.0  # times the quiet noise; what is left of a tone, over the noise
 _AUDIBLE = {True: 0.35, False: 0.05}  # from here on a line, or a swept tone, may show its beat
 _NOISE_BAND_HZ = 200.0
-_HEARD_DB = 3.0
-_COMPANY_HZ, _SAME_HZ = 1200.0, 150.0
+_COMPANY_HZ, _SAME_HZ = 1800.0, 150.0  # a warble spans less
 _POSITIONS = 100  # looks for each independent one: four lengths, four widths, and boxes that overlap
 _SURE_DB, _COMPARABLE = 3.0, 0.35  # what rises by less in decibels may be the tone's own splatter
 _COLOUR = 0.07  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
 _AT_LEAST, _STANDS_OUT = 4, 0.5  # candidates that are followed, however little they rise; others only from here on
 _SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
+_RISEN, _AWAY_HZ, _AROUND = 3.0, 1800.0, 16  # what else rises, farther than a warble; frames to either side of the top
+_FRONT, _FRONT_NEAR = 4, 64  # frames
+_SWEPT_DB = 1.0  # a line or a box is followed through puffs more surely than what stands out of its band
+_KEEPS_TO_HZ = 40.0  # a line seen in short frames
 _PICTURE = (400, 200)
 _TINY = 1e-20
 
@@ -65,8 +69,6 @@ class ToneTrack:
     level_db : (frames,) tone and noise over the noise, gaps of the beat bridged
     deviate : standard normal deviate of its rise, looks taken off: over 3 it is no chance of noise
     rise_db : how far the tone at its loudest surely stands over what may be left of it elsewhere; less for knocks
-    lopsided : the longer of the flanks of that rise over the shorter (struck things ring off; a place is even); inf
-        where only one was heard
     tone_hz, width_hz : middle and width of the band it moves in
     to_noise_db : the tone over the noise of a 200 Hz band, where it is strongest
     steady_db : the same where it is weakest for a second (a wall that passes it)
@@ -74,7 +76,11 @@ class ToneTrack:
     beat_depth : variance of its power over the square of the mean, noise taken off (half on, half off: 1)
     wander_hz : spread of its frequency from frame to frame
     fades_db : how far the noise about it falls below its usual level in a twentieth of the time
-    company : other tones that surely come and go, more than 1.2 kHz away or at other times
+    front_db : the most that it rises within an eighth of a second near its top, gaps not closed
+    swept : whether it was found by standing out of its band in short frames, not as a line or a box
+    company_hz : width of all else, more than 1.8 kHz away, that is three times as loud around its top as it usually is
+    company, company_db : other tones that surely come and go, more than 1.8 kHz away or at other times: how many, and
+        the rise of the strongest (-inf where there is none)
     picture_time_s, picture_hz, picture_db : the spectrogram at a size to draw, with its axes
     """
 
@@ -82,7 +88,6 @@ class ToneTrack:
     level_db: Array
     deviate: float
     rise_db: float
-    lopsided: float
     tone_hz: float
     width_hz: float
     to_noise_db: float
@@ -91,7 +96,11 @@ class ToneTrack:
     beat_depth: float
     wander_hz: float
     fades_db: float
+    front_db: float
+    swept: bool
+    company_hz: float
     company: int
+    company_db: float
     picture_time_s: Array
     picture_hz: Array
     picture_db: NDArray[np.float32]
@@ -114,10 +123,14 @@ def find_tone(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float
     """
     cells = tone_cells(samples, rate_hz, low_hz=low_hz, high_hz=high_hz)
     boxes = strongest_boxes(cells.over)
-    courses = [_follow(cells, box) for n, box in enumerate(boxes) if n < _AT_LEAST or box.deviate > _STANDS_OUT]
-    best = max(courses, key=lambda course: course.rise_db)
+    boxes = [box for n, box in enumerate(boxes) if n < _AT_LEAST or box.deviate > _STANDS_OUT]
+    boxes += [box for box in swept_boxes(cells) if box.deviate > 0]
+    courses = [_follow(cells, box) for box in boxes]
+    best = max(courses, key=lambda course: course.rise_db - _SWEPT_DB * course.box.swept)
     track = _track(cells, best)
-    return replace(track, company=sum(_foreign(course, best) for course in courses))
+    others = [course for course in courses if _foreign(course, best)]
+    strongest = max((course.at_most_db for course in others), default=float("-inf"))
+    return replace(track, company=len(others), company_db=strongest)
 
 
 @dataclass(frozen=True)
@@ -147,7 +160,10 @@ def _foreign(other: _Course, tone: _Course) -> bool:
 
 
 def _follow(cells: ToneCells, box: Box) -> _Course:
-    log, noise_log, spread = _log_course(cells.over, box, _DRIFT_BINS)
+    if box.swept:
+        (log, *beside), noise_log, spread = swept_course(cells, box)
+    else:
+        (log, noise_log, spread), beside = _log_course(cells.over, box, _DRIFT_BINS), []
     narrow = box.bins.stop - box.bins.start <= _NARROW
     if narrow and running_mean(log, box.frames).max() - noise_log < _CLEAR:
         log, noise_log, spread = _log_course(cells.over, box, 0)
@@ -161,9 +177,10 @@ def _follow(cells: ToneCells, box: Box) -> _Course:
     looks = chance_deviate(
         _POSITIONS * frames / window * cells.over.shape[1] / width, window / OVERLAP * max(1.0, width / BIN_WIDTH)
     )
-    colour = _COLOUR if width > _NARROW else 0.0
+    colour = _COLOUR if width > _NARROW and not box.swept else 0.0
     least = np.expm1(mean - looks * sure - colour) - np.expm1(noise_log)
-    most = np.maximum(np.expm1(mean) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
+    anywhere = np.max([mean, *(_over_window(other, window) for other in beside)], axis=0)
+    most = np.maximum(np.expm1(anywhere) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
     # a tone is not weaker because air is let off over it, nor louder because all fades in with it
     noise = np.exp(_over_window(np.log(cells.noise[:, _band(cells, box.bins)].astype(np.float64)), window))
     gap = round((0.5 * beat_s if beat_s else _UNSURE_BEAT_S) / LONG_HOP_S)
@@ -258,16 +275,18 @@ def _track(cells: ToneCells, course: _Course) -> ToneTrack:
         level,
         course.deviate,
         course.rise_db,
-        _lopsided(level, course.top),
-        course.hz,
-        float(cells.hz[bins.stop - 1] - cells.hz[bins.start]),
+        *_where(cells, course, wander),
         to_noise,
         stays,
         1 / course.beat_s if course.beat_s else 0.0,
         depth,
         wander,
         fades,
+        _front_db(course),
+        course.box.swept,
+        _company_hz(cells, course),
         0,
+        float("-inf"),
         time,
         drawn_hz,
         drawn,
@@ -309,18 +328,33 @@ def _gap_s(cells: ToneCells, course: _Course) -> float:
     return course.beat_s if course.beat_s > _SHORTEST_BEAT_S else _UNSURE_GAP_S
 
 
-def _lopsided(level: Array, top: int) -> float:
-    """The longer flank of the rise over the shorter, each down to half its height or 6 dB; inf where the recording
-    begins or ends within 3 dB of the top."""
-    reach = round(1.0 / LONG_HOP_S)
-    top = max(0, top - reach) + int(np.argmax(level[max(0, top - reach) : top + reach + 1]))
-    height = float(level[top] - level.min())
-    if level[top] - level[0] < min(_HEARD_DB, height / 2) or level[top] - level[-1] < min(_HEARD_DB, height / 2):
-        return float("inf")
-    below = np.flatnonzero(level < level[top] - min(6.0, height / 2))
-    left = top - max((int(i) for i in below if i < top), default=0)
-    right = min((int(i) for i in below if i > top), default=len(level) - 1) - top
-    return max(left, right) / max(1, min(left, right))
+def _where(cells: ToneCells, course: _Course, wander_hz: float) -> tuple[float, float]:
+    """Middle and width of what it moves in: its box, or the strongest line of a broad one where it keeps to that."""
+    bins = course.box.bins
+    if not course.box.swept or wander_hz > _KEEPS_TO_HZ:
+        return course.hz, float(cells.hz[bins.stop - 1] - cells.hz[bins.start])
+    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1, bins].mean(axis=0)
+    return float(cells.hz[bins.start + int(np.argmax(there))]), float(cells.hz[1] - cells.hz[0])
+
+
+def _company_hz(cells: ToneCells, course: _Course) -> float:
+    """Width of all else that is three times as loud around the tone's top as it usually is within a second."""
+    size = 2 * _AROUND
+    count = len(cells.over) // size
+    usual = np.median(cells.over[: size * count].reshape(count, size, -1).mean(axis=1), axis=0)
+    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1].mean(axis=0)
+    low, high = cells.hz[course.box.bins.start], cells.hz[course.box.bins.stop - 1]
+    away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
+    risen = (there > _RISEN * np.maximum(usual, 1.0)) & away
+    return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(risen))
+
+
+def _front_db(course: _Course) -> float:
+    """The steepest rise near the top: a probe that passes a gap hears none (at 0.4 m/s and 10 cm: 2 dB)."""
+    near = slice(max(0, course.top - _FRONT_NEAR), course.top + _FRONT_NEAR + 1)
+    noise = float(np.expm1(course.noise_log))
+    level = 10 * np.log10(np.maximum(np.expm1(running_mean(course.log, 3)[near]), 0.5 * noise))
+    return float((level[_FRONT:] - level[:-_FRONT]).max()) if len(level) > _FRONT else 0.0
 
 
 def _against_noise(cells: ToneCells, course: _Course) -> tuple[float, float]:

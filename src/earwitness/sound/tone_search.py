@@ -40,7 +40,7 @@ _BLOCK = 8  # frames taken together
 BIN_WIDTH = 1.5  # of Hann's window
 OVERLAP = 1.92  # so many of Hann's frames that overlap by three quarters tell as much as one (Welch 1967)
 _BOX_BLOCKS = (2, 4, 8, 12)  # 0.5 to 3 s
-_BOX_BINS = (2, 5, 21, 65)  # a steady line, one that drifts, swept ones
+_BOX_BINS = (2, 5, 21)  # a steady line, one that drifts, one that warbles
 # a place is louder than its frequency is in half of the time, or, where a box may fall between two beats, in three
 # quarters, below which noise lies by 0.67 spreads
 _USUAL = {False: (0.75, np.float32(0.67)), True: (0.5, np.float32(0.0))}
@@ -59,6 +59,7 @@ class ToneCells:
     noise : (frames, bands) the noise's course in bands of 2 kHz, 1 in its middle
     knocked : share of the cells that were held down
     short_hz, short : the short frames: (short bins,) and (short frames, short bins)
+    flat : (short frames, short bins) log of the short frames over the noise's spectrum
     """
 
     hz: Array
@@ -68,6 +69,7 @@ class ToneCells:
     knocked: float
     short_hz: Array
     short: Cells32
+    flat: Cells32
 
 
 @dataclass(frozen=True)
@@ -79,6 +81,7 @@ class Box:
     frame: int
     bins: slice
     frames: int
+    swept: bool = False
 
 
 def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: float) -> ToneCells:
@@ -100,22 +103,23 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
         raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 2 s")
     hz, power = _passed(*_spectra(samples, rate_hz, LONG_S, LONG_HOP_S, low_hz, high_hz))
     short_hz, short = _spectra(samples, rate_hz, SHORT_S, SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
-    over, noise = _over_noise(power)
+    over, noise, density = _over_noise(power)
     knocks = _knocks(short, len(power))
     band = np.clip((np.arange(len(hz)) * knocks.shape[1]) // len(hz), 0, knocks.shape[1] - 1)
     held = knocks[:, band]
     over[held] = np.minimum(over[held], np.float32(1.0))
-    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short)
+    flat = np.log(short / np.interp(short_hz, hz, density).astype(np.float32))
+    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat)
 
 
 def strongest_boxes(over: Cells32) -> list[Box]:
-    """The boxes that rise the least likely by chance, no two at one frequency.
+    """The boxes that surely rise the most over what is left of them at other times, no two at one frequency.
 
     Parameters
     ----------
     over : (frames, bins) cells over their noise, with mean 1 in noise alone [1].
     """
-    found: list[Box] = []
+    found: list[tuple[float, Box]] = []
     count = len(over) // _BLOCK
     logs = np.log1p(over * np.float32(0.5))
     blocks = logs[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
@@ -132,19 +136,34 @@ def strongest_boxes(over: Cells32) -> list[Box]:
             spread = np.float32(NOISE_SPREAD / np.sqrt(degrees))
             rest = np.maximum(np.partition(means, usual, axis=0)[usual] - below * spread, NOISE_LOG)
             looks = chance_deviate(means.size * step / width * 2 / long, degrees)
-            best = (means.max(axis=0) - rest) / spread - looks
+            top = means.max(axis=0)
+            assured = _assured(top - np.float32(looks) * spread, rest, spread)
             for _ in range(_CANDIDATES // 2):
-                column = int(np.argmax(best))
+                column = int(np.argmax(assured))
                 frame = round((int(np.argmax(means[:, column])) + long / 2) * _BLOCK)
                 low, clear = column * step, (2 * width + 8) // step
-                found.append(Box(float(best[column]), frame, slice(low, low + width), long * _BLOCK))
-                best[max(0, column - clear) : column + clear + 1] = -np.inf
-    found.sort(key=lambda box: -box.deviate)
+                deviate = float((top[column] - rest[column]) / spread) - looks
+                box = Box(deviate, frame, slice(low, low + width), long * _BLOCK)
+                found.append((float(assured[column]), box))
+                assured[max(0, column - clear) : column + clear + 1] = -np.inf
+    found.sort(key=lambda one: -one[0])
     kept: list[Box] = []
-    for box in found:
-        if all(box.bins.stop + 4 < k.bins.start or box.bins.start > k.bins.stop + 4 for k in kept):
+    for _, box in found:
+        near = [
+            n for n, k in enumerate(kept) if box.bins.stop + 4 >= k.bins.start and box.bins.start <= k.bins.stop + 4
+        ]
+        if not near:
             kept.append(box)
+        elif box.deviate > kept[near[0]].deviate:  # the same tone, better seen
+            kept[near[0]] = box
     return kept[:_CANDIDATES]
+
+
+def _assured(least: Cells32, rest: Cells32, spread: np.float32) -> Cells32:
+    """What surely stands over the noise, over the most of it that may be left at other times: a loud beeper differs
+    from time to time by many deviates, but not by much in power."""
+    noise = np.expm1(NOISE_LOG)
+    return np.asarray((np.expm1(least) - noise) / (np.expm1(rest) - noise + spread), np.float32)
 
 
 def chance_deviate(looks: float, degrees: float) -> float:
@@ -188,8 +207,8 @@ def _passed(hz: Array, power: Cells32) -> tuple[Array, Cells32]:
     return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
 
 
-def _over_noise(power: Cells32) -> tuple[Cells32, Cells32]:
-    """Each cell over the noise of its moment and its frequency; and the noise's course in bands."""
+def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
+    """Each cell over the noise of its moment and its frequency; the noise's course in bands, its spectrum."""
     frames, bins = power.shape
     half = len(power[::4]) // 2
     middle = np.partition(power[::4], half, axis=0)[half] + np.float32(_TINY)
@@ -215,7 +234,7 @@ def _over_noise(power: Cells32) -> tuple[Cells32, Cells32]:
     # of the exponential: the median is ln 2 of the mean; the lower part of the bins looks through lines
     smooth = np.interp(np.arange(bins), every, np.quantile(around, 0.4, axis=1)) / np.log(2)
     over *= (middle / smooth).astype(np.float32)
-    return over, noise
+    return over, noise, smooth
 
 
 def _knocks(short: Cells32, frames: int) -> NDArray[np.bool_]:
