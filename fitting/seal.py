@@ -13,9 +13,9 @@ from fitting.leak import features
 from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
-# An emitter brings no orchestra, no hall fades in and out, and no emitter's beat is as short as knocks: sweeps that are
+# An emitter brings no orchestra nor beeps in chords, no hall fades, and no beat is as short as knocks: sweeps that are
 # simulated in a plant hold hardly any such sound, so these weigh no less than this, whatever they teach [nats].
-COMPANY, ORCHESTRA, FADED, KNOCKS = 2.5, 5.0, 3.5, 2.5
+COMPANY, BEEPS, ORCHESTRA, FADED, KNOCKS = 2.5, 2.0, 5.0, 3.5, 2.5
 SPECS = [
     WeightSpec("tone-rise", "passage", -4.0, 2.0),
     WeightSpec("tone-rise", "passage", -0.5, 1.0),
@@ -29,6 +29,7 @@ SPECS = [
     WeightSpec("front", "no-passage-heard", 8.0, 4.0),
     WeightSpec("company", "no-passage-heard", 0.0, 3.0, COMPANY),
     WeightSpec("company", "no-passage-heard", 8.0, 5.0, COMPANY),
+    WeightSpec("beeps", "no-passage-heard", 0.0, 2.0, BEEPS),
     WeightSpec("company-width", "no-passage-heard", 40.0, 60.0, ORCHESTRA),
     WeightSpec("fades", "no-passage-heard", 5.0, 10.0, FADED),
     WeightSpec("place-width", "no-passage-heard", 0.6, 0.3),
@@ -61,5 +62,5 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 500
-    swept, other = features("seal", count), others(count // 20)
+    swept, other = features("seal", count), others(count // 8)
     weigh([*swept[0], *other[0]], [*swept[1], *other[1]])

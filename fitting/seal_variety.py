@@ -114,6 +114,20 @@ def voice(rng: Rng, t: Array, rate: float) -> Array:
     return sound * spoken + rng.uniform(0, 0.5) * rng.standard_normal(len(t)) * np.roll(spoken, int(0.1 * rate))
 
 
+def beeper(rng: Rng, t: Array, rate: float) -> Array:
+    """A truck that backs up: a tone and its harmonics, folded to anywhere, a beep or so a second, half of it silent; it
+    stands there, comes nearer, goes away or by, which takes it a good part of the recording."""
+    turn = (t * rng.uniform(0.7, 1.6) + rng.random()) % 1.0
+    tones = rng.uniform(200, 0.45 * rate, int(rng.integers(1, 5)))
+    sound = sum(rng.lognormal(0, 0.7) * np.sin(2 * np.pi * hz * t + 6.28 * rng.random()) for hz in tones)
+    course = np.ones(len(t))
+    if rng.random() < 0.8:
+        nearest, passing = rng.uniform(-0.3, 1.3) * t[-1], rng.uniform(0.12, 0.6) * t[-1]
+        course = 1 / np.sqrt(1 + ((t - nearest) / passing) ** 2) ** rng.uniform(1, 2)
+    beeps = np.asarray(sound) * (turn < rng.uniform(0.4, 0.6)) * course
+    return beeps / beeps.std() + 10 ** rng.uniform(-1, 0.6) * rng.standard_normal(len(t))
+
+
 def faded(rng: Rng, t: Array, rate: float) -> Array:
     """Wind, sea, rain, a crowd: noise in a band or two that swells, is faded in or cut off."""
     low, high = np.sort(10 ** rng.uniform(2.0, np.log10(0.48 * rate), 2))
@@ -146,7 +160,7 @@ def emitter(rng: Rng, t: Array, rate: float) -> Array:
 
 DECOYS: dict[str, Course] = {
     "struck": struck, "played": played, "engine": engine, "siren": siren, "horn": horn, "voice": voice,
-    "faded": faded, "hiss": hiss,
+    "beeper": beeper, "faded": faded, "hiss": hiss,
 }  # fmt: skip
 
 

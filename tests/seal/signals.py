@@ -35,3 +35,16 @@ def swept_tone(at_s: float, seconds: float, rate_hz: float) -> ToneCells:
 def box_around(hz_bin: int, bins: int) -> Box:
     """A box of some bins of the long frames."""
     return Box(0.0, 0, slice(int(hz_bin), int(hz_bin + bins)), 32, swept=True)
+
+
+def beeping_tone(hz: float, beat_hz: float, seconds: float, rate_hz: float) -> ToneCells:
+    """The cells of a tone of amplitude 0.05 in faint noise, on for the first half of each beat; without a beat at 0."""
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    sound = 0.001 * np.random.default_rng(8).standard_normal(len(t))
+    sound += 0.05 * np.sin(2 * np.pi * hz * t) * ((t * beat_hz) % 1.0 < 0.5)
+    return tone_cells(sound.astype(np.float32), rate_hz, low_hz=150.0, high_hz=7000.0)
+
+
+def square_level(frames: int, frames_a_beat: int, level: float) -> np.ndarray:
+    """(frames,) a level for the first half of each beat, else 1."""
+    return np.where(np.arange(int(frames)) % int(frames_a_beat) < frames_a_beat / 2, level, 1.0)

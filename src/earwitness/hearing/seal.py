@@ -36,6 +36,7 @@ _FASTEST_HZ = 10.0
 _WIDE_HZ = 40.0  # a box that noise which changes its colour may fill
 _FRONT_DB = 8.0
 _COMPANY_HZ = 30.0
+_BEEPS_HZ = (0.6, 1.8)  # of a vehicle that backs up: about once a second (practice)
 _FADES_DB = 5.0
 _MOST_OF_IT = 0.6  # of the sweep
 _KNOCKS = 3.0  # depth of a beat that is on for a quarter of the time; knocks are shorter
@@ -50,6 +51,7 @@ _NAMES = {
     "unbeating": ("loudness in 200 Hz of a clear tone that neither beats nor warbles", "dB"),
     "front": ("rise within an eighth of a second of a tone without a regular beat", "dB"),
     "company": ("rise of another tone that comes and goes, far from it or at other times", "dB"),
+    "beeps": ("rise of another tone with one that beeps about once a second, as a truck does", "dB"),
     "company-width": ("width of all else that rises with it, more than 1.8 kHz away", "Hz"),
     "fades": ("fall of the noise itself below its usual level", "dB"),
     "place-width": ("part of the sweep over which the tone is raised", ""),
@@ -166,6 +168,8 @@ def _against(track: ToneTrack, rise_db: float) -> dict[str, float]:
             found["front"] = track.front_db
     if track.company:
         found["company"] = track.company_db
+        if _BEEPS_HZ[0] < track.beat_hz < _BEEPS_HZ[1]:
+            found["beeps"] = track.company_db
     if track.deviate > _SURE and track.company_hz > _COMPANY_HZ:
         found["company-width"] = track.company_hz
     if track.fades_db > _FADES_DB:

@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.tone_beat import beat_period, beating, short_course
 from earwitness.sound.tone_search import (
     BIN_WIDTH,
     LONG_HOP_S,
     LONG_S,
+    NARROW,
     OVERLAP,
-    SHORT_HOP_S,
     Box,
     Cells32,
     Samples,
@@ -31,11 +32,9 @@ from earwitness.sound.tone_swept import swept_boxes, swept_course
 
 Array = NDArray[np.float64]
 
-_NARROW = 5  # bins: up to here a steady line, which may drift (a probe led at 0.4 m/s hears 40 kHz moved by 47 Hz)
 _DRIFT_BINS = 6
 _KNOCKS = {0.4: 5.0, 1.0: 15.0}  # depth within so many seconds: on for a fifth of the time: 4; knocks are shorter
 _KNOCK_DB = -3.0  # what a rise of knocks counts
-_SLOWEST_S = 1.4  # longest beat
 _SHORTEST_BEAT_S = 0.1
 _UNSURE_GAP_S = 0.8  # closed where the beat is not known
 _TELLS_SWITCHING_DB, _SWITCHED_DB, _SWITCH_FRAMES = 18.0, 12.0, 3  # 48 ms; a lobe of 0.4 s rises by 6 dB in it
@@ -164,11 +163,11 @@ def _follow(cells: ToneCells, box: Box) -> _Course:
         (log, *beside), noise_log, spread = swept_course(cells, box)
     else:
         (log, noise_log, spread), beside = _log_course(cells.over, box, _DRIFT_BINS), []
-    narrow = box.bins.stop - box.bins.start <= _NARROW
+    narrow = box.bins.stop - box.bins.start <= NARROW
     if narrow and running_mean(log, box.frames).max() - noise_log < _CLEAR:
         log, noise_log, spread = _log_course(cells.over, box, 0)
     audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[narrow]
-    beat_s = _period(*_short_course(cells, box)) if audible else 0.0
+    beat_s = beat_period(*short_course(cells, box)) if audible else 0.0
     frames = len(log)
     window = min(max(float(box.frames), beat_s / LONG_HOP_S), frames / 2)
     mean = _over_window(log, window)
@@ -177,7 +176,7 @@ def _follow(cells: ToneCells, box: Box) -> _Course:
     looks = chance_deviate(
         _POSITIONS * frames / window * cells.over.shape[1] / width, window / OVERLAP * max(1.0, width / BIN_WIDTH)
     )
-    colour = _COLOUR if width > _NARROW and not box.swept else 0.0
+    colour = _COLOUR if width > NARROW and not box.swept else 0.0
     least = np.expm1(mean - looks * sure - colour) - np.expm1(noise_log)
     anywhere = np.max([mean, *(_over_window(other, window) for other in beside)], axis=0)
     most = np.maximum(np.expm1(anywhere) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
@@ -190,7 +189,7 @@ def _follow(cells: ToneCells, box: Box) -> _Course:
     blunted = 1.0
     if max(rises) > 0:
         for reach_s, deepest in _KNOCKS.items():
-            depth = _beating(cells, box, top + round(window / 2), reach_s)[0]
+            depth = beating(cells, box, top + round(window / 2), reach_s)[0]
             blunted *= min(1.0, deepest / max(depth, 1e-9)) ** 2
     low, high = (rise * blunted + _KNOCK_DB * (1 - blunted) if rise > _KNOCK_DB else rise for rise in sorted(rises))
     hz = float(cells.hz[box.bins].mean())
@@ -225,7 +224,7 @@ def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, floa
     first smoothed over three frames: the log of a beat of 4 Hz has harmonics up to the frames' rate.
     """
     width = box.bins.stop - box.bins.start
-    drift *= width <= _NARROW
+    drift *= width <= NARROW
     span = width + 2 * drift + 4
     lows = [box.bins.start + turn * span for turn in (0, 1, -1, 2, -2, 3, -3)]
     courses = []
@@ -244,29 +243,11 @@ def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, floa
     return log, float(quiet.mean()), float(quiet.std()) * _SMOOTHED
 
 
-def _short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
-    """The strongest line of a box in the short frames, and what noise alone gives there."""
-    step = float(cells.short_hz[1] - cells.short_hz[0])
-    drift = 24.0 if box.bins.stop - box.bins.start <= _NARROW else 0.0
-    low = max(0, int((cells.hz[box.bins.start] - drift - cells.short_hz[0]) / step))
-    high = min(int((cells.hz[box.bins.stop - 1] + drift - cells.short_hz[0]) / step) + 1, cells.short.shape[1])
-    span = high - low + 3
-    lows = [low + turn * span for turn in (1, -1, 2, -2)]
-    beside = [
-        cells.short[:, a : a + high - low].max(axis=1) for a in lows if a >= 0 and a + high - low < cells.short.shape[1]
-    ]
-    tone = cells.short[:, low:high].max(axis=1).astype(np.float64)
-    if not beside:
-        return tone, np.full(len(tone), float(np.median(tone)))
-    few = np.sort(running_mean(np.stack(beside, axis=1), 9), axis=1)[:, : max(1, len(beside) // 2)]
-    return tone, np.asarray(few.mean(axis=1), dtype=np.float64)
-
-
 def _track(cells: ToneCells, course: _Course) -> ToneTrack:
     bins = course.box.bins
     time, drawn_hz, drawn = _picture(cells.hz, cells.power)
     to_noise, stays = _against_noise(cells, course)
-    depth, wander = _beating(cells, course.box, course.top, 1.0)
+    depth, wander = beating(cells, course.box, course.top, 1.0)
     level = _level_db(cells, course)
     noise = np.quantile(cells.noise[:, _band(cells, bins)], [0.05, 0.5])
     fades = float(10 * np.log10(noise[1] / noise[0]))
@@ -316,7 +297,7 @@ def _level_db(cells: ToneCells, course: _Course) -> Array:
 def _gap_s(cells: ToneCells, course: _Course) -> float:
     """How long the emitter may be silent within its beat: not at all where the tone is clear and was never switched,
     for a probe is led into a place and out of it smoothly (two close places have no more of a beat than that)."""
-    tone, beside = _short_course(cells, course.box)
+    tone, beside = short_course(cells, course.box)
     last = len(tone) * course.within.stop // len(course.log)
     near = slice(len(tone) * course.within.start // len(course.log), max(last, 1))
     level = 10 * np.log10(tone + _TINY)
@@ -375,24 +356,6 @@ def _against_noise(cells: ToneCells, course: _Course) -> tuple[float, float]:
     return float(strong_db), float(weak_db)
 
 
-def _beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float, float]:
-    """Depth of the beat and wandering of the frequency around the top."""
-    tone, beside = _short_course(cells, box)
-    centre, reach = round(top * LONG_HOP_S / SHORT_HOP_S), round(reach_s / SHORT_HOP_S)
-    near = slice(max(0, centre - reach), centre + reach + 1)
-    noise = float(np.median(beside[near])) + _TINY
-    net = np.maximum(tone[near] - noise, 0.0)
-    mean = max(float(net.mean()), 0.5 * noise)
-    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
-    strong = np.flatnonzero(tone[near] > 3 * noise)
-    wander = 0.0
-    if len(strong) >= 8:
-        around = np.abs(cells.short_hz - cells.hz[box.bins].mean()) < 600.0
-        tops = cells.short_hz[around][np.argmax(cells.short[near][:, around][strong], axis=1)]
-        wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
-    return float(max(spread, 0.0) / mean**2), wander
-
-
 def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArray[np.float32]]:
     """Means over blocks of at most 400 × 200 cells."""
     a, b = (max(1, -(-n // most)) for n, most in zip(power.shape, _PICTURE, strict=True))
@@ -400,26 +363,3 @@ def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArr
     small = whole.reshape(len(whole) // a, a, -1, b).mean(axis=(1, 3))
     time = LONG_S / 2 + LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
     return time.astype(np.float64), hz[: whole.shape[1]].reshape(-1, b).mean(axis=1), 10 * np.log10(small)
-
-
-def _period(tone: Array, beside: Array) -> float:
-    """Beat period: the first strong peak of the autocorrelation of the level; 0 where there is none."""
-    course = 10 * np.log10(np.maximum(tone - beside, 0.3 * beside) + _TINY)
-    course = course - running_mean(course, round(_SLOWEST_S / SHORT_HOP_S))
-    longest = min(round(_SLOWEST_S / SHORT_HOP_S), len(course) // 2)
-    if longest < 6 or not np.any(course):
-        return 0.0
-    # each lag over the same stretch, the last `longest` frames left out of the one
-    kept = course[: len(course) - longest]
-    corrected = np.correlate(course, kept, "valid") / max(float(kept @ kept), _TINY)
-    dip = int(np.argmax(corrected < 0.05))
-    if dip == 0:
-        return 0.0
-    inner = corrected[1:-1]
-    tops = np.flatnonzero((inner >= corrected[:-2]) & (inner > corrected[2:])) + 1
-    tops = tops[tops > dip]
-    if not len(tops) or corrected[tops].max() < 0.3:
-        return 0.0
-    at = int(tops[np.argmax(corrected[tops] > 0.8 * corrected[tops].max())])
-    before, here, after = corrected[at - 1 : at + 2]
-    return float(at + 0.5 * (before - after) / (before - 2 * here + after - _TINY)) * SHORT_HOP_S

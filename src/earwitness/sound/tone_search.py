@@ -39,6 +39,7 @@ _BESIDE = 2  # frames on either side of a knock's, which its flank spoils
 _BLOCK = 8  # frames taken together
 BIN_WIDTH = 1.5  # of Hann's window
 OVERLAP = 1.92  # so many of Hann's frames that overlap by three quarters tell as much as one (Welch 1967)
+NARROW = 5  # bins: up to here a steady line, which may drift (a probe led at 0.4 m/s hears 40 kHz moved by 47 Hz)
 _BOX_BLOCKS = (2, 4, 8, 12)  # 0.5 to 3 s
 _BOX_BINS = (2, 5, 21)  # a steady line, one that drifts, one that warbles
 # a place is louder than its frequency is in half of the time, or, where a box may fall between two beats, in three
