@@ -10,6 +10,7 @@ import soxr
 
 from earwitness.hearing.gear import GearMachine, judge
 from earwitness.hearing.heard import Heard
+from earwitness.simulate.gear import draw
 from tests.bearing.signals import heard_blows, heard_noise, struck
 from tests.gear.signals import meshing, tones
 
@@ -20,6 +21,12 @@ def test_a_tooth_of_the_mate_is_told_as_well():
     result = judge(heard_blows(blow_hz=24.0 * 31 / 47, seconds=10.0, slip=0.0), PAIR)
     assert result.verdict == "tooth"
     assert result.severity is not None and result.severity.args["which"] == "its mate"
+
+
+def test_bands_of_the_sound_may_differ_in_length_by_a_step():
+    """Their edges lie at no whole lines: in this one of the drawn readings a band has a step less than the others."""
+    drawn = draw(np.random.default_rng([11, 3, 109]), held_out=True)
+    assert judge(drawn.heard, drawn.state).verdict in ("no-fault-heard", "wear", "tooth", "inconclusive")
 
 
 def test_an_uneven_mesh_is_wear_and_a_faint_even_one_is_not():

@@ -12,13 +12,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import groupby
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.gear_clock import COMB, Clock, Pair, clock_of
-from earwitness.sound.envelope import Whole, _hann, whole_spectrum
+from earwitness.sound.envelope import Whole, hann, whole_spectrum
 from earwitness.sound.orders import Lines, log10_chance
 
 Array = NDArray[Any]
@@ -148,8 +149,10 @@ def _over_angle(strengths: list[Strength], clock: Clock, pair: Pair) -> tuple[Li
     hz = clock.span / strengths[0].seconds
     comb = 1.2 * COMB * max(pair.wheels)
     views, turned = [], []
-    for alike in (strengths[:1], strengths[1:]):  # the bands have all the same steps
-        one, top = alike[0], comb
+    # most bands have the same steps; a width that is no whole number of lines makes one a step shorter
+    for _, group in groupby(strengths, key=lambda s: (len(s.power), s.folded)):
+        alike, top = list(group), comb
+        one = alike[0]
         if one.folded:
             top = max(comb, (MESHES + 0.3) * (pair.teeth or 0))
         angle = clock.turns
@@ -260,7 +263,7 @@ def _lines(x: Array, count: int) -> Array:
     from scipy.fft import rfft
 
     n = len(x)
-    return np.abs(rfft(x * _hann(n))[: min(count, n // 2)]) * np.float32(4 / n)
+    return np.abs(rfft(x * hann(n))[: min(count, n // 2)]) * np.float32(4 / n)
 
 
 def _tones(whole: Whole, clock: Clock, seconds: float, top_order: float) -> Lines | None:

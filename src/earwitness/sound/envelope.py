@@ -178,7 +178,7 @@ def _lines(x: Array, rate_hz: float, limit_hz: float, tapered: bool = True) -> A
     if factor > 1:
         x = x.reshape(-1, factor) @ np.full(factor, 1 / factor, dtype=x.dtype)
     n = len(x)
-    window = _hann(n) if tapered else np.ones(1, dtype=np.float32)
+    window = hann(n) if tapered else np.ones(1, dtype=np.float32)
     count = min(n // 2, math.ceil(limit_hz * n * factor / rate_hz) + 1)
     scale = np.float32((4 if tapered else 2) / n)
     lines = np.abs(rfft(x * window)[:count]) * scale
@@ -189,7 +189,8 @@ def _lines(x: Array, rate_hz: float, limit_hz: float, tapered: bool = True) -> A
 
 
 @lru_cache(maxsize=8)
-def _hann(n: int) -> Array:
+def hann(n: int) -> Array:
+    """(n,) Hann's window, periodic [1] (Harris, Proc. IEEE 66 (1978) 51-83); kept, as it costs as much as its use."""
     return (0.5 - 0.5 * np.cos(2 * np.pi / n * np.arange(n, dtype=np.float32))).astype(np.float32)
 
 
