@@ -115,11 +115,11 @@ RULES: tuple[Rule, ...] = tuple(Rule(*row) for row in (
         lambda s: _over(s.gauge_pressure, HIGH_PRESSURE_GAUGE), PLANNED),
     ("pressure", "CAUTION", "compressed air or vacuum, otherwise", lambda s: True, PLANNED),
 
-    ("arcing", "DANGER", "always", lambda s: True, NOW),
+    ("arcing", "DANGER", "always, when arcing is heard", lambda s: True, NOW),
     ("tracking", "DANGER", "at 1 kV and over, or voltage not known",
         lambda s: s.voltage is None or not s.voltage < HIGH_VOLTAGE, NOW),
     ("tracking", "WARNING", "under 1 kV", lambda s: True, NOW),
-    ("corona", "WARNING", "always", lambda s: True, PLANNED),
+    ("corona", "WARNING", "always, when corona is heard", lambda s: True, PLANNED),
     ("electrical-standing", "NOTICE", "the standing electrical caution", lambda s: True, PLANNED),
 
     ("machine-damage", "WARNING", "damage at the act level with guards open or persons lifted",

@@ -173,7 +173,7 @@ def dangers(reading: Reading) -> tuple[Danger, ...]:
         Danger(
             str(h.get("signal_word") or "NOTICE"),
             str(h.get("text", "")),
-            str(h.get("basis", "")).replace("always", "always, when this is heard"),
+            str(h.get("basis", "")),
             texts(h.get("first_actions")),
         )
         for h in hazards
