@@ -230,6 +230,7 @@ def test_each_drawing_has_its_own_pin_of_a_point(served, open_page, plan_image):
     page.goto(f"{served.site}/point/{of.id}")
     expect(page.get_by_role("link", name="on Works")).to_be_visible()
     page.get_by_role("link", name="on Hall").click()
+    page.wait_for_url("**/drawing/*")  # its script listens once the page has loaded
     page.locator(".pin").focus()
     page.keyboard.press("Delete")
     expect(page.locator("#said")).to_contain_text("taken away")
