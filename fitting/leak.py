@@ -36,12 +36,15 @@ def features(kind: str, draws: int, seed: int = 1) -> tuple[list[dict[str, float
     return rows, labels
 
 
-def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
-    # the level counts alone only where there is no recording
-    usable = [
-        r if "hiss-share" not in r else {k: v for k, v in r.items() if k != "level-over-background"} for r in rows
+def levels_alone(rows: Sequence[dict[str, float]], recorded: str) -> list[dict[str, float]]:
+    """The rows without the displayed level where `recorded` was measured: it counts only where nothing was recorded."""
+    return [
+        row if recorded not in row else {k: v for k, v in row.items() if k != "level-over-background"} for row in rows
     ]
-    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=1e-3)
+
+
+def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
+    coefficients = fit(levels_alone(rows, "hiss-share"), labels, SPECS, PRIOR, ridge=1e-3)
     write("leak", PRIOR, SPECS, coefficients, "fitting/leak.py", f"{len(rows)} simulated readings, seed 1")
 
 

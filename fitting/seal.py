@@ -9,7 +9,7 @@ import numpy as np
 
 from earwitness.hearing.seal import judge
 from fitting import seal_variety
-from fitting.leak import features
+from fitting.leak import features, levels_alone
 from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
@@ -50,12 +50,7 @@ def others(draws: int, seed: int = 1) -> tuple[list[dict[str, float]], list[str]
 
 
 def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
-    # the level counts alone only where there is no recording
-    usable = [
-        row if "tone-rise" not in row else {k: v for k, v in row.items() if k != "level-over-background"}
-        for row in rows
-    ]
-    coefficients = fit(usable, labels, SPECS, PRIOR, ridge=1e-3)
+    coefficients = fit(levels_alone(rows, "tone-rise"), labels, SPECS, PRIOR, ridge=1e-3)
     note = f"{len(rows)} recordings, simulated sweeps and the sounds of fitting/seal_variety.py, seed 1"
     write("seal", PRIOR, SPECS, coefficients, "fitting/seal.py", note)
 
