@@ -279,7 +279,7 @@ def power_frames(
     frame, hop = round(frame_s * rate_hz), round(hop_s * rate_hz)
     size = next_fast_len(frame, real=True)
     window = (np.sin(np.pi * np.arange(frame) / frame) ** taper).astype(np.float32)
-    scale = np.float32(2 / (rate_hz * float(np.sum(window.astype(float) ** 2))))
+    window *= np.float32(np.sqrt(2 / (rate_hz * float(np.sum(window.astype(float) ** 2)))))
     if len(samples) < frame:
         samples = np.pad(samples, (0, frame - len(samples)))
     frames = sliding_window_view(samples, frame)[::hop]
@@ -287,6 +287,8 @@ def power_frames(
     def blocks() -> Iterator[Array]:
         for start in range(0, len(frames), _BLOCK):
             spectrum = rfft(frames[start : start + _BLOCK] * window, size, axis=1)
-            yield (spectrum.real**2 + spectrum.imag**2) * scale
+            power = np.square(spectrum.real)
+            power += np.square(spectrum.imag)
+            yield power
 
     return np.fft.rfftfreq(size, 1 / rate_hz).astype(float), blocks()

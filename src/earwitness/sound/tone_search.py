@@ -19,6 +19,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
+from earwitness.sound.decimate import decimated
 from earwitness.sound.hiss import power_frames
 
 Array = NDArray[np.float64]
@@ -102,13 +103,13 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     """
     if len(samples) < 2 * rate_hz:
         raise InputError("samples", f"{len(samples) / rate_hz:.2f} s", "at least 2 s")
+    samples, rate_hz = decimated(samples, rate_hz, high_hz)
     hz, power = _passed(*_spectra(samples, rate_hz, LONG_S, LONG_HOP_S, low_hz, high_hz))
     short_hz, short = _spectra(samples, rate_hz, SHORT_S, SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
     over, noise, density = _over_noise(power)
     knocks = _knocks(short, len(power))
     band = np.clip((np.arange(len(hz)) * knocks.shape[1]) // len(hz), 0, knocks.shape[1] - 1)
-    held = knocks[:, band]
-    over[held] = np.minimum(over[held], np.float32(1.0))
+    np.minimum(over, np.where(knocks, np.float32(1.0), np.float32(np.inf))[:, band], out=over)
     flat = np.log(short / np.interp(short_hz, hz, density).astype(np.float32))
     return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat)
 
@@ -195,14 +196,14 @@ def _spectra(
     """Frequencies and power of the frames within a range."""
     hz, blocks = power_frames(samples, rate_hz, frame_s, hop_s)
     inside = slice(int(np.searchsorted(hz, low_hz)), int(np.searchsorted(hz, high_hz)))
-    power = np.concatenate([b[:, inside] for b in blocks]).astype(np.float32, copy=False) + np.float32(_TINY)
-    return hz[inside], power
+    power = np.asfortranarray(np.concatenate([block[:, inside] for block in blocks]))
+    return hz[inside], np.add(power, np.float32(_TINY), out=power)
 
 
 def _passed(hz: Array, power: Cells32) -> tuple[Array, Cells32]:
     """Only what the receiver passes, if that is 500 Hz or more."""
     whole = power.shape[1] // 16 * 16
-    cells = 10 * np.log10(np.median(power[::8, :whole].reshape(len(power[::8]), -1, 16), axis=(0, 2)))
+    cells = 10 * np.log10(np.median(power[::8, :whole].T.reshape(whole // 16, -1), axis=1))
     passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
     kept = slice(int(passed[0]) * 16, (int(passed[-1]) + 1) * 16)
     return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
@@ -213,7 +214,7 @@ def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     frames, bins = power.shape
     half = len(power[::4]) // 2
     middle = np.partition(power[::4], half, axis=0)[half] + np.float32(_TINY)
-    over = power / middle
+    over = np.divide(power, middle, order="C")
     edges = np.linspace(0, bins, max(1, bins // _BAND_BINS) + 1).astype(int)
     noise = np.empty((frames, len(edges) - 1), np.float32)
     for i, (low, high) in enumerate(pairwise(edges)):
@@ -222,13 +223,8 @@ def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     noise = np.maximum(noise, np.float32(_TINY))
     noise /= np.median(noise, axis=0)
     centres = (edges[:-1] + edges[1:] - 1) / 2
-    band = np.clip(np.searchsorted(centres, np.arange(bins)) - 1, 0, max(0, len(centres) - 2))
-    if len(centres) > 1:
-        part = np.clip((np.arange(bins) - centres[band]) / (centres[band + 1] - centres[band]), 0, 1)
-        part = part.astype(np.float32)
-        over /= noise[:, band] * (1 - part) + noise[:, band + 1] * part
-    else:
-        over /= noise
+    parts = [np.interp(np.arange(bins), centres, one) for one in np.eye(len(centres))]  # of each band in each bin
+    over /= noise @ np.array(parts, np.float32)
     own = np.partition(over[::2], frames // 4, axis=0)[frames // 4] * middle
     every = np.arange(0, bins, 8)
     around = sliding_window_view(np.pad(own, _LINE_BINS // 2, mode="reflect"), _LINE_BINS)[every]

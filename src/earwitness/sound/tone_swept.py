@@ -10,6 +10,8 @@ The mean of that over a box of time is held against the same band's other times,
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -94,16 +96,14 @@ def _box(cells: ToneCells, deviate: float, middle: float, low: int, width: int, 
 
 
 def _over_band(logs: Cells32, width: int, step: int) -> Cells32:
-    """(frames, bands) the loudest cell's log over the mean log of its band."""
-    total = np.zeros((len(logs), logs.shape[1] + 1), np.float32)
-    np.cumsum(logs, axis=1, out=total[:, 1:])
-    mean = (total[:, width::step] - total[:, : logs.shape[1] - width + 1 : step]) / np.float32(width)
-    loudest, reach = logs, 1
-    while reach < width:
-        shift = min(reach, width - reach)
-        loudest = np.maximum(loudest[:, :-shift], loudest[:, shift:])
-        reach += shift
-    return np.asarray(loudest[:, ::step] - mean, np.float32)
+    """(frames, bands) the loudest cell's log over the mean log of its band; a band is a whole number of steps."""
+    steps = logs[:, : logs.shape[1] // step * step].reshape(len(logs), -1, step)
+    loudest, total = steps.max(axis=2), steps.sum(axis=2)
+    last, beside = loudest.shape[1] - width // step + 1, range(1, width // step)
+    return np.asarray(
+        reduce(np.maximum, (loudest[:, i : last + i] for i in beside), loudest[:, :last])
+        - sum((total[:, i : last + i] for i in beside), total[:, :last]) / np.float32(width)
+    )
 
 
 def _opened(stands: Cells32) -> Cells32:
