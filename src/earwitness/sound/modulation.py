@@ -24,6 +24,7 @@ _LINE_OVER_FLOOR = 16.0  # exceeded by 1.5e-5 of the bins of noise: exp(-16 ln 2
 _FLOOR_SPAN_HZ = 80.0
 _WORTH_TAKING_OUT = 1e-3  # share of the sound; chance marks less
 _EDGE_S = 0.06
+_AT_ONCE = 1024  # frames: so many fit the cache
 _HELD_DB = 45.0  # a bin this far under the strongest one holds the converter's noise, not the sound's
 
 
@@ -95,9 +96,11 @@ def modulation(samples: Array, rate_hz: float, low_hz: float = 500.0, high_hz: f
     blocks = [b for b in blocks if len(b) >= size + 2 * hop]
     parts, lines = zip(*(_block(b, rate_hz, size, hop) for b in blocks), strict=True)
     power = np.concatenate(parts)
-    edges, owner = _equal_bands(power.mean(axis=0), rate_hz / size, low_hz, high)
-    bands = np.stack([power[:, owner == i].sum(axis=1) for i in range(len(edges) - 1)], axis=1)
-    bands /= bands.mean(axis=0) + np.float32(1e-30)
+    mean = np.full(len(power), 1 / len(power), np.float32) @ power  # numpy takes long over means and sums of narrow rows
+    edges, owner = _equal_bands(mean, rate_hz / size, low_hz, high)
+    inside = (owner[:, None] == np.arange(len(edges) - 1)).astype(np.float32)
+    bands = power @ inside
+    bands /= mean @ inside + np.float32(1e-30)
     middle = np.partition(bands, bands.shape[1] // 2, axis=1)[:, bands.shape[1] // 2]
     return Modulation(bands, np.log(middle + np.float32(1e-6)), rate_hz / hop, edges, _strongest(lines))
 
@@ -112,8 +115,12 @@ def _block(block: Array, rate_hz: float, size: int, hop: int) -> tuple[Array, Li
 
     clean, lines = _without_lines(np.asarray(block, np.float32), rate_hz)
     frames = np.lib.stride_tricks.sliding_window_view(clean, size)[::hop]
-    spectrum = fft.rfft(frames * np.hanning(size).astype(np.float32), axis=1)
-    power = spectrum.real**2 + spectrum.imag**2
+    window = np.hanning(size).astype(np.float32)
+    power = np.empty((len(frames), size // 2 + 1), np.float32)
+    for at in range(0, len(frames), _AT_ONCE):
+        spectrum = fft.rfft(frames[at : at + _AT_ONCE] * window, axis=1)
+        part = np.square(spectrum.real, out=power[at : at + _AT_ONCE])
+        part += np.square(spectrum.imag)
     edge = round(_EDGE_S * rate_hz / hop)
     if (
         lines.total > _WORTH_TAKING_OUT and len(power) > 6 * edge
@@ -132,17 +139,18 @@ def _without_lines(block: Array, rate_hz: float) -> tuple[Array, Lines]:
     width = rate_hz / n
     span = max(8, min(round(_FLOOR_SPAN_HZ / width), len(power)))
     whole = len(power) // span * span
-    floor = np.median(power[:whole].reshape(-1, span), axis=1)
+    floor = np.partition(power[:whole].reshape(-1, span), span // 2, axis=1)[:, span // 2]
     floor = np.minimum(floor, np.maximum(np.append(floor[1:], floor[-1]), np.append(floor[0], floor[:-1])))
     over = np.repeat(floor, span)
     over = np.append(over, np.full(len(power) - whole, floor[-1], power.dtype))
     marked = np.flatnonzero(power > _LINE_OVER_FLOOR * over + 1e-20)
     marked = marked[marked * width > 20.0]
     total = float(power.sum()) + 1e-30
-    groups = np.split(marked, np.flatnonzero(np.diff(marked) > max(2, round(3.0 / width))) + 1) if len(marked) else []
-    hz = np.array([float((g * power[g]).sum() / power[g].sum()) * width for g in groups], np.float32)
-    share = np.array([float(power[g].sum()) / total for g in groups], np.float32)
-    lines = Lines(hz, share)
+    starts = np.flatnonzero(np.diff(marked, prepend=-np.inf) > max(2, round(3.0 / width)))  # bins of one line are near
+    stands = power[marked].astype(np.float64)
+    held = np.add.reduceat(stands, starts) if len(marked) else stands
+    middle = np.add.reduceat(marked * stands, starts) / held if len(marked) else held
+    lines = Lines((middle * width).astype(np.float32), (held / total).astype(np.float32))
     if lines.total < _WORTH_TAKING_OUT:
         return block, lines
     spectrum[marked] = 0
