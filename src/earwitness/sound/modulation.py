@@ -96,7 +96,8 @@ def modulation(samples: Array, rate_hz: float, low_hz: float = 500.0, high_hz: f
     blocks = [b for b in blocks if len(b) >= size + 2 * hop]
     parts, lines = zip(*(_block(b, rate_hz, size, hop) for b in blocks), strict=True)
     power = np.concatenate(parts)
-    mean = np.full(len(power), 1 / len(power), np.float32) @ power  # numpy takes long over means and sums of narrow rows
+    # products of matrices: numpy takes long over means and sums of narrow rows
+    mean = np.full(len(power), 1 / len(power), np.float32) @ power
     edges, owner = _equal_bands(mean, rate_hz / size, low_hz, high)
     inside = (owner[:, None] == np.arange(len(edges) - 1)).astype(np.float32)
     bands = power @ inside
