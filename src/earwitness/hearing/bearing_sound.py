@@ -7,6 +7,7 @@ that the kurtogram proposes. Each is seen as squared envelope and as log envelop
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -49,20 +50,20 @@ class BearingSound:
         tree = kurtogram(whole.without_tones(), ceiling, band_hz, pieces)
         views: dict[str, NDArray[Any]] = {}
 
-        def look(name: str, power: NDArray[Any], square: bool = True) -> None:
-            squared, logged = envelope_lines(power, len(power) / whole.seconds, limit_hz)
-            if square:
-                views[name] = squared
-            views[f"{name}, log"] = logged
+        def look(names: Sequence[str], powers: Sequence[NDArray[Any]], square: bool = True) -> None:
+            lines = envelope_lines(np.stack(powers), len(powers[0]) / whole.seconds, limit_hz)
+            for name, squared, logged in zip(names, *lines, strict=True):
+                if square:
+                    views[name] = squared
+                views[f"{name}, log"] = logged
 
-        look("whole", in_pieces(whole, count, pieces)[0])
-        look("pre-whitened", in_pieces(whole.prewhitened(), count, pieces)[0])
+        look(("whole", "pre-whitened"), [in_pieces(w, count, pieces)[0] for w in (whole, whole.prewhitened())])
         if len(tree.levels) > _QUARTERS:
-            for band in tree.levels[_QUARTERS]:
-                look(_name(band), band.power, square=False)
+            quarters = tree.levels[_QUARTERS]
+            look([_name(band) for band in quarters], [band.power for band in quarters], square=False)
         proposed = tuple(tree.clearest(_PROPOSED))
         for band in proposed:
-            look(_name(band), band.power)
+            look([_name(band)], [band.power])
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
         lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
@@ -75,12 +76,12 @@ def _name(band: Band) -> str:
 
 def _occupied_up_to(whole: Whole) -> float:
     """Frequency above which there is only the recorder's floor, 40 dB below the strongest part above 500 Hz."""
-    size = np.abs(whole.bins)
     block = max(8, round(50 * whole.seconds))
-    count = len(size) // block
-    if count < 8 or not size.any():
+    count = len(whole.size) // block
+    if count < 8 or not whole.size.any():
         return whole.top_hz
-    level = np.median(size[: count * block].reshape(count, block)[:, :: max(1, block // 64)], axis=1)
+    some = whole.size[: count * block].reshape(count, block)[:, :: max(1, block // 64)]
+    level = np.partition(some, some.shape[1] // 2, axis=1)[:, some.shape[1] // 2]
     heard = np.flatnonzero(level > 0.01 * level[min(10, count // 2) :].max())
     if len(heard) == 0:
         return whole.top_hz

@@ -213,7 +213,7 @@ def _strengths(whole: Whole, limit_hz: float, narrowest_hz: float) -> tuple[list
 def _levelled(whole: Whole, times: float = 2.5) -> tuple[Whole, float, float]:
     """The sound with every 50 Hz as strong as the next, tones cut back, and where it is more than the recorder's
     floor: 30 dB below the strongest."""
-    size = np.abs(whole.bins)
+    size = whole.size
     block = max(8, round(50 * whole.seconds))
     count = max(1, len(size) // block)
     level = np.median(size[: count * block].reshape(count, -1)[:, :: max(1, block // 64)], axis=1)

@@ -94,6 +94,9 @@ def train_strength(at_s: Array, rates_hz: Array, harmonics: int = 3) -> Array:
     if len(at_s) == 0:
         return strength
     turns = np.outer(np.asarray(rates_hz, dtype=np.float64), np.asarray(at_s, dtype=np.float64))
-    for h in range(1, harmonics + 1):
-        strength += np.abs(np.exp(2j * np.pi * h * turns).sum(axis=1)) ** 2 / len(at_s)
+    once = np.exp(2j * np.pi * turns)
+    several = np.ones_like(once)
+    for _ in range(harmonics):
+        several *= once
+        strength += np.abs(several.sum(axis=1)) ** 2 / len(at_s)
     return strength

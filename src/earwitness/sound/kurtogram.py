@@ -82,16 +82,21 @@ def in_pieces(whole: Whole, stop: int, pieces: int) -> tuple[Array, float]:
     stop : int, a multiple of `pieces` [1]
     pieces : int [1]
     """
-    power = _turned_back(whole, stop, pieces)
-    mean = power.mean(axis=1)
-    return power.sum(axis=0), float(mean.sum() ** 2 / max(float(mean @ mean), 1e-30))
+    return _together(_turned_back(whole, stop, pieces))
+
+
+def _together(powers: Array) -> tuple[Array, float]:
+    mean = powers.mean(axis=1)
+    return powers.sum(axis=0), float(mean.sum() ** 2 / max(float(mean @ mean), 1e-30))
 
 
 def _turned_back(whole: Whole, stop: int, parts: int) -> Array:
     from scipy.fft import ifft
 
     turned = ifft(whole.bins[:stop].reshape(parts, stop // parts), axis=1, norm="forward")
-    return np.asarray(turned.real**2 + turned.imag**2)
+    power = np.square(turned.real)
+    power += np.square(turned.imag)
+    return power
 
 
 def _median_kurtosis(power: Array, degrees: float = 1.0) -> Array:
@@ -99,7 +104,8 @@ def _median_kurtosis(power: Array, degrees: float = 1.0) -> Array:
     pieces = power[:, : power.shape[1] // _SEGMENTS * _SEGMENTS].reshape(len(power), _SEGMENTS, -1)
     mean = pieces.mean(axis=2)
     ratio = np.einsum("psk,psk->ps", pieces, pieces) / pieces.shape[2] / np.maximum(mean, 1e-18) ** 2
-    return 2 * np.median(ratio, axis=1) / (1 + 1 / degrees) - 2
+    middle = np.sort(ratio, axis=1)[:, _SEGMENTS // 2 - 1 : _SEGMENTS // 2 + 1].mean(axis=1)
+    return 2 * middle / (1 + 1 / degrees) - 2
 
 
 def occupied_bins(whole: Whole, ceiling_hz: float) -> int:
@@ -127,14 +133,15 @@ def kurtogram(whole: Whole, ceiling_hz: float, narrowest_hz: float, pieces: int 
     pieces : int, in which the whole band is turned back, see `in_pieces` [1]
     """
     count = occupied_bins(whole, ceiling_hz)
-    power, degrees = in_pieces(whole, count, pieces)
+    in_these = _turned_back(whole, count, pieces)
+    power, degrees = _together(in_these)
     top = Band(0.0, count / whole.seconds, float(_median_kurtosis(power[None], degrees)[0]), power, degrees)
     levels: list[tuple[Band, ...]] = [(top,)]
     for parts in _PARTS:
         width_hz = count // parts / whole.seconds
         if width_hz < narrowest_hz:
             break
-        powers = _turned_back(whole, count, parts)
+        powers = in_these if parts == pieces else _turned_back(whole, count, parts)
         kurtosis = _median_kurtosis(powers)
         levels.append(
             tuple(Band(i * width_hz, (i + 1) * width_hz, float(kurtosis[i]), powers[i]) for i in range(parts))
