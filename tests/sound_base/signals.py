@@ -26,3 +26,9 @@ def level_track(*, swing_db: float, period_s: float, seconds: float, step_s: flo
 
     t = (np.arange(round(seconds / step_s)) + 0.5) * step_s
     return LevelTrack(t, -30 + swing_db / 2 * np.cos(2 * np.pi * t / period_s), step_s)
+
+
+def one_bin(*, rows: int, count: int, row: int, at: int) -> np.ndarray:
+    bins = np.zeros((rows, count), np.complex64)
+    bins[row, at] = 1
+    return bins

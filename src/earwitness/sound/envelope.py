@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
+from earwitness.sound import long_fft
 
 Array = NDArray[Any]
 
@@ -117,10 +118,8 @@ def whole_spectrum(samples: Array, rate_hz: float) -> Whole:
     >>> round(float(abs(w.bins[100])), 3)
     1.0
     """
-    from scipy.fft import rfft
-
     n = _even_length(len(samples))
-    bins = rfft(np.asarray(samples[:n], dtype=np.float32))[: n // 2]
+    bins = long_fft.rfft(np.asarray(samples[:n], dtype=np.float32))[: n // 2]
     bins *= np.float32(2 / n)
     bins[0] = 0  # a constant is no sound
     return Whole(bins, n / rate_hz)

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.sound import long_fft
 from earwitness.sound.envelope import Whole
 
 Array = NDArray[Any]
@@ -91,9 +92,7 @@ def _together(powers: Array) -> tuple[Array, float]:
 
 
 def _turned_back(whole: Whole, stop: int, parts: int) -> Array:
-    from scipy.fft import ifft
-
-    turned = ifft(whole.bins[:stop].reshape(parts, stop // parts), axis=1, norm="forward")
+    turned = long_fft.ifft(whole.bins[:stop].reshape(parts, stop // parts))
     power = np.square(turned.real)
     power += np.square(turned.imag)
     return power

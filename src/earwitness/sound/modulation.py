@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
+from earwitness.sound import long_fft
 
 Array = NDArray[np.float32]
 
@@ -135,7 +136,7 @@ def _without_lines(block: Array, rate_hz: float) -> tuple[Array, Lines]:
     from scipy import fft
 
     n = fft.prev_fast_len(len(block), real=True)
-    spectrum = fft.rfft(block[:n])
+    spectrum = long_fft.rfft(block[:n])
     power = spectrum.real**2 + spectrum.imag**2
     width = rate_hz / n
     span = max(8, min(round(_FLOOR_SPAN_HZ / width), len(power)))
