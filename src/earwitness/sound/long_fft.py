@@ -19,7 +19,7 @@ _PARTS = 8
 _PAYS = range(1 << 16, 1 << 21)  # numbers; of shorter ones it is slower, of longer ones it takes memory
 
 
-def rfft(samples: Array) -> Array:
+def rfft(samples: NDArray[np.float32]) -> NDArray[np.complex64]:
     """Bins 0 to n/2 of a real recording, as scipy.fft.rfft gives them.
 
     Parameters
@@ -43,7 +43,7 @@ def rfft(samples: Array) -> Array:
     return out
 
 
-def ifft(bins: Array) -> Array:
+def ifft(bins: NDArray[np.complex64]) -> NDArray[np.complex64]:
     """Each row turned back, not divided by its length, as scipy.fft.ifft does with norm="forward".
 
     Parameters
