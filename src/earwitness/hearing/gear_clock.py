@@ -88,9 +88,18 @@ def clock_of(power: Array, rate_hz: float, top_hz: float, pair: Pair, wave: Arra
     if finest is None:
         return Clock(turns, False)
     part, order = finest
-    turning = np.exp(-2j * np.pi * np.remainder(order * turns, 1.0)).astype(np.complex64) * parts[part][0]
+    turning = _turned(parts[part][0], order * turns)
     phase = np.unwrap(np.angle(_moments(turning, size).sum(axis=1))) / (2 * np.pi * order)
     return Clock(turns + np.interp(time_s, middle_s, phase), True)
+
+
+def _turned(x: Array, turns: Array) -> Array:
+    """x · exp(-2πi turns)"""
+    angle = (2 * np.pi * np.remainder(turns, 1.0)).astype(np.float32)
+    out = np.empty(len(x), np.complex64)
+    np.multiply(x, np.cos(angle), out=out.real)
+    np.multiply(x, -np.sin(angle), out=out.imag)
+    return out
 
 
 def _moments(x: Array, size: int) -> Array:

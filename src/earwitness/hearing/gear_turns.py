@@ -12,7 +12,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -69,8 +68,8 @@ class Turned:
     """Lines over orders (turns of the named wheel make order 1) of the strength in all views, the first being the
     whole and each beside its logarithm.
 
-    hz : mean speed; locked : whether it is heard; turned : the strengths at even angles, one a view; tones : lines of
-    a sensor's own waveform, or None; whole : the spectrum that all of it came from
+    hz : mean speed; locked : whether it is heard; turned : the strengths at even angles over their means, one a view;
+    tones : lines of a sensor's own waveform, or None; whole : the spectrum that all of it came from
     """
 
     lines: Lines
@@ -149,26 +148,26 @@ def _over_angle(strengths: list[Strength], clock: Clock, pair: Pair) -> tuple[Li
     hz = clock.span / strengths[0].seconds
     comb = 1.2 * COMB * max(pair.wheels)
     views, turned = [], []
-    # most bands have the same steps; a width that is no whole number of lines makes one a step shorter
-    for _, group in groupby(strengths, key=lambda s: (len(s.power), s.folded)):
-        alike, top = list(group), comb
-        one = alike[0]
+    for alike in (strengths[:1], strengths[1:]):  # the whole; the bands have the same steps
+        one, top = alike[0], comb
         if one.folded:
             top = max(comb, (MESHES + 0.3) * (pair.teeth or 0))
         angle = clock.turns
         if len(angle) != len(one.power):
             angle = clock.at(len(one.power), one.rate_hz, strengths[0].seconds)
-        at = _even(angle, clock)
+        thin = max(1, int(len(angle) / (_FINE * comb * clock.span)))
+        at = _even(angle, clock, thin)
         count = min(round(min(top, one.top_hz / hz) * turns), len(at[0]) // 2)
         left = _left(np.arange(count) * (hz / turns / one.rate_hz))
-        for s in alike:
-            power = _drawn(s.power, at)
-            mean = power.mean() or 1.0
-            views.append((s.name, _lines(power / mean - 1, count) / left))
-            slow = _thinned(power, max(1, int(len(power) / (_FINE * comb * turns))))
-            calm = np.log(slow / mean + np.float32(0.05))
-            views.append((f"{s.name}, log", _lines(calm - calm.mean(), min(count, round(comb * turns)))))
-            turned += [power, power]
+        power = _drawn(np.stack([s.power for s in alike]), at)
+        mean = power.mean(axis=1, keepdims=True)
+        power /= np.where(mean > 0, mean, 1)
+        calm = np.log(_thinned(power, thin) + np.float32(0.05))
+        own = _lines(power - 1, count) / left
+        logged = _lines(calm - calm.mean(axis=1, keepdims=True), min(count, round(comb * turns)))
+        for row, s in enumerate(alike):
+            views += [(s.name, own[row]), (f"{s.name}, log", logged[row])]
+            turned += [power[row], power[row]]
     return Lines.seen_in(views, 1 / turns), tuple(turned)
 
 
@@ -187,7 +186,7 @@ def _settled(lines: Lines, pair: Pair) -> float:
 
 def _strengths(whole: Whole, limit_hz: float, narrowest_hz: float) -> tuple[list[Strength], float]:
     """Strength over time of the whole sound and of bands of it, and the greatest kurtosis among those."""
-    from scipy.fft import irfft
+    from scipy.fft import ifft, irfft, prev_fast_len
 
     levelled, low, high = _levelled(whole)
     count = 2 * len(whole.bins)
@@ -198,13 +197,15 @@ def _strengths(whole: Whole, limit_hz: float, narrowest_hz: float) -> tuple[list
     strengths = [Strength("whole", power, rate / factor, low, high, folded=True)]
     kurtosis = -1.0
     parts = int(np.clip((high - low) / narrowest_hz, 1, _BANDS))
-    for k in range(parts):
-        edges = low + (high - low) / parts * np.array([k, k + 1])
-        power = levelled.band_power(*edges)
-        width = len(power) / whole.seconds
-        factor = max(1, int(width / (_FINE * narrowest_hz / 2)))
+    first = round(low * whole.seconds)
+    width = prev_fast_len((round(high * whole.seconds) - first) // parts)
+    width_hz = width / whole.seconds
+    factor = max(1, int(width_hz / (_FINE * narrowest_hz / 2)))
+    turned = ifft(levelled.bins[first : first + parts * width].reshape(parts, width), norm="forward")
+    for k, power in enumerate(np.square(turned.real) + np.square(turned.imag)):
+        edges = low + k * width_hz, low + (k + 1) * width_hz
         name = f"{edges[0] / 1000:.2g} to {edges[1] / 1000:.2g} kHz"
-        strengths.append(Strength(name, _thinned(power, factor), width / factor, *edges))
+        strengths.append(Strength(name, _thinned(power, factor), width_hz / factor, *edges))
         pieces = power[: len(power) // 8 * 8].reshape(8, -1)
         kurtosis = max(kurtosis, float(np.median((pieces**2).mean(axis=1) / pieces.mean(axis=1) ** 2)) - 2)
     return strengths, kurtosis
@@ -228,24 +229,18 @@ def _levelled(whole: Whole, times: float = 2.5) -> tuple[Whole, float, float]:
 
 
 def _thinned(power: Array, factor: int) -> Array:
-    """Means of `factor` neighbours; of few, column by column: numpy is slow along a short axis."""
-    rows = power[: len(power) // factor * factor].reshape(-1, factor)
-    if factor > 7:
-        return rows.mean(axis=1)
-    columns = rows.T
-    total = columns[0].copy()
-    for column in columns[1:]:
-        total += column
-    return total / np.float32(factor)
+    """Means of `factor` neighbours, as a product: numpy is slow along a short axis."""
+    whole = power.shape[-1] // factor * factor
+    return power[..., :whole].reshape(*power.shape[:-1], -1, factor) @ np.full(factor, 1 / factor, power.dtype)
 
 
-def _even(angle: Array, clock: Clock) -> tuple[NDArray[np.intp], Array]:
+def _even(angle: Array, clock: Clock, thin: int = 1) -> tuple[NDArray[np.intp], Array]:
     """Where even steps over a whole number of turns lie among samples at these angles: the sample before each, and how
-    far on to the next."""
+    far on to the next. So many steps that they, and the means of `thin` of them, transform fast."""
     from scipy.fft import next_fast_len
 
     turns = max(1, int(clock.span))
-    count = next_fast_len(round(len(angle) * turns / clock.span), real=True)
+    count = thin * next_fast_len(-(-round(len(angle) * turns / clock.span) // thin), real=True)
     at = np.interp(clock.turns[0] + np.arange(count) * (turns / count), angle, np.arange(len(angle)))
     before = np.minimum(at.astype(np.intp), len(angle) - 2)
     return before, (at - before).astype(np.float32)
@@ -254,25 +249,29 @@ def _even(angle: Array, clock: Clock) -> tuple[NDArray[np.intp], Array]:
 def _drawn(power: Array, at: tuple[NDArray[np.intp], Array]) -> Array:
     """The strength there, drawn straight from sample to sample."""
     before, part = at
-    here = power[before]
-    return np.asarray(here + part * (power[before + 1] - here), np.float32)
+    drawn = power.take(before + 1, axis=-1)
+    here = power.take(before, axis=-1)
+    drawn -= here
+    drawn *= part
+    drawn += here
+    return drawn
 
 
 def _lines(x: Array, count: int) -> Array:
     """Peak amplitudes of the first lines of `x`, through a Hann window."""
     from scipy.fft import rfft
 
-    n = len(x)
-    return np.abs(rfft(x * hann(n))[: min(count, n // 2)]) * np.float32(4 / n)
+    n = x.shape[-1]
+    return np.abs(rfft(x * hann(n))[..., : min(count, n // 2)]) * np.float32(4 / n)
 
 
 def _tones(whole: Whole, clock: Clock, seconds: float, top_order: float) -> Lines | None:
     """Lines of the waveform itself over orders, up to three times the mesh and its sidebands."""
-    from scipy.fft import irfft
+    from scipy.fft import irfft, next_fast_len
 
     top_hz = min(1.05 * top_order * clock.span / seconds, whole.top_hz)
     low = whole.bins[: int(top_hz * whole.seconds)]
-    count = 8 * len(low)  # four times finer than need be: what lies between is drawn straight
+    count = next_fast_len(8 * len(low), real=True)  # four times finer than need be: what lies between is drawn straight
     if count < 64:
         return None
     wave = irfft(low, count, norm="forward")

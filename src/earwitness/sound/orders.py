@@ -359,6 +359,7 @@ def log10_chance(total: Array, count: NDArray[np.intp]) -> Array:
     count = np.asarray(count)
     term, series = np.ones_like(total), np.zeros_like(total)
     for k in range(int(count.max(initial=0))):
-        series += np.where(k < count, term, 0.0)
-        term = term * total / (k + 1)
+        series += term * (k < count)
+        term *= total
+        term /= k + 1
     return np.where(count > 0, (np.log(np.maximum(series, 1e-300)) - total) / math.log(10), 0.0)
