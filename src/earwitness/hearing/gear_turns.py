@@ -202,7 +202,7 @@ def _strengths(whole: Whole, limit_hz: float, narrowest_hz: float) -> tuple[list
     width_hz = width / whole.seconds
     factor = max(1, int(width_hz / (_FINE * narrowest_hz / 2)))
     turned = ifft(levelled.bins[first : first + parts * width].reshape(parts, width), norm="forward")
-    for k, power in enumerate(np.square(turned.real) + np.square(turned.imag)):
+    for k, power in enumerate(np.square(np.abs(turned))):
         edges = low + k * width_hz, low + (k + 1) * width_hz
         name = f"{edges[0] / 1000:.2g} to {edges[1] / 1000:.2g} kHz"
         strengths.append(Strength(name, _thinned(power, factor), width_hz / factor, *edges))

@@ -83,8 +83,7 @@ class Whole:
         if not 0 <= low_hz < high_hz <= self.top_hz * (1 + 1e-9):
             raise InputError("low_hz, high_hz", f"{low_hz:g}…{high_hz:g} Hz", f"a band within 0…{self.top_hz:g} Hz")
         first, last = round(low_hz * self.seconds), round(high_hz * self.seconds)
-        turned = ifft(self.bins[first:last], norm="forward")
-        return turned.real**2 + turned.imag**2
+        return np.square(np.abs(ifft(self.bins[first:last], norm="forward")))
 
 
 @dataclass(frozen=True)

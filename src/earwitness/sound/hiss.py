@@ -286,9 +286,6 @@ def power_frames(
 
     def blocks() -> Iterator[Array]:
         for start in range(0, len(frames), _BLOCK):
-            spectrum = rfft(frames[start : start + _BLOCK] * window, size, axis=1)
-            power = np.square(spectrum.real)
-            power += np.square(spectrum.imag)
-            yield power
+            yield np.square(np.abs(rfft(frames[start : start + _BLOCK] * window, size, axis=1)))
 
     return np.fft.rfftfreq(size, 1 / rate_hz).astype(float), blocks()

@@ -92,10 +92,7 @@ def _together(powers: Array) -> tuple[Array, float]:
 
 
 def _turned_back(whole: Whole, stop: int, parts: int) -> Array:
-    turned = long_fft.ifft(whole.bins[:stop].reshape(parts, stop // parts))
-    power = np.square(turned.real)
-    power += np.square(turned.imag)
-    return power
+    return np.square(np.abs(long_fft.ifft(whole.bins[:stop].reshape(parts, stop // parts))))
 
 
 def _median_kurtosis(power: Array, degrees: float = 1.0) -> Array:

@@ -120,9 +120,7 @@ def _block(block: Array, rate_hz: float, size: int, hop: int) -> tuple[Array, Li
     window = np.hanning(size).astype(np.float32)
     power = np.empty((len(frames), size // 2 + 1), np.float32)
     for at in range(0, len(frames), _AT_ONCE):
-        spectrum = fft.rfft(frames[at : at + _AT_ONCE] * window, axis=1)
-        part = np.square(spectrum.real, out=power[at : at + _AT_ONCE])
-        part += np.square(spectrum.imag)
+        np.square(np.abs(fft.rfft(frames[at : at + _AT_ONCE] * window, axis=1)), out=power[at : at + _AT_ONCE])
     edge = round(_EDGE_S * rate_hz / hop)
     if (
         lines.total > _WORTH_TAKING_OUT and len(power) > 6 * edge
@@ -137,7 +135,7 @@ def _without_lines(block: Array, rate_hz: float) -> tuple[Array, Lines]:
 
     n = fft.prev_fast_len(len(block), real=True)
     spectrum = long_fft.rfft(block[:n])
-    power = spectrum.real**2 + spectrum.imag**2
+    power = np.square(np.abs(spectrum))
     width = rate_hz / n
     span = max(8, min(round(_FLOOR_SPAN_HZ / width), len(power)))
     whole = len(power) // span * span
