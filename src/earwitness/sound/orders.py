@@ -357,9 +357,10 @@ def log10_chance(total: Array, count: NDArray[np.intp]) -> Array:
     """
     total = np.asarray(total, dtype=np.float64)
     count = np.asarray(count)
-    term, series = np.ones_like(total), np.zeros_like(total)
-    for k in range(int(count.max(initial=0))):
-        series += term * (k < count)
+    term, series = np.ones_like(total), np.ones_like(total)
+    for k in range(1, int(count.max(initial=0))):
         term *= total
-        term /= k + 1
-    return np.where(count > 0, (np.log(np.maximum(series, 1e-300)) - total) / math.log(10), 0.0)
+        term *= 1 / k
+        term[count <= k] = 0
+        series += term
+    return np.where(count > 0, (np.log(series) - total) / math.log(10), 0.0)
