@@ -155,6 +155,27 @@ def test_puffs_that_never_fall_silent_are_no_leak_but_a_leak_beneath_puffs_is_on
     assert judge(heard(0.5 * puffs + hiss(5, 0.05), float(level), 45.0)).verdict == "leak"
 
 
+def test_what_lifts_the_display_for_a_while_is_no_leak():
+    """A machine's tones that pass, and a truck that beeps: loud while they last, and the hiss between as ever."""
+    tones = sum(np.cos(2 * np.pi * hz * T + hz) for hz in range(700, 9000, 700))
+    whine = hiss(1, 0.01) + 0.03 * tones / (1 + ((T - 4) / 0.7) ** 2)
+    assert judge(heard(whine, 49.0, 40.0)).verdict != "leak"
+    low = hiss(1, 0.01) + 0.06 * (T % 1.0 < 0.4) * np.cos(2 * np.pi * 180 * T)  # folded to below what hiss is sought in
+    assert judge(heard(low, 48.0, 40.0)).verdict != "leak"
+
+
+def test_a_leak_far_over_the_background_is_one_though_something_makes_it_flutter():
+    each = np.random.default_rng(3).uniform(0.3, 1.0, 20)[(T / 0.31).astype(int)]
+    puffs = np.sqrt(1 + 2.0 * each * np.exp(-(T % 0.31) / 0.05))
+    assert judge(heard(hiss() * puffs, 62.0, 40.0)).verdict == "leak"
+
+
+def test_what_is_switched_on_for_a_while_is_not_passed():
+    saw = hiss(1, 0.01) * (1 + 3 * ((T > 1.5) & (T < 3.3)))
+    assert judge(heard(saw)).measured["swept-rise"] < 4.0
+    assert judge(heard(saw)).verdict != "leak"
+
+
 def test_a_probe_led_past_quickly_still_finds_the_leak():
     judgement = judge(heard(passing(2.2, 0.35, 22.0)))
     assert judgement.verdict == "leak"
