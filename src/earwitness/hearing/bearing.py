@@ -198,9 +198,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             values["cage-sides"] = found.cage_sides
         values["cage-share"] = found.cage.share
         values["cage-turned"] = found.cage.turned
-        values["cage-train"] = cage_train(sound, listened.expected, found.speed_hz)
-        a_turn = sound.impulses.per_second / found.cage.hz
-        values["cage-once"] = values["cage-train"] * min(a_turn, 1 / max(a_turn, 1.0))
+        values["cage-train"], values["cage-once"] = cage_train(sound, listened.expected, found.speed_hz)
         values["cage-harmonics"] = float(found.cage.found)
         if sound.impulses.per_second > 0 and found.cage.share > max(share, 0.1):
             blows = math.log2(sound.impulses.per_second / found.cage.hz)
@@ -210,7 +208,8 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values["unexplained"] = math.log10(1 + max(sound.kurtosis, 0.0) * (1 - min(explained, 1.0)))
     values["stray"] = values["impulses"] * (1 - min(explained, 1.0))
     calm = {"share": share, "chance": min(chance, CERTAIN), "hump": min(hump, CERTAIN), "explained": explained}
-    values["quiet"] = (1 - min(values["stray"] / FEW_STRAY, 2.0)) * max(0.0, 1 - chance / CLEAR)
+    rhythmless = max(0.0, 1 - chance / CLEAR) * (1 - values.get("cage-once", 0.0))
+    values["quiet"] = (1 - min(values["stray"] / FEW_STRAY, 2.0)) * rhythmless
     calm |= {"lines": min(lines, CERTAIN), "cage": values.get("cage-share", 0.0)}
     values |= {f"calm-{name}": -value for name, value in calm.items()}
     return values

@@ -13,11 +13,16 @@ from earwitness.hearing.bearing_families import CageHeard, FamiliesHeard, PartHe
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_speed import speed_of_parts
 from earwitness.hearing.geometry import Expected, Part
-from earwitness.sound.impulses import train_strength
+from earwitness.sound.impulses import Impulses, train_strength
 from earwitness.sound.orders import Family, log10_chance
 
-_GAPS = 8  # gaps between impacts, from which their lengths say something
-_GAP = 0.06  # by which a gap may differ from a turn of the cage, beside what its rate may be off
+_TALL = 5  # the fifth tallest impact is the measure of the others
+_BELOW_DB = 20.0  # below it an impact is another's echo or the noise
+_ECHO = 0.06  # of a turn of the cage
+_GAP = 0.08  # by which a gap may differ from a turn of the cage
+_ECHO_OF_PART = 0.2  # of the shortest time between two blows on a part
+# Share of the impacts that keep step with one part, and with another, whose lines then are of the first's making.
+_IN_STEP, _OUT_OF_STEP = 0.3, 0.05
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 
 
@@ -30,23 +35,30 @@ def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> Families
     expected : Expected
     speed_hz : float, of the shaft [Hz]
     """
-    at = sound.impulses.at_s
-    heard = {part.verdict: _train(at, sound.seconds, part, speed_hz) for part in expected.parts}
-    low, high = (order * speed_hz for order in expected.cage)
-    cage = _train(at, sound.seconds, Part("cage", low / speed_hz, high / speed_hz), speed_hz)
+    echo_s = _ECHO_OF_PART / (max(part.high for part in expected.parts) * speed_hz)
+    onsets = sound.impulses.at_s, blows(sound.impulses, echo_s)  # soft blows count, or hide among echoes
+
+    def train(part: Part) -> PartHeard:
+        return max((_train(at, sound.seconds, part, speed_hz) for at in onsets), key=lambda heard: heard.share)
+
+    heard = {part.verdict: train(part) for part in expected.parts}
+    cage = train(Part("cage", *expected.cage))
     overshadowed: tuple[str, ...] = ()
     if sound.seconds * speed_hz >= SPECTRAL_TURNS:  # long enough for lines as well: the clearer of both counts
         spectral = families(sound, expected, speed_hz, None)
+        in_step = max(part.share for part in heard.values()) > _IN_STEP
         for verdict, part in spectral.parts.items():
-            if part.share > heard[verdict].share:
+            told_in_time = in_step and heard[verdict].share < _OUT_OF_STEP
+            if part.share > heard[verdict].share and not told_in_time:
                 heard[verdict] = part
                 overshadowed += (verdict,) if verdict in spectral.overshadowed else ()
     told = CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz))
     return FamiliesHeard(heard, speed_hz, 0.0, told, overshadowed=overshadowed)
 
 
-def cage_train(sound: BearingSound, expected: Expected, speed_hz: float) -> float:
-    """Which share of the single impacts falls on one turn of the cage: all where it strikes once a turn.
+def cage_train(sound: BearingSound, expected: Expected, speed_hz: float) -> tuple[float, float]:
+    """Which share of the single impacts falls on one turn of the cage, and which follows one turn after the last: all
+    where it strikes once a turn.
 
     Parameters
     ----------
@@ -55,21 +67,44 @@ def cage_train(sound: BearingSound, expected: Expected, speed_hz: float) -> floa
     speed_hz : float, of the shaft [Hz]
     """
     low, high = expected.cage
-    at_s = sound.impulses.at_s
+    at_s = blows(sound.impulses, _ECHO / (high * speed_hz))
     in_step = min(_train(at_s, sound.seconds, Part("cage", low, high), speed_hz).share, 1.0)
-    return max(in_step, _one_turn_apart(at_s, (low + high) / 2 * speed_hz, (high - low) / (high + low)))
+    apart = _one_turn_apart(at_s, low * speed_hz, high * speed_hz)
+    return max(in_step, apart), apart
 
 
-def _one_turn_apart(at_s: NDArray[Any], hz: float, off: float) -> float:
+def blows(impulses: Impulses, echo_s: float) -> NDArray[Any]:
+    """Times of the impacts that matter: not those more than 20 dB below the tall ones, nor what follows one so soon
+    that it is its echo. [s]
+
+    Parameters
+    ----------
+    impulses : Impulses
+    echo_s : float, what follows an impact within it is its echo [s]
+    """
+    size = impulses.size_db
+    if len(size) < _TALL:
+        return impulses.at_s
+    tall = float(np.partition(size, -_TALL)[-_TALL])  # a few knocks may be taller still
+    at_s = impulses.at_s[size >= max(tall - _BELOW_DB, tall / 2)]
+    kept: list[float] = []
+    for at in at_s.tolist():
+        if not kept or at - kept[-1] > echo_s:
+            kept.append(at)
+    return np.array(kept)
+
+
+def _one_turn_apart(at_s: NDArray[Any], low_hz: float, high_hz: float) -> float:
     """Share of the gaps between impacts that last one turn, over what would by chance: a cage that slips loses step
     over the recording, hardly from one turn to the next."""
-    if len(at_s) < _GAPS:
+    if len(at_s) < _TALL:
         return 0.0
-    turns = np.diff(at_s) * hz
-    wide = off + _GAP
-    a_turn = np.diff(at_s).mean() * hz  # of gaps at random so many lie there: the exponential law
-    chance = math.exp(-(1 - wide) / a_turn) - math.exp(-(1 + wide) / a_turn)
-    return max(0.0, float((np.abs(turns - 1) < wide).mean()) - chance) / (1 - chance)
+    gaps = np.diff(at_s)
+    rates = np.linspace(low_hz, high_hz, max(3, math.ceil((high_hz / low_hz - 1) / _GAP * 2)))
+    found = (np.abs(np.outer(rates, gaps) - 1) < _GAP).mean(axis=1)
+    a_turn = gaps.mean() * rates  # of gaps at random so many lie there: the exponential law
+    chance = np.exp(-(1 - _GAP) / a_turn) - np.exp(-(1 + _GAP) / a_turn)
+    return max(0.0, float(((found - chance) / (1 - chance)).max()))
 
 
 def _train(at_s: NDArray[Any], seconds: float, part: Part, speed_hz: float) -> PartHeard:
