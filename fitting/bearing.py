@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 
 import numpy as np
 
 from earwitness.hearing.bearing import judge
 from earwitness.simulate.bearing import draw
+from earwitness.simulate.simulated import Simulated
 from fitting.logit import WeightSpec, fit, write
 
 PRIOR = {
@@ -60,6 +62,11 @@ SPECS = [
         for race in ("outer-race", "inner-race")
         for measure, criterion, scale in (("chance", 8.0, 8.0), ("hump", 6.0, 6.0), ("hump", 20.0, 10.0))
     ),
+    *(
+        WeightSpec(f"{other}-{measure}", race, criterion, scale, -20.0)
+        for other, race in (("outer", "inner-race"), ("inner", "outer-race"))
+        for measure, criterion, scale in (("share", 0.4, 0.4), ("explains", 0.3, 0.3))
+    ),
     WeightSpec("cage-share", "cage", 0.4, 0.4),
     WeightSpec("cage-harmonics", "cage", 3.0, 2.0),
     WeightSpec("cage-train", "cage", 0.2, 0.2),
@@ -107,14 +114,26 @@ SPECS = [
 ]
 
 
-def main(count: int = 2000) -> None:
+def reading(seed: int, whole: int) -> Simulated:
+    """The seed's reading; from the `whole`-th on only a second or two of it, as rigs record, but twelve turns."""
+    case = draw(np.random.default_rng([7, 0, seed]))
+    if seed < whole:
+        return case
+    rng = np.random.default_rng([7, 1, seed])
+    heard = case.heard
+    kept = round(max(rng.uniform(1.0, 2.5), 12 * 60 / case.variety["rpm"]) * heard.rate_hz)
+    start = int(rng.integers(0, max(len(heard.samples) - kept, 0) + 1))
+    return replace(case, heard=replace(heard, samples=heard.samples[start : start + kept]))
+
+
+def main(whole: int = 2000) -> None:
     rows, labels = [], []
-    for seed in range(count):
-        case = draw(np.random.default_rng([7, 0, seed]))
+    for seed in range(whole + whole // 4):
+        case = reading(seed, whole)
         rows.append(dict(judge(case.heard, case.state).measured))
         labels.append(case.truth)
     coefficients = fit(rows, labels, SPECS, PRIOR, ridge=7.5e-5)
-    note = f"{count} simulated readings of simulate/bearing.py"
+    note = f"{len(rows)} simulated readings of simulate/bearing.py, the last fifth cut to a second or two"
     print(write("bearing", PRIOR, SPECS, coefficients, "fitting/bearing.py", note))
 
 

@@ -198,7 +198,8 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             values["cage-sides"] = found.cage_sides
         values["cage-share"] = found.cage.share
         values["cage-turned"] = found.cage.turned
-        values["cage-train"], values["cage-once"] = cage_train(sound, listened.expected, found.speed_hz)
+        values["cage-train"], once = cage_train(sound, listened.expected, found.speed_hz)
+        values["cage-once"] = max(once, found.cage.comb)
         values["cage-harmonics"] = float(found.cage.found)
         if sound.impulses.per_second > 0 and found.cage.share > max(share, 0.1):
             blows = math.log2(sound.impulses.per_second / found.cage.hz)

@@ -11,16 +11,18 @@ from earwitness.hearing.bearing_families import FamiliesHeard, Listened
 from earwitness.hearing.heard import Heard
 
 CALM = ("no-fault-heard", "friction")
-# Decades of a part's family from which "nothing heard" is doubted, by what is known of the parts: with wide ranges lines
-# of other origin fall into one more often. Of 190 simulated readings without impacts and parts given nine pass 3.5.
+# Decades of a part's family from which "nothing heard" is doubted, by what is known of the parts: into a wide range
+# lines of other origin fall more often. Of 190 simulated readings without impacts and parts given nine pass 3.5.
 _FAINT_CHANCE = {"given": 3.5, "typical": 4.5, "unknown": 6.0}
 _FAINT_HUMP = 6.0
+_FAINT_CAGE = 8.0  # any bearing swells a little with its cage
 _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _RHYTHM = 4.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
 _FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
 _MOST = 0.5  # share of all lines, where the range is wide
+_FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
 _SURE = 18.0  # decades of a race's family, from which it may explain less
 _DENY_S = 3.0  # of impacts, to deny them a rhythm: a ball strikes while its mark runs in the track, and then not
@@ -65,14 +67,16 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
     known, found = listened.expected.known, listened.families
     if verdict in CALM:
         return "speed" if listened.rhythm > _UNTOLD and found is None else ""
-    if verdict == "irregular":
-        return "speed" if found is None else ""  # whether impacts keep a rhythm of some part's cannot be asked
+    if verdict == "irregular":  # without a speed impacts may keep a rhythm of some part's if they keep any
+        return "speed" if found is None and listened.rhythm > _RHYTHM else ""
     if listened.speed_from != "given" and known == "unknown":
         return "speed"  # any rhythm can be laid to some part of some bearing at some speed
     wide = listened.expected.note is not None and listened.expected.note.code in ("count-only", "unknown-geometry")
     race = verdict.removesuffix("-race")
     if wide and race in ("outer", "inner") and values.get(f"{race}-share", 1.0) < _MOST:
         return "parts"  # for a minority of the lines some race or other would account
+    if known != "given" and found is not None and race in ("outer", "inner") and _without_first(found, verdict):
+        return "parts"  # another part's sidebands make such a family
     if verdict == "inner-race" and (known == "unknown" or (known != "given" and found and _shared(found))):
         return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
     if verdict == "cage" and known != "given" and values.get("cage-once", 0.0) < _ONCE:
@@ -86,8 +90,10 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
     if found is not None and (verdict in found.overshadowed or (found.hidden and verdict in (*CALM, "irregular"))):
         return "coincidence"
     rhythm, rise = -value("calm-chance", 0.0), -value("calm-hump", 0.0)
-    if verdict in CALM and found is not None and (rhythm > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP):
-        return "faint"  # although so shallow that nothing else speaks for a fault
+    if verdict in CALM and found is not None:
+        comb = found.cage.chance > _FAINT_CAGE
+        if comb or rhythm > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
+            return "faint"  # although so shallow that nothing else speaks for a fault
     strikes = value("unexplained", 0.0) > _IMPACTS
     doubtful = {
         "no-fault-heard": strikes,
@@ -113,6 +119,15 @@ def _too_little(values: Mapping[str, float], part: str, known: str) -> bool:
     is struck explains more, whatever else is there, unless its family is beyond all chance at a rate that is known."""
     share, explains, lines = (values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "chance"))
     return share < _MOST and explains < _STRUCK and (known != "given" or lines < _SURE)
+
+
+def _without_first(found: FamiliesHeard, verdict: str) -> bool:
+    """Whether a family lacks its fundamental although nothing else stands there."""
+    if not len(found.avoid):  # single impacts in time
+        return False
+    part = found.parts[verdict]
+    index = round(part.hz / found.step_hz)
+    return part.first < _FIRST and not found.avoid[max(index - 2, 0) : index + 3].any()
 
 
 def _shared(found: FamiliesHeard) -> bool:

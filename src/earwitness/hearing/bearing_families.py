@@ -69,6 +69,13 @@ class CageHeard:
     explains: float  # of everything
     found: int  # harmonics that stand out
     turned: float = 0.0  # share of the multiples of the cage's rate against the turning ring
+    chance: float = 0.0  # -log10 of the chance of its family
+
+    @property
+    def comb(self) -> float:
+        """How far its multiples are a comb beyond doubt and nearly all that stands out: 1 where nothing else does. A
+        fault on an element swells with the cage too."""
+        return max(self.share / 0.4 - 1.5, 0.0) * min(max(self.chance / 6 - 1, 0.0), 1.0)
 
 
 @dataclass(frozen=True)
@@ -82,6 +89,7 @@ class FamiliesHeard:
     hidden: tuple[str, ...] = ()  # parts whose line coincides with a multiple of the shaft's speed or the mains
     overshadowed: tuple[str, ...] = ()  # parts beside whose line a multiple of the shaft's speed stands higher
     avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
+    step_hz: float = 1.0  # of the lines, and of `avoid`
     cage_sides: float | None = None  # energy at ± the cage's rate about the strongest family's lines, over theirs
 
     @property
@@ -194,7 +202,7 @@ def _families_at(
     skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
     cages = expected.cage[0] * turning, expected.cage[1] * turning
     beside = cage_sidebands(lines, account.profile, [part.hz for part in heard.values()], cages)
-    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid, beside)
+    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid, lines.step_hz, beside)
 
 
 def _ask(
@@ -252,11 +260,12 @@ def _cage(account: _Account, expected: Expected, turning: float, avoid: NDArray[
     index = np.rint(hz * np.arange(1, _CAGE_LINES + 1) / lines.step_hz).astype(np.intp)
     index = index[index < lines.surprise.shape[1]]
     found = int((lines.surprise[:, index] * ~avoid[index] >= 5.0).sum(axis=1).max()) if len(index) else 0
-    beyond = weight_beyond_chance(lines.best_family(low, high, avoid).score)
+    chance = lines.best_family(low, high, avoid).score
+    beyond = weight_beyond_chance(chance)
     none = np.zeros(len(account.standing))
     fixed, explains = (value * beyond for value in account.shares(hz, 0.0, none, _CAGE_LINES))
     turned, _ = account.shares(turning - hz, 0.0, none, _CAGE_LINES)
-    return CageHeard(hz, fixed, explains, found, turned)
+    return CageHeard(hz, fixed, explains, found, turned, chance)
 
 
 def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:

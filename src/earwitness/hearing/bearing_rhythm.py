@@ -52,7 +52,7 @@ def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> Families
             if part.share > heard[verdict].share and not told_in_time:
                 heard[verdict] = part
                 overshadowed += (verdict,) if verdict in spectral.overshadowed else ()
-    told = CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz))
+    told = CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz), chance=cage.chance)
     return FamiliesHeard(heard, speed_hz, 0.0, told, overshadowed=overshadowed)
 
 

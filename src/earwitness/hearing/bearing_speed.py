@@ -1,10 +1,11 @@
 """The shaft's speed where nobody wrote it down but the parts are known.
 
-The strongest family may be any part's, and each part would mean another speed. What else must then stand is known too:
-lines of the shaft itself and sidebands at ± its rate where a race is struck, sidebands at ± the cage's rate where an
-element is (McFadden & Smith, JSV 96 (1984) 69-82; Smith & Randall, MSSP 64-65 (2015) 100-131), the cage's rate being a
-fixed fraction of the element's. The speed is believed whose company is far beyond chance and far beyond that of any
-other speed.
+The strongest families may be any part's, the shaft's own or an element's cage's, and each would mean another speed.
+What else must then stand is known too: lines of the shaft itself and sidebands at ± its rate where a race is struck,
+sidebands at ± the cage's rate where an element is (McFadden & Smith, JSV 96 (1984) 69-82; Smith & Randall, MSSP 64-65
+(2015) 100-131), the cage's rate being a fixed fraction of the element's. Among the speeds whose company is beyond
+chance the one is believed at which one part and the shaft account for most of all lines, and clearly for more than at
+any other.
 """
 
 from __future__ import annotations
@@ -17,15 +18,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.geometry import Expected, Part
-from earwitness.sound.orders import Lines, log10_chance
+from earwitness.sound.orders import Lines, log10_chance, running
 
 SLOWEST_HZ, FASTEST_HZ = 4.0, 75.0  # of machines: 240 to 4,500 turns a minute
-_BEYOND = 6.0  # decades beyond chance, and beyond the next speed, from which a speed is believed
+_ASKED, _BEYOND = 4.0, 8.0  # decades of its company, from which a speed is asked what it accounts for, and believed
 _ANOTHER = 0.03  # speeds nearer than this are one
 _FAMILIES = 4  # strongest families that are asked
 _LEAST, _BESIDE = 0.05, 0.3  # share of all lines that a family must account for, and of what the strongest does
 _FUNDAMENTAL = 0.2  # share of a family that its own first line must hold, else it is a fraction of the true one
 _SLIPS = np.array([0.99, 0.995, 1.0, 1.005, 1.01])[:, None]  # cage's rate over the fraction of the element's
+_PART, _BOTH = 0.1, 0.3  # share of all lines that one part, and it and the shaft together, must account for
+_CLEARLY = 0.9  # of what the best speed accounts for, what the next may
+_SHAFT_MULTIPLES = 4.5
 
 
 def speed_of_parts(lines: Lines, expected: Expected, mains_hz: float | None) -> float | None:
@@ -38,12 +42,35 @@ def speed_of_parts(lines: Lines, expected: Expected, mains_hz: float | None) -> 
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
     avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
-    found = [told for hz in _strongest(lines, avoid) for told in _speeds(lines, avoid, expected, hz)]
+    told: list[tuple[float, float]] = []
+    for hz in _strongest(lines, avoid):
+        told += [*_speeds(lines, avoid, expected, hz), *_of_shaft_or_cage(lines, avoid, expected, hz)]
+    profile = lines.profile(lines.standing_out(avoid, 1.0, lines.top_hz))
+    found: list[tuple[float, float, float]] = []
+    for decades, speed_hz in sorted(told, reverse=True):
+        in_reach = decades > _ASKED and SLOWEST_HZ <= speed_hz <= FASTEST_HZ
+        if in_reach and not any(abs(speed_hz / other - 1) < _ANOTHER / 2 for *_, other in found):
+            found.append((_accounts_for(lines, profile, expected, speed_hz), decades, speed_hz))
     if not found:
         return None
-    decades, speed_hz = max(found)
-    others = [d for d, other in found if abs(other / speed_hz - 1) > _ANOTHER]
-    return speed_hz if decades > _BEYOND and decades - max([0.0, *others]) > _BEYOND else None
+    most, decades, speed_hz = max(found)
+    others = [account for account, _, other in found if abs(other / speed_hz - 1) > _ANOTHER]
+    clear = most >= _BOTH and decades >= _BEYOND and max(others, default=0.0) <= _CLEARLY * most
+    return speed_hz if clear else None
+
+
+def _accounts_for(lines: Lines, profile: NDArray[Any], expected: Expected, speed_hz: float) -> float:
+    """Share of all lines that one part with its sidebands and the shaft account for at this speed; the shaft for no
+    more than the part, since any line is some shaft's."""
+    on_shaft = lines.near_multiples([speed_hz], at_most=0.03 * speed_hz)
+    rest = running(np.where(on_shaft, 0.0, profile))
+    most = 0.0
+    for part in expected.parts:
+        rates = np.arange(part.low * speed_hz, part.high * speed_hz + lines.step_hz / 4, lines.step_hz / 2)
+        side_hz = sum(expected.cage) / 2 * speed_hz if part.verdict == "rolling-element" else speed_hz
+        most = max(most, float(lines.shares(rest, rates, side_hz).max()))
+    low = np.arange(len(profile)) * lines.step_hz <= _SHAFT_MULTIPLES * speed_hz
+    return most + min(float(profile[on_shaft & low].sum()), most) if most >= _PART else 0.0
 
 
 def _strongest(lines: Lines, avoid: NDArray[np.bool_]) -> list[float]:
@@ -80,6 +107,27 @@ def _speeds(lines: Lines, avoid: NDArray[np.bool_], expected: Expected, hz: floa
         else:
             sides = [hz - speeds, hz + speeds, 2 * hz - speeds, 2 * hz + speeds]
             yield _clearest(lines, avoid, hz, speeds, [speeds, 2 * speeds, *sides], len(speeds) / 4)
+
+
+def _of_shaft_or_cage(
+    lines: Lines, avoid: NDArray[np.bool_], expected: Expected, hz: float
+) -> Iterator[tuple[float, float]]:
+    """The family may be the shaft's own, or an element's cage's: decades of what a part then adds, and the speed."""
+    cage = sum(expected.cage) / 2
+    for part in expected.parts:
+        element = part.verdict == "rolling-element"
+        if SLOWEST_HZ <= hz <= FASTEST_HZ:
+            rates = np.arange(part.low * hz, part.high * hz + lines.step_hz / 4, lines.step_hz / 4)
+            company = _with_sides(rates, cage * hz if element else hz)
+            yield _clearest(lines, avoid, hz, rates, company, len(rates) / 4)[0], hz
+        if element and part.nominal and SLOWEST_HZ <= hz / cage <= FASTEST_HZ:
+            rates = part.nominal / cage * hz * np.arange(0.985, 1.015, 0.001)
+            decades, own_hz = _clearest(lines, avoid, hz, rates, _with_sides(rates, hz), len(rates))
+            yield decades, own_hz / part.nominal
+
+
+def _with_sides(rates: NDArray[Any], side_hz: float) -> list[NDArray[Any]]:
+    return [rates, 2 * rates, *(k * rates + side for k in (1, 2) for side in (-side_hz, side_hz))]
 
 
 def _of_element(

@@ -24,14 +24,14 @@ Samples = NDArray[np.float32]
 NEEDED_S = {  # how long each kind must sound; bearings and gears also some turns
     "leak": 1.0,
     "seal": 2.0,
-    "bearing": 2.0,
+    "bearing": 0.8,  # of a shaft that is no slower than 900 a minute; else its turns count
     "gear": 2.0,
     "electrical": 1.2,  # parts 100 Hz from the second order of a two-pole motor at 98.3 Hz
     "valve": 1.0,
     "trap": 10.0,  # a cycle or two
     "other": 1.0,
 }
-NEEDED_TURNS = {"bearing": 20, "gear": 10}
+NEEDED_TURNS = {"bearing": 12, "gear": 10}
 SHORTEST_S = 0.25  # below this nothing can be said
 LOWEST_RATE_HZ = 8_000
 LOWEST_DIRECT_RATE_HZ = 64_000  # a wide-band recording must reach past 30 kHz to hold what an airborne sensor hears
