@@ -110,7 +110,7 @@ SPECS = [
     ),
     WeightSpec("rise", "friction", 6.0, 6.0),
     WeightSpec("level-known", "friction", 0.5, 0.5),
-    WeightSpec("rise", "no-fault-heard", 6.0, 6.0, -20.0),
+    WeightSpec("raised", "no-fault-heard", 0.0, 6.0, -20.0),
 ]
 
 

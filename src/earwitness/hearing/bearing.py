@@ -52,6 +52,7 @@ RISES = 12.0  # decades by which a broad rise is clearer than any line
 CLEAR = 10.0  # decades of a part's rhythm, from which it says nothing that there are no other impacts
 FEW_STRAY = 1.5  # impacts a second that no family explains
 CERTAIN = 30.0  # decades beyond which chance is no matter, and families are not to be ranked by it
+UNRAISED_DB = 3.0  # a level no higher over its baseline says nothing: a fault that begins does not raise it
 TALL_DB = 12.0  # of a millisecond over the median: noise that flickers seldom jumps higher
 BLIND_LIMIT_HZ = 1200.0  # lines looked at where the speed is unknown
 
@@ -160,6 +161,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values: dict[str, float] = {}
     if heard.level_db is not None and heard.baseline_db is not None and "level" not in heard.spoiled:
         values["rise"] = heard.level_db - heard.baseline_db
+        values["raised"] = max(values["rise"] - UNRAISED_DB, 0.0)
     values["level-known"] = float("rise" in values)
     sound, found = listened.sound, listened.families
     if sound is None:
@@ -194,6 +196,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
         lines = max(p.chance for p in found.parts.values())
         hump = max(p.hump for p in found.parts.values())
         explained = max(found.cage.explains, *(p.explains for p in found.parts.values()))
+        share, chance = max(share, found.cage.comb), max(chance, found.cage.comb * CERTAIN)
         if found.cage_sides is not None and hump < lines + RISES:  # a broad rise has no sidebands
             values["cage-sides"] = found.cage_sides
         values["cage-share"] = found.cage.share

@@ -19,14 +19,16 @@ _FAINT_CAGE = 8.0  # any bearing swells a little with its cage
 _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _RHYTHM = 4.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
-_RISE = 6.0
+_RISE, _ANY = 6.0, 0.02  # and share of all lines that it must have
 _FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
 _MOST = 0.5  # share of all lines, where the range is wide
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
 _SURE = 18.0  # decades of a race's family, from which it may explain less
-_DENY_S = 3.0  # of impacts, to deny them a rhythm: a ball strikes while its mark runs in the track, and then not
+_DENY_S, _DENY = 3.0, 50  # of impacts, and how many, to deny them a rhythm: a ball strikes only while its mark runs in
+# the track
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
+_ONCE_A_TURN = 0.5  # the same, beyond what an element gives
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 
@@ -58,8 +60,10 @@ def _unheard(heard: Heard, listened: Listened, verdict: str) -> str:
         return ""
     if listened.sound is None:
         return "longer" if len(heard.samples) and np.ptp(heard.samples) else "rhythm"
-    too_short = listened.sound.seconds < _DENY_S if verdict == "irregular" else False
-    return "longer" if too_short or (listened.speed_from == "given" and listened.families is None) else ""
+    too_few = listened.sound.seconds < _DENY_S and len(listened.sound.impulses.at_s) < _DENY
+    if verdict == "irregular" and too_few:
+        return "longer"
+    return "longer" if listened.speed_from == "given" and listened.families is None else ""
 
 
 def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> str:
@@ -97,11 +101,11 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
     strikes = value("unexplained", 0.0) > _IMPACTS
     doubtful = {
         "no-fault-heard": strikes,
-        "irregular": not strikes or rhythm > _RHYTHM or rise > _RISE,
+        "irregular": not strikes or (rhythm > _RHYTHM and -value("calm-share", 0.0) > _ANY) or rise > _RISE,
         "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer", listened.expected.known),
         "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner", listened.expected.known),
         "rolling-element": value("cage-harmonics", 0.0) >= _CAGE_COMB
-        and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > 0.5 * _ONCE),
+        and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > _ONCE_A_TURN),
     }
     return "weak" if doubtful.get(verdict, False) else ""
 

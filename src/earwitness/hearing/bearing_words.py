@@ -50,6 +50,7 @@ _OTHERS = {
     "calm-cage": ("the cage's rate accounts for little: share, negative", "", "> {c:.2f}"),
     "quiet": ("no impacts without a family (1) or many (-1), less where a part's rhythm is clear", "", "> {c:.1f}"),
     "rise": ("level over baseline", "dB", "> {c:.0f} dB"),
+    "raised": ("level over baseline, beyond what any reading may be off", "dB", "> {c:.0f} dB"),
     "level-known": ("level and baseline are there to compare", "", "needed for friction"),
 }
 _ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for lubrication, 16 dB for damage
