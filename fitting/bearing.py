@@ -12,14 +12,14 @@ from earwitness.simulate.bearing import draw
 from earwitness.simulate.simulated import Simulated
 from fitting.logit import WeightSpec, fit, write
 
-PRIOR = {
-    "outer-race": 0.10,
-    "inner-race": 0.08,
-    "rolling-element": 0.05,
-    "cage": 0.02,
-    "irregular": 0.05,
-    "friction": 0.15,
-    "no-fault-heard": 0.55,
+PRIOR = {  # of bearings that somebody thought worth recording
+    "outer-race": 0.13,
+    "inner-race": 0.11,
+    "rolling-element": 0.08,
+    "cage": 0.03,
+    "irregular": 0.07,
+    "friction": 0.13,
+    "no-fault-heard": 0.45,
 }
 _CALM = (
     ("share", 0.15, 0.15),

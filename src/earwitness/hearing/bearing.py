@@ -28,7 +28,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from earwitness.errors import InputError
-from earwitness.hearing.bearing_families import Listened, families
+from earwitness.hearing.bearing_families import families
+from earwitness.hearing.bearing_heard import Listened
 from earwitness.hearing.bearing_rhythm import cage_train, speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_words import Account
@@ -43,7 +44,7 @@ from earwitness.hearing.geometry import (
 )
 from earwitness.hearing.heard import Heard
 
-VERSION = "3"
+VERSION = "4"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from earwitness.hearing.bearing_families import FamiliesHeard, Listened
+from earwitness.hearing.bearing_heard import FamiliesHeard, Listened
 from earwitness.hearing.heard import Heard
 
 CALM = ("no-fault-heard", "friction")

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.hearing.bearing_families import CageHeard, FamiliesHeard, PartHeard, families, weight_beyond_chance
+from earwitness.hearing.bearing_families import families, weight_beyond_chance
+from earwitness.hearing.bearing_heard import CageHeard, FamiliesHeard, PartHeard
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_speed import speed_of_parts
 from earwitness.hearing.geometry import Expected, Part

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from earwitness.hearing.bearing_doubts import doubt
-from earwitness.hearing.bearing_families import FamiliesHeard, Listened
+from earwitness.hearing.bearing_heard import FamiliesHeard, Listened
 from earwitness.hearing.evidence import Evidence, Trace, WeightRow
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
