@@ -153,6 +153,48 @@ def test_friction_needs_a_level_and_its_baseline():
     assert judge(replace(raised, spoiled=frozenset({"level"})), DRIVE_END).verdict == "no-fault-heard"
 
 
+def once_a_cage_turn(seconds: float, echoes: int) -> Heard:
+    """Blows once a turn of a slow cage, give or take a twentieth, each with softer ones close behind."""
+    rng = np.random.default_rng(4)
+    at = np.cumsum((1 + 0.02 * rng.standard_normal(int(seconds * 0.4))) / 0.398)
+    loud, soft = (struck(rate_hz=12000, seconds=seconds, blow_hz=1, blow_at=t, ring_hz=3200, noise=n)
+                  for t, n in ((at, 0.02), ((at[:, None] + 0.03 * np.arange(1, echoes + 1)).ravel(), 0.0)))  # fmt: skip
+    return Heard(loud + np.float32(0.1) * soft, 12000.0)
+
+
+def test_a_slow_cage_is_told_by_its_tall_blows_whatever_echoes_follow():
+    result = judge(once_a_cage_turn(40, echoes=4), replace(DRIVE_END, speed_hz=1.0))
+    assert result.measured["cage-once"] > 0.8 and result.verdict == "cage"
+
+
+def test_a_comb_of_the_cage_without_impacts_is_not_acquitted():
+    """Noise that swells ten times at multiples of the cage's rate and at nothing else."""
+    result = judge(swelling(0.39828 * 29.57, depth=0.3, harmonics=8), DRIVE_END)
+    assert result.verdict in ("cage", "inconclusive") and result.measured["cage-once"] > 0.8
+
+
+def test_a_level_at_its_baseline_acquits_nobody(outer):
+    unknown = judge(outer, DRIVE_END).probabilities["no-fault-heard"]
+    at_baseline = judge(replace(outer, level_db=30.0, baseline_db=30.0), DRIVE_END)
+    assert at_baseline.verdict == "outer-race"
+    assert not any(
+        item.code in ("rise", "raised") and item.supports == "no-fault-heard" for item in at_baseline.evidence
+    )
+    assert at_baseline.probabilities["no-fault-heard"] <= unknown + 1e-6
+
+
+@pytest.mark.parametrize("blow_hz, swing_hz, verdict", [(106.0, 0.0, "outer-race"), (160.13, 29.57, "inner-race")])
+def test_a_second_of_a_fast_shaft_tells_its_races(blow_hz, swing_hz, verdict):
+    samples = struck(rate_hz=24000, seconds=1.2, blow_hz=blow_hz, swing_hz=swing_hz, ring_hz=5200)
+    assert judge(Heard(samples, 24000.0), DRIVE_END).verdict == verdict
+
+
+def test_few_impacts_in_a_short_recording_are_not_called_irregular():
+    at = np.sort(np.random.default_rng(8).uniform(0, 1.5, 14))
+    heard = Heard(struck(rate_hz=24000, seconds=1.5, blow_hz=9, blow_at=at, ring_hz=5200), 24000.0)
+    assert judge(heard, DRIVE_END).verdict == "inconclusive"
+
+
 def test_a_slow_shaft_is_told_by_single_impacts():
     samples = struck(rate_hz=12000, seconds=40, blow_hz=3.5848, ring_hz=3200, noise=0.1)
     assert judge(Heard(samples, 12000.0), replace(DRIVE_END, speed_hz=1.0)).verdict == "outer-race"

@@ -42,13 +42,18 @@ def test_silence_and_a_flickering_last_bit_are_silent(silence):
 
 
 def test_too_short_for_the_kind_spoils_the_rhythm_only():
-    report = examine(hiss(1.5), RATE, kind="bearing")
+    report = examine(hiss(1.5), RATE, kind="gear")
     assert report.codes == ("too-short",) and report.spoiled == {"rhythm"}
     assert codes(hiss(1.5), kind="leak") == ()
 
 
-def test_a_slow_shaft_needs_twenty_turns():
-    assert codes(hiss(4), kind="bearing", speed_hz=10.0) == ()
+def test_a_second_of_a_bearing_is_enough_where_it_turns_fast():
+    assert codes(hiss(1.0), kind="bearing", speed_hz=25.0) == ()
+    assert codes(hiss(0.7), kind="bearing", speed_hz=25.0) == ("too-short",)
+
+
+def test_a_slow_shaft_needs_twelve_turns():
+    assert codes(hiss(4), kind="bearing", speed_hz=3.1) == ()
     assert codes(hiss(4), kind="bearing", speed_hz=2.0) == ("too-short",)
 
 

@@ -24,7 +24,7 @@ Samples = NDArray[np.float32]
 NEEDED_S = {  # how long each kind must sound; bearings and gears also some turns
     "leak": 1.0,
     "seal": 2.0,
-    "bearing": 0.8,  # of a shaft that is no slower than 900 a minute; else its turns count
+    "bearing": 0.8,  # rigs record a second at a time; of a slow shaft the turns count
     "gear": 2.0,
     "electrical": 1.2,  # parts 100 Hz from the second order of a two-pole motor at 98.3 Hz
     "valve": 1.0,
