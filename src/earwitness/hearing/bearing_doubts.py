@@ -19,8 +19,10 @@ _FAINT_CAGE = 8.0  # any bearing swells a little with its cage
 _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _RHYTHM = 4.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
-_RISE, _ANY = 6.0, 0.02  # and share of all lines that it must have
+_RISE = 6.0
+_ANY = 0.02  # share of all lines that such a rhythm has
 _FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
+_FAR_MORE, _MUCH = 0.5, 0.2  # natural log over the next part's share; share of all swelling and jumping
 _MOST = 0.5  # share of all lines, where the range is wide
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
@@ -30,6 +32,7 @@ _DENY_S, _DENY = 3.0, 50  # of impacts, and how many, to deny them a rhythm: a b
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
 _ONCE_A_TURN = 0.5  # the same, beyond what an element gives
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
+_LESS, _BESIDE = -0.25, 0.12  # natural log over the next part's share; sidebands over the family's lines
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 
 
@@ -104,18 +107,32 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
         "irregular": not strikes or (rhythm > _RHYTHM and -value("calm-share", 0.0) > _ANY) or rise > _RISE,
         "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer", listened.expected.known),
         "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner", listened.expected.known),
-        "rolling-element": value("cage-harmonics", 0.0) >= _CAGE_COMB
-        and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > _ONCE_A_TURN),
+        "rolling-element": _cages(values) or _less(values),
     }
     return "weak" if doubtful.get(verdict, False) else ""
+
+
+def _cages(values: Mapping[str, float]) -> bool:
+    """Whether what speaks for an element may be the cage's own comb."""
+    value = values.get
+    comb = value("cage-harmonics", 0.0) >= _CAGE_COMB
+    return comb and (value("element-chance", 0.0) < _OWN or value("cage-once", 0.0) > _ONCE_A_TURN)
+
+
+def _less(values: Mapping[str, float]) -> bool:
+    """Whether another part accounts for more than an element does that has no sidebands at ± the cage's rate."""
+    return values.get("element-ratio", 0.0) < _LESS and values.get("cage-sides", 0.0) < _BESIDE
 
 
 def _hardly_more(values: Mapping[str, float], part: str) -> bool:
     """Whether lines stand at several parts' rates and hardly more at this one's: a race that was marked when the
     bearing was put together does so beside a fault on an element (Smith & Randall 2015); or whether another part's
-    family is beyond chance by far more."""
-    share, ratio, over, beyond = (values.get(f"{part}-{name}", 0.0) for name in ("share", "ratio", "over", "beyond"))
-    return over < _RISE and ((share < _FEW and ratio < _HARDLY_MORE) or beyond < -_FAR_LESS)
+    family is beyond chance by far more, unless this one explains far more."""
+    share, ratio, explains, over, beyond = (
+        values.get(f"{part}-{name}", 0.0) for name in ("share", "ratio", "explains", "over", "beyond")
+    )
+    hardly = share < _FEW and ratio < _HARDLY_MORE
+    return over < _RISE and (hardly or (beyond < -_FAR_LESS and not (ratio > _FAR_MORE and explains > _MUCH)))
 
 
 def _too_little(values: Mapping[str, float], part: str, known: str) -> bool:

@@ -101,7 +101,7 @@ class Account:
         if wanting == "faint":
             return say(
                 "settle-faint",
-                "Faint lines stand at a part's rate, far beyond chance but shallow. A recording of {needed:.0f} s under"
+                "Faint lines stand at a part's rate, beyond chance but shallow. A recording of {needed:.0f} s under"
                 " load, a like bearing beside it, or another reading in a few weeks would tell a fault that begins.",
                 needed=max(30.0, 2 * self.heard.seconds),
             )
