@@ -17,19 +17,16 @@ import argparse
 import importlib
 import os
 import sys
-import tempfile
-import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Any
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
+import judging_speed
 import numpy as np
-import soundfile
 
 from earwitness.hearing.evidence import DECISION, Judgement, decide, fitted
 from earwitness.hearing.heard import Heard
@@ -48,8 +45,6 @@ TOLD = ("leak", "seal", "bearing", "electrical")  # the kinds that are told by s
 QUIET = {"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-heard", "working", "none"}
 NOTHING = QUIET | {"inconclusive", "blocked"}
 THRESHOLDS = (0.70, 0.75, 0.80, 0.85, 0.90, 0.95)
-SPEED_LIMITS = {"bearing": 4.0, "gear": 4.0}
-SPEED_LIMIT = 2.5
 BINS = 10
 NAMELESS = "kind not given"
 
@@ -237,29 +232,6 @@ def decoys(found: Mapping[str, Sequence[Outcome]]) -> None:
         print(f"  {kind:12s} {len(heard)} of {len(outcomes)} {sources}")
 
 
-def speed(kind: str) -> float:
-    """Judgement of 10 s at 48 kHz over (reading the file + one SciPy STFT), each the best of five, one core."""
-    from scipy import signal
-
-    drawn = importlib.import_module(f"earwitness.simulate.{DETECTORS[kind][1]}").draw(np.random.default_rng(1))
-    rng = np.random.default_rng(0)
-    samples = (0.05 * rng.standard_normal(480_000)).astype(np.float32)
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "ten-seconds.wav"
-        soundfile.write(path, samples, 48_000, subtype="PCM_16")
-        unit = _best(lambda: signal.stft(soundfile.read(path, dtype="float32")[0], 48_000))
-    return _best(lambda: _hearing(kind).judge(Heard(samples, 48_000.0), drawn.state)) / unit
-
-
-def _best(work) -> float:
-    times = []
-    for _ in range(5):
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)
-
-
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=160, help="readings of each kind (160: over 1,000 in all)")
@@ -286,9 +258,8 @@ def main() -> int:
     verdict_without_kind(nameless)
     trade(outcomes | {NAMELESS: nameless})
     decoys({kind: [found[kind] for found, _ in nothing] for kind in kinds})
-    print("\nspeed: judgement of 10 s at 48 kHz over (read + one STFT)")
-    for kind in kinds:
-        print(f"  {kind:12s} {speed(kind):.2f} (at most {SPEED_LIMITS.get(kind, SPEED_LIMIT)})")
+    print()
+    judging_speed.table(kinds)
     every = [o for judged in outcomes.values() for o in judged]
     right, unsure, wrong = shares(every)
     print(f"\nall kinds: {len(every)} readings, right {right:.1%}, unsure {unsure:.1%}, misleading {wrong:.1%}")
