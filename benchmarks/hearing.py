@@ -25,7 +25,6 @@ from typing import Any
 
 os.environ.setdefault("OMP_NUM_THREADS", "1")
 
-import judging_speed
 import numpy as np
 
 from earwitness.hearing.evidence import DECISION, Judgement, decide, fitted
@@ -233,6 +232,8 @@ def decoys(found: Mapping[str, Sequence[Outcome]]) -> None:
 
 
 def main() -> int:
+    from judging_speed import table as table_of_speed  # beside this script
+
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--count", type=int, default=160, help="readings of each kind (160: over 1,000 in all)")
     parser.add_argument("--seed", type=int, default=11)
@@ -259,7 +260,7 @@ def main() -> int:
     trade(outcomes | {NAMELESS: nameless})
     decoys({kind: [found[kind] for found, _ in nothing] for kind in kinds})
     print()
-    judging_speed.table(kinds)
+    table_of_speed(kinds)
     every = [o for judged in outcomes.values() for o in judged]
     right, unsure, wrong = shares(every)
     print(f"\nall kinds: {len(every)} readings, right {right:.1%}, unsure {unsure:.1%}, misleading {wrong:.1%}")
