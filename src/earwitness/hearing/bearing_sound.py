@@ -80,8 +80,7 @@ def _occupied_up_to(whole: Whole) -> float:
     count = len(whole.size) // block
     if count < 8 or not whole.size.any():
         return whole.top_hz
-    some = whole.size[: count * block].reshape(count, block)[:, :: max(1, block // 64)]
-    level = np.partition(some, some.shape[1] // 2, axis=1)[:, some.shape[1] // 2]
+    level = np.median(whole.size[: count * block].reshape(count, block)[:, :: max(1, block // 64)], axis=1)
     heard = np.flatnonzero(level > 0.01 * level[min(10, count // 2) :].max())
     if len(heard) == 0:
         return whole.top_hz
