@@ -75,7 +75,8 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
     if verdict in CALM:
         return "speed" if listened.rhythm > _UNTOLD and found is None else ""
     if verdict == "irregular":  # without a speed impacts may keep a rhythm of some part's if they keep any
-        return "speed" if found is None and listened.rhythm > _RHYTHM else ""
+        untold = listened.rhythm > _RHYTHM or known == "unknown"  # where nothing is known it need be no bearing
+        return "speed" if found is None and untold else ""
     if listened.speed_from != "given" and known == "unknown":
         return "speed"  # any rhythm can be laid to some part of some bearing at some speed
     wide = listened.expected.note is not None and listened.expected.note.code in ("count-only", "unknown-geometry")
