@@ -2,7 +2,8 @@
 gate of the mains and a course over time, straight in the recording's own samples.
 
 Only for fitting: weights that rest on two ways of writing the same physics lean on what both have in common. The
-shapes are drawn wide on purpose (steep and blunt gates, short and long bursts, knocks and tones beside them).
+shapes are drawn wide on purpose (steep and blunt gates, short and long bursts, knocks and tones beside them). What the
+mains drive and is no discharge is here too: laminations that swell, dimmers, thyristors, drivers of lamps.
 """
 
 from __future__ import annotations
@@ -19,9 +20,10 @@ from earwitness.hearing.heard import Heard
 Array = NDArray[np.float64]
 Course = Callable[[np.random.Generator, Array, float], Array]
 TRUTHS = ("corona", "tracking", "arcing", "mains-hum", "no-discharge-heard")
-SHARES = (0.2, 0.24, 0.28, 0.1, 0.18)
+SHARES = (0.18, 0.2, 0.24, 0.16, 0.22)
 RATES_HZ = (8_000, 16_000, 22_050, 32_000, 44_100, 48_000)
 _CONTROL_HZ = 4000.0
+_RING_S = 0.01
 
 
 def corona(rng: np.random.Generator, t: Array, mains_hz: float) -> Array:
@@ -39,17 +41,19 @@ def tracking(rng: np.random.Generator, t: Array, mains_hz: float) -> Array:
     gate = _bump(turn - rng.uniform(0.12, 0.42), rng.uniform(0.04, 0.16))
     if rng.random() < 0.3:  # anywhere on the flank alike
         gate = np.where(np.abs((turn % 1.0) - rng.uniform(0.2, 0.35)) < rng.uniform(0.12, 0.26), 1.0, 0.0)
-    gate *= _each(rng, turn, rng.uniform(0.0, 0.5))
-    gate *= _each(rng, turn, 1.0, lambda count: rng.random(count) > rng.uniform(0, 0.15))
+    gate *= _each(rng, turn, rng.uniform(0.0, 1.0))  # few sparks in a half cycle or many
+    missing = rng.choice([rng.uniform(0, 0.15), rng.uniform(0.15, 0.6)])
+    gate *= _each(rng, turn, 1.0, lambda count: rng.random(count) > missing)
     course, start = np.zeros(len(t)), -rng.uniform(0, 3.0)
-    span, shape, rest = 10 ** rng.uniform(-0.3, 0.75), rng.uniform(0.7, 3.0), rng.uniform(0, 0.4)
-    fall, left = 10 ** rng.uniform(-3, -1.1), rng.uniform(0, 0.05)
+    span, shape, rest = 10 ** rng.uniform(-0.4, 0.75), rng.uniform(0.7, 3.0), rng.uniform(0, 1.0)
+    fall, left, hold = 10 ** rng.uniform(-3, -1.1), rng.uniform(0, 0.05), rng.choice([0.0, rng.uniform(0, 0.4)])
+    unlike = rng.uniform(0, 0.6)
     while start < t[-1]:
-        length, top = span * rng.lognormal(0, rng.uniform(0, 0.35)), rng.lognormal(0, 0.25)
-        since = t - start
-        course += top * np.where((since >= 0) & (since < length), np.clip(since / length, 0, 1) ** shape, 0)
-        course += top * np.where(since >= length, np.exp(-np.maximum(since - length, 0) / fall), 0)
-        start += length + rest * span * rng.random()
+        length, top = span * rng.lognormal(0, unlike), rng.lognormal(0, 0.25)
+        since, ends = t - start, length * (1 + hold)
+        course += top * np.where((since >= 0) & (since < ends), np.clip(since / length, 0, 1) ** shape, 0)
+        course += top * np.where(since >= ends, np.exp(-np.maximum(since - ends, 0) / fall), 0)
+        start += ends + rest * span * rng.random()
     return gate * (course + left)
 
 
@@ -76,15 +80,16 @@ def arcing(rng: np.random.Generator, t: Array, mains_hz: float) -> Array:
 
 
 def _burning(rng: np.random.Generator, turn: Array) -> Array:
-    """Over a half cycle: as the current goes, struck late and loud, or as if there were no zero."""
+    """Over a half cycle, most of which it fills: as the current goes, struck late and loud, or as if there were no
+    zero."""
     kind = rng.integers(10)
     phase = turn % 1.0
     if kind == 0:
         return np.ones(len(turn))
     if kind < 6:
-        return np.abs(np.sin(np.pi * turn)) ** 10 ** rng.uniform(-0.2, 1.0)
-    since = phase - rng.uniform(0.1, 0.5)
-    return np.where(since > 0, np.exp(-since / rng.uniform(0.05, 0.6)), rng.uniform(0, 0.2))
+        return np.abs(np.sin(np.pi * turn)) ** 10 ** rng.uniform(-0.2, 0.4)
+    since = phase - rng.uniform(0.1, 0.4)
+    return np.where(since > 0, np.exp(-since / rng.uniform(0.2, 0.8)), rng.uniform(0, 0.2))
 
 
 def _climbing(rng: np.random.Generator, t: Array) -> Array:
@@ -110,7 +115,7 @@ def _decoy(rng: np.random.Generator, t: Array, mains_hz: float) -> Array:
     if kind == "hiss":
         return _drift(rng, t, rng.uniform(0, 0.5))
     if kind == "fan":
-        hz = 2 * mains_hz * (1 - rng.uniform(0.015, 0.045))
+        hz = 2 * mains_hz * (1 - rng.uniform(0.0065, 0.045))
         return (1 + rng.uniform(0.1, 1) * np.cos(2 * np.pi * hz * t)) ** 2
     if kind == "commutation":
         return np.exp(-((6 * mains_hz * t) % 1.0) * rng.uniform(2, 12)) * _drift(rng, t, 0.1)
@@ -136,7 +141,9 @@ def draw(rng: np.random.Generator) -> tuple[Heard, ElectricalState, str]:
     count = round(seconds * rate)
     sound = _hall(rng, count, rate)
     if truth == "mains-hum":
-        source = _lines(rng, count, rate, 2 * mains)
+        source = (_lines, _laminations, _buzz)[rng.integers(3)](rng, count, rate, 2 * mains)
+    elif truth == "no-discharge-heard" and rng.random() < 0.45:
+        source = (_switched, _switched, _driver)[rng.integers(3)](rng, count, rate, mains)
     else:
         power = COURSES[truth](rng, np.arange(round(seconds * _CONTROL_HZ)) / _CONTROL_HZ, mains)
         gate = np.interp(np.arange(count) / rate, np.arange(len(power)) / _CONTROL_HZ, np.sqrt(np.maximum(power, 0)))
@@ -190,6 +197,62 @@ def _lines(rng: np.random.Generator, count: int, rate_hz: float, spacing_hz: flo
         if hz < 0.45 * rate_hz:
             sound += rng.lognormal(-0.12 * order, 0.5) * np.cos(2 * np.pi * (hz * t + rng.random()))
     return sound / (_rms(sound) + 1e-12)
+
+
+def _laminations(rng: np.random.Generator, count: int, rate_hz: float, hum_hz: float) -> Array:
+    """A core or a motor that rustles as its flux swells and shrinks: noise under a smooth swell, lines in it or not."""
+    turn = hum_hz * np.arange(count) / rate_hz + rng.random()
+    deep, sharper = 10 ** rng.uniform(-0.9, -0.05), rng.uniform(0, 0.12)
+    swell = 1 + deep * (np.cos(2 * np.pi * turn) + sharper * np.cos(4 * np.pi * turn + 6.28 * rng.random()))
+    sound = np.maximum(swell, 0) ** rng.choice([0.5, 1.0]) * _carrier(rng, count, rate_hz)
+    hums = rng.random() < 0.5
+    return sound + (10 ** rng.uniform(-1.5, 0) * _lines(rng, count, rate_hz, hum_hz) if hums else 0.0)
+
+
+def _buzz(rng: np.random.Generator, count: int, rate_hz: float, hum_hz: float) -> Array:
+    """What knocks or clicks each time alike and at the same moment: lines, through the receiver's oscillator too."""
+    return _clicks(rng, count, rate_hz, hum_hz, 10 ** rng.uniform(-7, -6))
+
+
+def _switched(rng: np.random.Generator, count: int, rate_hz: float, mains_hz: float) -> Array:
+    """A dimmer, a thyristor or a rectifier: once, twice, six or twelve times a cycle, as exactly as it is timed."""
+    pulses = int(rng.choice([1, 2, 2, 2, 6, 12]))
+    return _clicks(rng, count, rate_hz, pulses * mains_hz, 10 ** rng.uniform(-5.1, -4.2), pulses)
+
+
+def _clicks(
+    rng: np.random.Generator, count: int, rate_hz: float, often_hz: float, jitter_s: float, different: int = 1
+) -> Array:
+    """Rings of the same parts, multiplied by an oscillator; `different` kinds of click take turns, nearly alike."""
+    seconds = count / rate_hz
+    at = np.arange(rng.random(), seconds * often_hz) / often_hz
+    at = at + 2e-4 / often_hz * np.cumsum(_drift(rng, at, 1.0) - 1.0) + jitter_s * rng.standard_normal(len(at))
+    loud = (1 - 0.5 * rng.random(different) ** 2)[np.arange(len(at)) % different] * rng.lognormal(0, 0.04, len(at))
+    place = np.clip(at * rate_hz, 0, count - 2)
+    first, part = place.astype(int), place % 1.0
+    train = np.zeros(count, complex)
+    pulses = loud * np.exp(-2j * np.pi * rng.uniform(25e3, 45e3) * at)
+    np.add.at(train, first, (1 - part) * pulses)
+    np.add.at(train, first + 1, part * pulses)
+    t = np.arange(round(_RING_S * rate_hz)) / rate_hz
+    ring = np.zeros(len(t), complex)
+    for hz in rng.uniform(0.03, 0.42, int(rng.integers(1, 8))) * rate_hz:
+        tone = np.exp(2j * np.pi * (hz * t + rng.random()) - t / 10 ** rng.uniform(-3.8, -2.8))
+        ring += rng.lognormal(0, 0.5) * tone
+    size = fft.next_fast_len(count + len(ring))
+    return np.asarray(fft.ifft(fft.fft(train, size) * fft.fft(ring, size)).real[:count])
+
+
+def _driver(rng: np.random.Generator, count: int, rate_hz: float, mains_hz: float) -> Array:
+    """A lamp's driver or a charger: dithered tones of its switching, as loud as the rectified mains are high."""
+    t = np.arange(count) / rate_hz
+    swell = 1 + rng.uniform(0.05, 1.0) * np.cos(4 * np.pi * mains_hz * t + 6.28 * rng.random())
+    dither = rng.uniform(20, 600) * _drift(rng, t, 1.0, rng.uniform(20, 400))
+    sound = np.zeros(count)
+    for order in range(1, int(rng.integers(2, 5))):
+        phase = np.cumsum(rng.uniform(0.05, 0.4) * rate_hz + order * dither) / rate_hz
+        sound += rng.lognormal(0, 0.5) * np.cos(2 * np.pi * (phase + rng.random()))
+    return sound * swell
 
 
 def _bump(turn: Array, width: float) -> Array:

@@ -17,6 +17,11 @@ from fitting import discharge_variety
 from fitting.logit import WeightSpec, fit, write
 
 DISCHARGES = ("corona", "tracking", "arcing")
+# No discharge repeats itself to less than noise does, and none is over within a millisecond at the same phase each
+# time: whatever the readings teach, what does is switched, by no less than this [nats].
+REPEATS, CLICKS = 3.0, 2.0
+LOCKED = 1.5  # what beats with the mains is something, and nothing that is heard beats with them
+OFF = 3.0  # synchronous grids keep within 0.4 %, a two-pole motor slips by more; an island's grid may stray by 1 %
 PRIOR = dict.fromkeys(TRUTHS, 1 / len(TRUTHS))
 # A negative scale: the smaller the value, the more it says.
 SPECS = [
@@ -31,6 +36,7 @@ SPECS = [
     WeightSpec("let-go", "tracking", 0.25, 0.25),
     WeightSpec("growth", "tracking", 0.7, 0.8),
     WeightSpec("swing", "tracking", 4.0, 2.0),
+    WeightSpec("broad", "tracking", 0.35, -0.12),
     WeightSpec("starts", "arcing", 0.8, 0.8),
     WeightSpec("broad", "arcing", 0.4, 0.12),
     WeightSpec("unsteady", "arcing", 1.0, 0.4),
@@ -49,13 +55,24 @@ SPECS = [
     WeightSpec("lock", "mains-hum", 12.0, -4.0, lower=1.5),
     WeightSpec("bursts", "mains-hum", 10.0, -4.0, lower=0.7),
     WeightSpec("cracks", "mains-hum", 0.4, -0.4),
-    WeightSpec("lock", "no-discharge-heard", 11.0, -4.0),
+    WeightSpec("lock", "no-discharge-heard", 11.0, -4.0, lower=LOCKED),
     WeightSpec("comb-lines", "no-discharge-heard", 2.5, -1.5),
     WeightSpec("tones", "no-discharge-heard", 6.0, 8.0),
     WeightSpec("foreign-lines", "no-discharge-heard", 3.0, 3.0),
     WeightSpec("foreign", "no-discharge-heard", 0.0, 6.0),
     WeightSpec("six-pulse", "no-discharge-heard", 3.0, 6.0, lower=2.0),
-    WeightSpec("off-mains", "no-discharge-heard", 0.7, 0.3, lower=1.5),
+    WeightSpec("off-mains", "no-discharge-heard", 0.55, 0.15, lower=OFF),
+    *(
+        spec
+        for verdict in ("mains-hum", "no-discharge-heard")
+        for spec in (
+            WeightSpec("anew", verdict, 0.85, -0.1, lower=REPEATS),
+            WeightSpec("crest", verdict, 1.4, -0.2, lower=CLICKS),
+        )
+    ),
+    WeightSpec("together", "no-discharge-heard", 0.5, -0.3),
+    WeightSpec("not-a-swell", "no-discharge-heard", -13.0, -5.0),
+    WeightSpec("not-a-swell", "mains-hum", -13.0, -5.0),
 ]
 
 

@@ -68,3 +68,24 @@ def beaten(hz: float, depth: float = 0.6, seconds: float = 8.0) -> np.ndarray:
 def six_pulses(seconds: float = 6.0, mains: float = 50.0) -> np.ndarray:
     phase = (6 * mains * times(seconds)) % 1.0
     return listened(np.exp(-phase * 8) * noise(seconds, 6))
+
+
+def dimmer(seconds: float = 6.0, mains: float = 50.05, over_db: float = 12.0) -> np.ndarray:
+    """Two clicks a cycle, each like the last, above an oscillator at 38 kHz, timed to 20 microseconds: the phase of
+    each is another, its course the same."""
+    rng = np.random.default_rng(9)
+    ring = sum(
+        np.exp(-times(0.006) / 4e-4 + 2j * np.pi * hz * times(0.006) + 1j * hz) for hz in range(1500, 21_000, 1500)
+    )
+    sound = np.zeros(round(seconds * RATE), complex)
+    for due in np.arange(0.004, seconds - 0.01, 1 / (2 * mains)):
+        at = due + 2e-5 * rng.standard_normal()
+        start = round(at * RATE)
+        sound[start : start + len(ring)] += ring * np.exp(-2j * np.pi * 38_000 * at)
+    clicks = sound.real / np.std(sound.real)
+    return listened(clicks * 10 ** (over_db / 20) + noise(seconds, 10))
+
+
+def laminations(deep: float, seconds: float = 6.0, mains: float = 50.0) -> np.ndarray:
+    """Noise whose power swells and shrinks as a flux does."""
+    return listened(np.sqrt(1 + deep * np.cos(4 * np.pi * mains * times(seconds))) * noise(seconds, 11))

@@ -78,6 +78,20 @@ def test_a_three_phase_rectifier_is_no_discharge():
     assert verdict(sounds.six_pulses()).verdict not in DISCHARGES
 
 
+@pytest.mark.parametrize("over_db", [6.0, 12.0, 20.0])
+@pytest.mark.parametrize("voltage_v", [None, 230.0])
+def test_a_dimmer_clicks_each_time_alike_and_is_no_discharge(over_db, voltage_v):
+    judgement = verdict(sounds.dimmer(over_db=over_db), ElectricalState(50.0, voltage_v, "sinusoidal"))
+    assert judgement.verdict not in DISCHARGES, judgement.probabilities
+
+
+@pytest.mark.parametrize("deep", [0.2, 0.5, 0.9])
+def test_laminations_swell_smoothly_and_are_no_discharge(deep):
+    judgement = verdict(sounds.laminations(deep))
+    assert judgement.verdict not in DISCHARGES, judgement.probabilities
+    assert judgement.measured["not-a-swell"] < -12.0
+
+
 def test_lines_below_the_receivers_band_are_pickup_not_hum():
     assert verdict(sounds.pickup(), signal="heterodyned").verdict != "mains-hum"
 

@@ -7,6 +7,7 @@ import pytest
 
 from earwitness.hearing.discharge_course import _breadth, _bursts, _cracks, _seconds, _starts
 from earwitness.hearing.discharge_measures import _comb, _listen
+from earwitness.hearing.discharge_pulses import _of_noise
 from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 from tests.discharge import sounds
@@ -73,6 +74,32 @@ def test_breadth_of_closed_forms():
     narrow = _breadth(np.log(1e-4 + ((1 + np.cos(phase)) / 2) ** 2).astype(np.float32))
     assert sine == pytest.approx(0.5, abs=0.02)
     assert narrow == pytest.approx(3 / 8, abs=0.02)
+
+
+def test_two_powers_of_noise_differ_as_their_freedom_says():
+    """Sums of so many independent exponential powers, drawn."""
+    free = np.array([2.0, 4.0, 12.0])
+    power = np.random.default_rng(2).gamma(free, size=(40_000, 3))
+    assert _of_noise(free) == pytest.approx(np.median(np.abs(np.diff(np.log(power), axis=0)), axis=0), rel=0.06)
+
+
+def test_the_crest_of_a_discharge_differs_as_noise_does_and_that_of_clicks_less():
+    assert _listen(sounds.corona(), 48_000.0, (50.0,), False).numbers["anew"] == pytest.approx(1.0, abs=0.12)
+    for over_db in (6.0, 14.0):
+        numbers = _listen(sounds.dimmer(over_db=over_db), 48_000.0, (50.0,), False).numbers
+        assert numbers["anew"] < 0.8 and numbers["crest"] < 1.0
+        assert numbers["depth"] > 9.0  # though lines were taken out, whose ends are none of the sound
+
+
+@pytest.mark.parametrize("rate", [8_000, 48_000])
+def test_a_faint_steady_beat_is_neither_unsteady_nor_struck(rate):
+    """At 8,000 samples a second a sub-band is as narrow as the frames' window: what neighbours share is no burst."""
+    t = sounds.times(8.0, rate)
+    sound = sounds.listened((1 + 0.15 * np.cos(2 * np.pi * 100.1 * t)) * sounds.noise(8.0, 13, rate))
+    numbers = _listen(sound, float(rate), (50.0,), False).numbers
+    assert numbers["lock"] > 11.0
+    assert numbers["unsteady"] < 0.6
+    assert numbers["starts"] < 0.5
 
 
 def test_starts_are_counted_and_falls_and_slow_growth_are_not():

@@ -9,7 +9,9 @@ most sub-bands do together is looked at over one cycle of the mains and over sec
 - **arcing** comes in abrupt bursts, over a broad part of each half cycle, starts again and again, breaks off at once;
 - **hum** (laminations, loose parts) is the same movement twice a cycle: narrow lines twice the mains apart, with
   little between them;
-- nothing of these: no beat at the mains, or one that is not common to the sub-bands, or has another cause.
+- nothing of these: no beat at the mains, or one that is not common to the sub-bands, or has another cause;
+- a dimmer or a thyristor clicks at the same phase each cycle, and each click is like the last; no discharge is
+  (`discharge_pulses`).
 
 Traps. Two ultrasonic tones that fold to 100 Hz apart beat in one sub-band and in no other. A rectifier beats six times
 a cycle. A fan of a two-pole motor beats near twice the mains, 1 to 4 % below. A line at the mains as strong as the one
@@ -33,7 +35,7 @@ from earwitness.hearing.evidence import DECISION, Evidence, Judgement, Trace, We
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 
-VERSION = "3"
+VERSION = "4"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
@@ -60,6 +62,9 @@ _NAMES = {
     "foreign": ("strongest beat that is not of the mains, over the one that is, or over chance", "dB"),
     "foreign-lines": ("beats that are not of the mains", ""),
     "off-mains": ("distance of the beat from the nominal mains", "%"),
+    "anew": ("how much the crest differs from cycle to cycle, over what noise in its place would", ""),
+    "crest": ("width of the loudest crest, area over height", "ms"),
+    "not-a-swell": ("what of the swing is no smooth swell twice a cycle, over what is", "dB"),
     "six-pulse": ("beat six times a cycle over that once, twice or four times", "dB"),
     "tones": ("narrow lines that are not twice the mains apart, over the rest", "dB"),
     "comb-lines": ("narrow lines twice the mains apart, beyond chance", ""),
@@ -102,7 +107,8 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
     probabilities = weigh(prior, evidence)
     verdict, probability = decide(probabilities)
     off_mains = _beats_off_the_mains(sound)
-    if off_mains and verdict == "no-discharge-heard":
+    unseen = verdict == "mains-hum" and "spectrum" in heard.spoiled  # it is told by its lines
+    if unseen or (off_mains and verdict == "no-discharge-heard"):
         verdict = "inconclusive"
     return Judgement(
         verdict,

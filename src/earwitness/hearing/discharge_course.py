@@ -1,8 +1,9 @@
 """How what beats with the mains goes on, from cycle to cycle and over seconds: the numbers that part corona, tracking
 and arcing.
 
-The strength of the beat is taken once a cycle, in two halves of the sub-bands. A discharge sounds in both, the noise
-of one is not that of the other, and a knock rings in few: so only what both halves do together is counted (the mean
+The strength of the beat is taken once a cycle, in the lower and in the upper half of the sub-bands, the middle one left
+out (neighbours share some of their noise by the skirts of the frames' window). A discharge sounds in both halves, the
+noise of one is not that of the other, and a knock rings in few: so only what both do together is counted (the mean
 product of the two, which noise does not raise). What does not beat takes no part: clatter beside a steady corona does
 not look like tracking, nor a steady hiss over tracking like corona.
 """
@@ -55,12 +56,14 @@ def _of_the_beats_course(
 
 def _strengths(sound: Modulation, mains_hz: float, turns: NDArray[np.float64], pattern: Array) -> tuple[Array, Array]:
     """Strength of the beat in each cycle: the power under the pattern's crests less that in its hollows, over its
-    mean, in every other sub-band and in those between."""
+    mean, in the sub-bands below the middle one and in those above it."""
     shape = np.exp(pattern - pattern.max())
     shape = (shape - shape.mean()) / (np.abs(shape - shape.mean()).sum() + 1e-9) * len(shape)
     weight = shape[np.minimum((turns * len(shape)).astype(np.intp), len(shape) - 1)].astype(np.float32)
     length = sound.frame_hz / mains_hz
-    halves = (_means(sound.bands[:, i::2].mean(axis=1) * weight, length) for i in (0, 1))
+    middle = sound.bands.shape[1] // 2
+    parts = (sound.bands[:, :middle], sound.bands[:, middle + 1 :])
+    halves = (_means(part.mean(axis=1) * weight, length) for part in parts)
     one, other = (half / (abs(float(half.mean())) + 1e-9) for half in halves)
     return np.clip(one, -_MOST, _MOST), np.clip(other, -_MOST, _MOST)
 

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.discharge_course import _bursts, _cracks, _means, _of_the_beats_course
+from earwitness.hearing.discharge_pulses import _of_the_pulses
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, folded, mains_lock, mains_turns
 from earwitness.sound.modulation import Modulation, modulation
 
@@ -61,7 +62,8 @@ def _read(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool) -> Lis
     numbers |= _of_the_course(sound, lock)
     if numbers["lock"] > LOCKED_DB:
         course = _of_the_beats_course(sound, lock.mains_hz, turns, pattern)
-        numbers |= course | _of_the_lock(lock) if course else {"lock": 0.0}
+        of_beat = course | _of_the_lock(lock) | _of_the_pulses(sound, lock.mains_hz, turns, pattern)
+        numbers |= of_beat if course else {"lock": 0.0}
     numbers |= lines
     if numbers["lock"] <= LOCKED_DB:  # with a beat of the mains its course tells the kind, without one the bursts do
         numbers |= {f"faint-{code}": numbers[code] for code in OF_BURSTS if code in numbers}
@@ -84,7 +86,8 @@ def _loud_parts(sound: Modulation) -> tuple[Array, Array]:
     level = sound.common
     span = round(0.06 * sound.frame_hz)
     course = _running_mean(level, span)
-    quiet, top = np.quantile(course[:: span // 4], [0.2, 0.99])
+    inner = course[2 * span : -2 * span] if len(course) > 8 * span else course  # at the ends lines leave their mean
+    quiet, top = np.quantile(inner[:: span // 4], [0.2, 0.99])
     full = max(float(top - quiet) / 2, 6.0 / _DB)
     loud = np.clip((course - quiet) / full, 0, 1) if top - quiet > 6.0 / _DB else np.ones_like(level)
     return (level - course) * loud, loud.astype(np.float32)

@@ -145,7 +145,7 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
         settle=None
         if verdict != "inconclusive"
         else _settle_motor(own)
-        if own and motor
+        if own and _swells(own)
         else (own.settle or _settle_within(kind))
         if own and told
         else _settle(kinds),
@@ -247,10 +247,14 @@ def _likeliest(judgement: Judgement, kind: str) -> str:
 
 
 def _as_a_motor(judgement: Judgement) -> bool:
-    """Whether what beats with the mains is no deeper and no sharper than a motor's own noise."""
+    """Whether what is called a discharge is no deeper and no sharper than a motor's own noise."""
+    return judgement.verdict in ("corona", "tracking", "arcing") and _swells(judgement)
+
+
+def _swells(judgement: Judgement) -> bool:
+    """Whether it beats with the mains, but shallow and smoothly."""
     m = judgement.measured
-    beats = judgement.verdict in ("corona", "tracking", "arcing") and m.get("lock", 0.0) > _LOCKED_DB
-    return beats and m["depth"] < _MOTOR_DB and m.get("broad", 0.0) > _MOTOR_BREADTH
+    return m.get("lock", 0.0) > _LOCKED_DB and m["depth"] < _MOTOR_DB and m.get("broad", 0.0) > _MOTOR_BREADTH
 
 
 def _settle_motor(judgement: Judgement) -> Sentence:
