@@ -1,4 +1,5 @@
-"""Weights between the kinds, fitted on simulated readings of each kind and on decoys (not the held-out part).
+"""Weights between the kinds, fitted on simulated readings of each kind and on decoys (not the held-out part), and on
+the sounds of `seal_variety` and `discharge_variety`, lest they lean on one simulator.
 
 Blows of gears count as those of bearings: which of the two strikes, the sound alone does not tell.
 
@@ -13,14 +14,21 @@ from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 
+from earwitness.hearing.heard import Heard
 from earwitness.hearing.unknown import NONE, QUIET, UnknownState, judge
 from earwitness.simulate import decoy
+from fitting import discharge_variety, seal_variety
 from fitting.logit import WeightSpec, fit, write
 
 SOURCES = {"leak": "leak", "seal": "seal", "bearing": "bearing", "electrical": "discharge"}
 KINDS = (*SOURCES, NONE)
 GEAR = "gear"
-DRAWN = (*KINDS, GEAR)
+VARIETIES = {"seal-variety": seal_variety, "discharge-variety": discharge_variety}
+DRAWN = (*KINDS, GEAR, *VARIETIES)
+EVERY = {GEAR: 2, "discharge-variety": 2}  # so many draws of the others for one of these
+# An emitter that is on all the time, or too faint for its beat to be heard, sounds as much else does: where nobody said
+# that there is one, its beat counts for no less than this [nats].
+BEATS = 1.0
 PRIOR = dict.fromkeys(KINDS, 1 / len(KINDS))
 # What the sound is made of; then each detector's odds for its own kind, low and high apart, and against nothing.
 SPECS = [
@@ -32,7 +40,9 @@ SPECS = [
     WeightSpec("beat-depth", "electrical", 8.0, 5.0),
     WeightSpec("hum-lines", "electrical", 1.0, 4.0),
     WeightSpec("tone", "seal", 4.0, 3.0),
-    WeightSpec("tone-beat", "seal", 0.3, 0.3),
+    WeightSpec("tone-beats", "seal", 0.3, 0.3, BEATS),
+    WeightSpec("tone-stays", "seal", -5.0, -5.0),
+    WeightSpec("tone-front", "seal", 8.0, -8.0),
     WeightSpec("tones", "seal", -5.0, 8.0),
     *(
         spec
@@ -48,8 +58,14 @@ SPECS = [
 
 def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
     """The odds that each detector gives for one simulated reading, and its kind."""
-    seed, kind, number = task
-    rng = np.random.default_rng([seed, DRAWN.index(kind), number])
+    seed, source, number = task
+    rng = np.random.default_rng([seed, DRAWN.index(source), number])
+    heard, mains_hz, kind = varied(rng, source) if source in VARIETIES else simulated(rng, source)
+    return dict(judge(heard, UnknownState(mains_hz)).measured), kind
+
+
+def simulated(rng: np.random.Generator, kind: str) -> tuple[Heard, float | None, str]:
+    """A simulated reading, the mains frequency if it is known, and the kind that should be told, or none."""
     if kind == NONE:
         drawn = decoy.draw(rng)
     else:
@@ -57,9 +73,17 @@ def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
     kind = "bearing" if kind == GEAR else kind
     quiet = kind == NONE or drawn.truth in QUIET[kind] or drawn.truth == "inconclusive"
     leaks_by = drawn.variety.get("decoy") == "hiss"  # no passage of a tone, and yet a leak that the probe passes
-    state = UnknownState(getattr(drawn.state, "mains_hz", None))
-    judged = dict(judge(drawn.heard, state).measured)
-    return judged, "leak" if leaks_by else NONE if quiet else kind
+    mains_hz = getattr(drawn.state, "mains_hz", None)
+    return drawn.heard, mains_hz, "leak" if leaks_by else NONE if quiet else kind
+
+
+def varied(rng: np.random.Generator, source: str) -> tuple[Heard, float | None, str]:
+    """The same of a sound written a second time."""
+    if source == "seal-variety":
+        heard, truth, _ = seal_variety.draw(rng)
+        return heard, None, NONE if truth in QUIET["seal"] else "seal"
+    heard, state, truth = discharge_variety.draw(rng)
+    return heard, state.mains_hz, NONE if truth in QUIET["electrical"] else "electrical"
 
 
 def main() -> None:
@@ -69,11 +93,12 @@ def main() -> None:
     parser.add_argument("--jobs", type=int, default=2)
     parser.add_argument("--ridge", type=float, default=1e-3)
     given = parser.parse_args()
-    tasks = [(given.seed, kind, i) for i in range(given.count) for kind in DRAWN if kind != GEAR or i % 2 == 0]
+    tasks = [(given.seed, kind, i) for i in range(given.count) for kind in DRAWN if i % EVERY.get(kind, 1) == 0]
     with ProcessPoolExecutor(given.jobs) as pool:
         rows, labels = zip(*pool.map(measured, tasks, chunksize=10), strict=True)
     coefficients = fit(rows, labels, SPECS, PRIOR, ridge=given.ridge)
-    drawn = f"{given.count} simulated readings of each kind and of none, half as many of gears"
+    drawn = f"{given.count} simulated readings of each kind and of none and of the tone test's variety, half as many"
+    drawn += " of gears and of the discharges' variety"
     note = f"{drawn}, seed {given.seed}; equal priors"
     print(write("unknown", PRIOR, SPECS, coefficients, "fitting/unknown.py", note))
     for spec, coefficient in zip(SPECS, coefficients, strict=True):

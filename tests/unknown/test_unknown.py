@@ -112,6 +112,31 @@ def test_what_is_about_in_a_plant_is_no_finding(decoy):
     assert judgement.verdict == "inconclusive", judgement.probabilities
 
 
+def horn_that_passes() -> np.ndarray:
+    """One tone that is on all the time and swells once: a passage sounds so, and so do a horn, an engine, a saw."""
+    t = sounds.times(8)
+    return 0.1 / (1 + ((t - 4) / 0.6) ** 2) * np.cos(2 * np.pi * 2300 * t) + 0.003 * sounds.noise(8, 29)
+
+
+def test_a_tone_without_a_beat_counts_less_than_one_that_beats():
+    beats, stays_on = (
+        judge(Heard(emitter_through_two_gaps(), RATE)),
+        judge(Heard(horn_that_passes().astype(np.float32), RATE)),
+    )
+    assert beats.verdict == "passage" and beats.measured["tone-beats"] == pytest.approx(8.0, abs=0.5)
+    assert stays_on.measured["tone-beats"] == 0.0
+    assert kinds_of(stays_on)["seal"] < kinds_of(beats)["seal"]
+
+
+def test_the_probe_in_use_counts():
+    """Nobody leads a contact probe along a seam; through an air probe few listen to bearings."""
+    emitter, impacts = emitter_through_two_gaps(), outer_race_impacts()
+    by_contact, by_air = (kinds_of(judge(Heard(emitter, RATE, sensor=probe))) for probe in ("contact", "airborne"))
+    assert by_contact["seal"] < by_air["seal"]
+    by_contact, by_air = (kinds_of(judge(Heard(impacts, RATE, sensor=probe))) for probe in ("contact", "airborne"))
+    assert by_contact["bearing"] > by_air["bearing"]
+
+
 def swelling_noise(beat_hz: float) -> np.ndarray:
     """A fan: hiss that swells and fades smoothly, with a second harmonic."""
     turn = 2 * np.pi * beat_hz * sounds.times(6)

@@ -7,7 +7,8 @@ First order: what the sound is made of. Each kind that is told by sound alone is
 - a bearing's fault strikes in a rhythm that has nothing to do with the mains: short blows, so that many harmonics of
   their rate stand nearly as high as the first, and rare strong moments rather than a swell; so does a gear's, and which
   of the two it is the parts and the teeth tell, not the sound;
-- an emitter's tone is narrow, comes and goes with its own beat, and grows and fades along a sweep;
+- an emitter's tone is narrow, comes and goes with its own beat, and grows and fades along a sweep; nobody said that
+  there is one, so a tone without that beat speaks against it: horns, bells and engines that pass have such tones too;
 - a leak is hiss that stands over its background or over the quiet parts of a sweep.
 
 A fan or an air conditioner swells in a rhythm too, but smoothly: its harmonics fall off steeply (the Fourier series
@@ -15,6 +16,9 @@ of a smooth course against that of short blows). A rectifier beats six times a c
 slower. Then each kind's own detector is asked: it knows its own kind and takes all else for silence, so its odds are
 evidence beside those measures, no more. All are weighed jointly with weights fitted on sounds of every kind and of
 none (`fitting/unknown.py`), and the likeliest kind's own detector gives the verdict.
+
+Which probe was held is known more often than the kind, and each has its use (common practice): through a contact probe
+nobody looks for what comes through the air, through an air probe seldom for a bearing.
 
 Hiss through a valve or a trap sounds like that of a leak: those kinds are told by levels and temperatures, not by sound
 alone, so they are not among the answers. Nor is friction: a raised level without impacts is told from the level over
@@ -36,7 +40,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "3"
+VERSION = "4"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
@@ -49,7 +53,9 @@ _NAMES = {
     "strikes": ("harmonics of a beat that is not of the mains, as far as blows have them and swells have not", "dB"),
     "moments": ("kurtosis of the loudness (log10; a steady hiss has 0.7)", ""),
     "tone": ("narrow tone that comes and goes, against chance", "standard deviations"),
-    "tone-beat": ("depth to which the tone comes and goes", ""),
+    "tone-beats": ("beats a second of the tone, where it has a regular beat as an emitter has", "1/s"),
+    "tone-stays": ("a clear tone where it is weakest, under where it is loudest", "dB"),
+    "tone-front": ("rise within an eighth of a second of a tone that has no regular beat", "dB"),
     "tones": ("narrow lines that are not twice the mains apart, over the rest", "dB"),
     "own-rhythm": ("beats that are not of the mains", ""),
     "beat-depth": ("how much louder at the loudest phase of the mains", "dB"),
@@ -63,7 +69,8 @@ _NAMES = {
 # what the kinds' own detectors measure of a sound
 _MEASURED = {
     "tone": ("seal", "tone-deviate"),
-    "tone-beat": ("seal", "tone-beat"),
+    "tone-stays": ("seal", "stays"),
+    "tone-front": ("seal", "front"),
     "tones": ("electrical", "tones"),
     "own-rhythm": ("electrical", "foreign-lines"),
     "beat-depth": ("electrical", "depth"),
@@ -76,8 +83,12 @@ _KINDS = {
     "bearing": "a bearing or a gear",
     "electrical": "something electrical",
 }
+# What a probe is not held for, and what is left of the prior odds of that.
+_NOT_FOR = {"contact": ("leak", "seal"), "airborne": ("bearing",)}
+_ALL_THE_SAME = 0.2
 _MOST_NATS = 8.0
 _LOWEST_RATE_HZ = 4000.0
+_FASTEST_BEAT_HZ = 10.0  # of an emitter; a saw's teeth and a shaft are faster
 # a motor's noise swells a little, and smoothly, with twice the mains: to that depth, and with that share of its peak
 _MOTOR_DB, _MOTOR_BREADTH = 4.0, 0.35
 _LOCKED_DB = 11.0  # over its local noise: 3e-6 of the lines of noise reach it (exp(-12.6))
@@ -123,8 +134,10 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
     for code, (kind, name) in _MEASURED.items():
         if name in asked[kind].measured:
             measured[code] = float(asked[kind].measured[name])
+    beat_hz = asked["seal"].measured.get("beat-hz", 0.0)
+    measured["tone-beats"] = beat_hz if beat_hz < _FASTEST_BEAT_HZ else 0.0
     items = [_said(row, measured[row.code]) for row in rows if row.code in measured]
-    kinds = weigh(prior or stored, items)
+    kinds = weigh(_with_probe(prior or stored, heard.sensor), items)
     kind = max(kinds, key=lambda name: kinds[name])
     verdicts = _verdicts(kinds, asked)
     verdict, probability = decide(verdicts)
@@ -209,6 +222,12 @@ def _verdicts(kinds: Mapping[str, float], asked: Mapping[str, Judgement]) -> dic
         else:
             out["inconclusive"] += kinds[kind]
     return out
+
+
+def _with_probe(prior: Mapping[str, float], sensor: str | None) -> dict[str, float]:
+    """The prior of the kinds, less of what the probe in use is not held for."""
+    odds = {kind: p * (_ALL_THE_SAME if kind in _NOT_FOR.get(sensor or "", ()) else 1.0) for kind, p in prior.items()}
+    return {kind: p / sum(odds.values()) for kind, p in odds.items()}
 
 
 def _said(row: WeightRow, value: float) -> Evidence:
