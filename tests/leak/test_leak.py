@@ -120,6 +120,45 @@ def wide_band(rate: float, source_db: float, seed: int, audible_db: float = 20.0
     return 0.002 * (rng.standard_normal(n) + scale[0] * below + scale[1] * jet / jet.std())
 
 
+@pytest.mark.parametrize("beat_hz", [72.8, 117.9, 145.7])
+def test_what_hisses_in_a_beat_is_no_jet(beat_hz):
+    """Cicadas swell 72.8 or 145.7 times a second, an air conditioner 117.9 times."""
+    cicada = hiss() * np.sqrt(1 + 0.9 * np.cos(2 * np.pi * beat_hz * T))
+    assert judge(heard(cicada, 48.0, 40.0)).verdict == "no-leak-heard"
+
+
+def test_a_leak_beside_a_fan_is_still_a_leak():
+    fan = hiss(1, 0.02) * np.sqrt(1 + 0.9 * np.cos(2 * np.pi * 98.3 * T))
+    assert judge(heard(hiss() + fan, 55.0, 40.0)).verdict == "leak"
+
+
+def test_a_display_at_its_highest_while_a_whine_goes_by_makes_no_leak_of_the_steady_noise():
+    whine = sum(np.sin(2 * np.pi * hz * T) for hz in (900, 1800, 2700, 3600)) / np.sqrt(1 + ((T - 3) / 0.5) ** 2)
+    judgement = judge(heard(hiss(rms=0.02) + 0.04 * whine, 49.0, 40.0))
+    assert judgement.measured["over-background"] <= 3.0
+    assert judgement.verdict != "leak"
+    assert judge(heard(hiss(rms=0.02), 49.0, 40.0)).verdict == "leak"
+
+
+def test_a_leak_beneath_puffs_that_rise_little_over_it_is_a_leak():
+    puffs = np.sqrt(1 + 2.5 * np.exp(-(T % 0.7) / 0.15))
+    assert judge(heard(hiss() * puffs, 62.0, 40.0)).verdict == "leak"
+    assert judge(heard(hiss() * puffs, 42.0, 40.0)).verdict == "no-leak-heard"
+
+
+def test_hiss_that_is_switched_on_and_off_is_not_passed_by():
+    """A saw at work: three cuts, each begun and ended within a tenth of a second."""
+    cuts = np.clip(8 * np.sin(2 * np.pi * (T / 2.6 + 0.1)), 0.25, 1)
+    judgement = judge(heard(hiss() * np.where(cuts > 0.9, 1.0, 0.25)))
+    assert judgement.verdict != "leak" and judgement.measured["swept-rise"] < 4.0
+
+
+def test_a_recording_that_begins_within_a_puff_is_not_judged_by_that_puff():
+    puffs = 1 + 30 * np.exp(-((T + 0.15) % 1.3) / 0.12)
+    judgement = judge(heard(hiss(rms=0.002) * puffs, 46.0, 40.0))
+    assert judgement.verdict == "no-leak-heard" and judgement.measured["puffed"] > 0.3
+
+
 @pytest.mark.parametrize("rate", [96_000.0, 192_000.0, 250_000.0, 384_000.0, 500_000.0])
 def test_a_wide_band_leak_is_heard_at_every_rate(rate):
     background = wide_band(rate, -60.0, 1).astype(np.float32)

@@ -32,3 +32,10 @@ def one_bin(*, rows: int, count: int, row: int, at: int) -> np.ndarray:
     bins = np.zeros((rows, count), np.complex64)
     bins[row, at] = 1
     return bins
+
+
+def beating_noise(*, beat_hz: float, depth: float, seconds: float, rate_hz: float, seed: int = 0) -> np.ndarray:
+    """White noise whose power goes as 1 + depth cos(2 pi beat t)."""
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    course = np.sqrt(1 + depth * np.cos(2 * np.pi * beat_hz * t))
+    return (0.1 * np.random.default_rng(seed).standard_normal(len(t)) * course).astype(np.float32)

@@ -41,6 +41,29 @@ def test_silence_and_a_flickering_last_bit_are_silent(silence):
     assert report.codes == ("silent",) and report.spoiled == ALL
 
 
+def in_steps(samples: np.ndarray) -> np.ndarray:
+    return (np.rint(samples * 32768) / 32768).astype(np.float32)
+
+
+@pytest.mark.parametrize("offset", [0.0, 0.3])
+def test_what_lies_beneath_the_converters_step_is_silent_and_what_stands_on_it_is_not(offset):
+    noise = np.random.default_rng(1).standard_normal(4 * RATE) / 32768
+    assert codes(in_steps(0.7 * noise + offset)) == ("silent",)
+    assert codes(np.full(4 * RATE, 0.3, np.float32)) == ("silent",)
+    knocks = 40 / 32768 * (np.arange(4 * RATE) % 1600 < 3)
+    assert "silent" not in codes(in_steps(0.7 * noise + knocks + offset))
+    assert "silent" not in codes(in_steps(5 * noise + offset))
+
+
+def test_clipping_of_the_noise_itself_spoils_the_rhythm_that_of_peaks_does_not():
+    assert "rhythm" in examine(np.clip(8 * hiss(), -0.5, 0.5), RATE).spoiled
+    assert "rhythm" not in examine(np.clip(hiss(), -0.3, 0.3), RATE).spoiled
+
+
+def test_under_8_khz_no_blow_is_heard_to_ring():
+    assert examine(hiss(), 4000).spoiled == {"spectrum", "rhythm"}
+
+
 def test_too_short_for_the_kind_spoils_the_rhythm_only():
     report = examine(hiss(1.5), RATE, kind="gear")
     assert report.codes == ("too-short",) and report.spoiled == {"rhythm"}

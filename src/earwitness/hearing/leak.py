@@ -9,7 +9,8 @@ in rhythm. `sound.hiss` finds the hiss beneath them; here it is held against the
 - the quiet parts of the sweep itself: the hiss rises and falls as the probe passes.
 
 With none of the three a faint steady hiss may be the receiver's own: the answer is `inconclusive`. A level alone less
-than 3 dB over background decides nothing (common practice).
+than 3 dB over background decides nothing (common practice). What hisses but swells to and fro many times a second (a
+cicada, a fan, an air conditioner) is no jet, and what hisses from one moment to the next was switched, not passed.
 """
 
 from __future__ import annotations
@@ -24,23 +25,31 @@ import numpy as np
 from earwitness.hearing.evidence import Evidence, Judgement, Place, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.hiss_heard import HissHeard
-from earwitness.hearing.leak_background import MOMENT_S, PLACE_DB, _calm, _over_background, _range
 from earwitness.sentence import Sentence, say
-from earwitness.sound.hiss import HOP_S, Hiss
-from earwitness.sound.pulsing import Peak, find_peaks, running_mean, running_quantile
+from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
+from earwitness.sound.loudness_beat import loudness_beat
+from earwitness.sound.pulsing import Peak, find_peaks, running_mean
+from earwitness.sound.spectrum import averaged_spectrum
 
 VERSION = "3"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
+_PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
+_FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes it seem to by up to 0.8 dB
 _NO_HISS_DB = -20.0
-_FRONT, _FRONT_DB, _BEFORE = 3, 6.0, 25  # frames of 20 ms
-_MOSTLY_HISS_DB = -10.0
+_SWITCHED_DB = 5.0  # within 0.1 s: at 0.5 m/s and 5 cm a probe that comes to a source hears 4.3
+_BEATS = 0.4  # depth of a beat of the loudness
+_MAY_BE_CENTRED_HZ = (25_000.0, 30_000.0, 35_000.0, 40_000.0)  # a receiver that is not known (common practice)
+_DISPLAYED_HZ = 5_000.0  # to either side of its centre
+_RESONANCE_DB = 1.0  # what a sensor's resonance, steeper than the bands, hides of the hiss
+_MOSTLY_HISS_DB, _ALL_HISS_DB = -10.0, -3.0
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
     "stands-out": ("hiss over the background or over the quiet parts of the sweep, whichever is more", "dB"),
     "swept-rise": ("smooth rise of the hiss as the probe passes", "dB"),
     "hiss-share": ("hiss in all that is heard", "dB"),
     "puffed": ("part of the time inside sharp-fronted puffs", ""),
+    "beats": ("depth to which its loudness beats, 30 to 400 times a second", ""),
     "level-over-background": ("displayed level over the background", "dB"),
 }
 
@@ -66,7 +75,7 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     state = state or LeakState()
     stored, _ = fitted("leak")
     sound = HissHeard.of(heard, 0.5, **_range(heard))
-    measured = _measure(heard, sound)
+    measured = _measure(heard, sound, state)
     evidence = _evidence(measured)
     probabilities = weigh(prior or stored, evidence)
     verdict, probability = decide(probabilities)
@@ -91,7 +100,15 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     )
 
 
-def _measure(heard: Heard, sound: HissHeard | None) -> dict[str, float]:
+def _range(heard: Heard) -> dict[str, float]:
+    """Where a leak is listened for: all of the folded audio; of a direct recording its ultrasound, if it has any."""
+    top = 0.45 * heard.rate_hz
+    if heard.signal == "heterodyned":
+        return {"low_hz": 150.0, "high_hz": min(top, 20_000.0)}
+    return {"low_hz": 20_000.0 if top > 25_000 else 0.4 * top, "high_hz": min(top, 100_000.0)}
+
+
+def _measure(heard: Heard, sound: HissHeard | None, state: LeakState) -> dict[str, float]:
     """The features; one that could not be measured is left out."""
     measured: dict[str, float] = {}
     if heard.level_db is not None and heard.background_db is not None:
@@ -104,34 +121,90 @@ def _measure(heard: Heard, sound: HissHeard | None) -> dict[str, float]:
     measured["hiss-share"] = hiss.share_db
     measured["unsteady"] = hiss.unsteady_db
     measured["puffed"] = float(hiss.bursts.mask.mean())
-    against = _over_background(heard, sound, measured)
+    if hiss.share_db > _ALL_HISS_DB:  # whatever else is heard may beat over a leak
+        beats = loudness_beat(heard.samples, heard.rate_hz, steepness=1 if heard.signal == "heterodyned" else 2)
+        measured |= {"beats": beats} if beats > _BEATS else {}
+    against = _over_background(heard, sound, measured, state)
     if against is not None:
         measured["over-background"] = against
-        measured["stands-out"] = max(against, measured["swept-rise"])
+    if against is not None or measured["swept-rise"] >= _PLACE_DB:
+        measured["stands-out"] = max(measured["swept-rise"], measured.get("over-background", -math.inf))
     return measured
 
 
 def _swept_rise(heard: Heard, hiss: Hiss) -> float:
     """Rise over the quiet parts of a sweep, as far as it may be a source that the probe passes.
 
-    Both flanks must be seen (what begins at its loudest and dies away was struck, what is there at once was switched
-    on), it must be hiss to a good part (a tone that swells drags its own skirts along), and hiss does not flutter.
+    Both flanks must be seen (what begins at its loudest and dies away was struck), none so steep that it was switched,
+    it must be hiss to a good part (a tone that swells drags its own skirts along), and hiss does not flutter.
     """
-    peaks = find_peaks(hiss.curve_db, PLACE_DB / 2)
-    whole = [p for p in peaks if not (p.open_ended or _at_once(hiss, p))]
     if heard.seconds < _SWEEP_S:
         return 0.0
-    rise = max((float(hiss.curve_db[p.index]) for p in whole), default=float(min(hiss.curve_db.max(), PLACE_DB / 2)))
+    passed = [p for p in find_peaks(hiss.curve_db, _PLACE_DB / 2) if not p.open_ended and not _switched(hiss, p)]
+    rise = max((float(hiss.curve_db[p.index]) for p in passed), default=float(min(hiss.curve_db.max(), _PLACE_DB / 2)))
     hissing = min(1.0, max(0.0, (hiss.share_db - _NO_HISS_DB) / 8.0))
     return rise * hissing * _calm(hiss)
 
 
-def _at_once(hiss: Hiss, peak: Peak) -> bool:
-    """Whether it comes within 60 ms, a knock beside it looked through: past a source that is 5 cm away a probe led at
-    0.5 m/s finds less than 3 dB in that time."""
-    seen = running_quantile(hiss.raw_db, round(MOMENT_S / HOP_S), 0.3)[max(0, peak.index - peak.left - _BEFORE) :]
-    seen = seen[: peak.left + _BEFORE + 1]
-    return bool(np.any(seen[_FRONT:] - seen[:-_FRONT] > _FRONT_DB))
+def _switched(hiss: Hiss, peak: Peak) -> bool:
+    """Whether the hiss comes to a peak, or leaves it, faster than a hand moves a probe."""
+    reach = round(0.1 / HOP_S)
+    near = slice(max(0, peak.index - 2 * peak.left - reach), peak.index + 2 * peak.right + reach + 1)
+    level = running_mean(hiss.raw_db, 3)[near]
+    return bool(np.abs(level[reach:] - level[:-reach]).max(initial=0.0) > _SWITCHED_DB)
+
+
+def _calm(hiss: Hiss) -> float:
+    """1 for hiss that is steady within half a second, 0 for what flutters in all bands together: speech, flames."""
+    return min(1.0, max(0.0, (_FLUTTER_DB - hiss.unsteady_db) / 0.5))
+
+
+def _over_background(heard: Heard, sound: HissHeard, measured: Mapping[str, float], state: LeakState) -> float | None:
+    hiss = sound.hiss
+    background = _background(heard)
+    # of what flutters only that part is steady hiss which is left between
+    flutter = (1 - _calm(hiss)) * hiss.quiet_db
+    ways = []
+    over = measured.get("level-over-background")
+    if over is not None:
+        # the hiss's part of the level, against the hiss's part of the background where that was recorded
+        own = background.share_db if background is not None else 0.0
+        usual = min(over, over + _displayed_share_db(heard, hiss, sound.bands) + flutter - own)
+        ways.append(_as_displayed(usual, usual - max(0.0, hiss.loudest_db), state))
+    if background is not None and "level" not in heard.spoiled:
+        both = hiss.bands | background.bands
+        ways.append(float(np.quantile((hiss.spectrum_db - background.typical_db)[both], 0.75)) + flutter)
+    return min(ways, default=None)
+
+
+def _as_displayed(usual: float, least: float, state: LeakState) -> float:
+    """A display is read off as it usually stood, or at its highest, of a sweep always so: where the two would decide
+    differently, neither does."""
+    return least if state.swept else max(least, min(usual, DECIDES_DB))
+
+
+def _displayed_share_db(heard: Heard, hiss: Hiss, bands: ShortTimeBands) -> float:
+    """Hiss in what the receiver's display counts: in folded audio all that is heard; of a wide-band recording the
+    receiver's own band, and where that is not known the one that holds the least of it."""
+    if heard.signal == "heterodyned":
+        return hiss.share_db
+    spectrum = averaged_spectrum(heard.samples, heard.rate_hz, resolution_hz=100.0)
+    middles = (bands.edges_hz[1:] + bands.edges_hz[:-1]) / 2
+    own = 10 ** (np.interp(spectrum.freqs_hz, middles, hiss.spectrum_db) / 10)
+    least = hiss.share_db
+    for centre in _MAY_BE_CENTRED_HZ if heard.centre_hz is None else (heard.centre_hz,):
+        counted = np.abs(spectrum.freqs_hz - centre) <= _DISPLAYED_HZ
+        if counted.any():
+            everything = max(float(spectrum.density[counted].sum()), 1e-30)
+            least = min(least, 10 * math.log10(float(own[counted].sum()) / everything + 1e-12) + _RESONANCE_DB)
+    return least
+
+
+def _background(heard: Heard) -> Hiss | None:
+    samples = heard.background
+    if samples is None or len(samples) < 0.5 * heard.rate_hz or not np.any(samples):
+        return None
+    return steady_hiss(short_time_bands(samples, heard.rate_hz, **_range(heard)))
 
 
 def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
@@ -157,7 +230,7 @@ def _unreferenced(heard: Heard, measured: Mapping[str, float]) -> bool:
         return measured.get("level-over-background", 0.0) < DECIDES_DB
     return (
         "over-background" not in measured
-        and measured["swept-rise"] < PLACE_DB
+        and measured["swept-rise"] < _PLACE_DB
         and measured["hiss-share"] > _MOSTLY_HISS_DB
     )
 
@@ -166,7 +239,7 @@ def _places(hiss: Hiss) -> tuple[Place, ...]:
     level = running_mean(hiss.raw_db, 9) - np.quantile(hiss.raw_db, 0.2)
     return tuple(
         Place(float(hiss.time_s[p.index]), float(level[p.index]), p.width * HOP_S)
-        for p in find_peaks(hiss.curve_db, PLACE_DB)
+        for p in find_peaks(hiss.curve_db, _PLACE_DB)
     )
 
 

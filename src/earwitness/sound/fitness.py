@@ -37,7 +37,9 @@ LOWEST_RATE_HZ = 8_000
 LOWEST_DIRECT_RATE_HZ = 64_000  # a wide-band recording must reach past 30 kHz to hold what an airborne sensor hears
 MISSING_S = {False: 0.02, True: 0.15}  # lossy codecs pad and trim
 CLIPPED_SPECTRUM = 1e-2  # share of clipped samples from which the spectrum is no longer the sound's
+CLIPPED_RHYTHM = 0.1  # from here on blows no longer stand out of what is clipped between them
 LAST_BITS = 0.02  # two steps of an 8-bit recorder: below this a flickering last bit is silence
+NOISE_STEPS = 6  # noise of less than one step rms reaches no more
 DC_SHARE = 0.5  # offset over the rms of the sound
 FLAT_SHARE = 0.05
 PUMPING_FALL_DB = 2.0
@@ -186,7 +188,7 @@ def _rate(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Found:
     rate = stream.rate_hz
     if rate < LOWEST_RATE_HZ * (1 - 1e-9):
         text = "{rate_hz:.0f} samples a second are too few; 8,000 and more would do."
-        yield FitnessProblem("wrong-rate", say("low-rate", text, rate_hz=rate), frozenset({"spectrum"}))
+        yield FitnessProblem("wrong-rate", say("low-rate", text, rate_hz=rate), frozenset({"spectrum", "rhythm"}))
     airborne = asked.sensor != "contact" and asked.kind in ("leak", "seal", "electrical")
     if asked.signal == "direct" and airborne and rate < LOWEST_DIRECT_RATE_HZ:
         text = (
@@ -201,11 +203,12 @@ def _loudness(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Foun
     if not stream.count:
         return
     mean = stream.total / stream.count
-    rms = float(np.sqrt(max(0.0, stream.squares / stream.count - mean * mean)))
+    rms = float(np.sqrt(max(0.0, stream.squares / stream.count - (mean - stream.first) ** 2)))
     peak = max(stream.high.extreme, stream.low.extreme)
     measures |= {"rms": rms, "peak": peak, "offset": mean, "step": stream.step if np.isfinite(stream.step) else 0.0}
-    last_bit = peak < LAST_BITS and peak - abs(mean) <= 2 * stream.step
-    if rms <= 1e-6 * peak or last_bit:
+    swing = max(stream.most - mean, mean - stream.least)
+    steps = 2 if rms > stream.step else NOISE_STEPS
+    if swing <= 1e-6 * peak or (swing < LAST_BITS and swing <= steps * stream.step):
         yield _silent()
         return
     if abs(mean) > DC_SHARE * rms:
@@ -229,8 +232,10 @@ def _clipping(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Foun
             "{share:.2g} % of the samples are clipped: the input was too loud. Its level and the ratio of peaks are "
             "not the sound's. Turn the recorder's input down and listen again."
         )
-        spoils: frozenset[Spoiled] = frozenset({"level", "spectrum"} if share > CLIPPED_SPECTRUM else {"level"})
-        yield FitnessProblem("clipped", say("clipped", text, share=100 * share), spoils)
+        spoils: set[Spoiled] = {"level"}
+        spoils |= {"spectrum"} if share > CLIPPED_SPECTRUM else set()
+        spoils |= {"rhythm"} if share > CLIPPED_RHYTHM else set()
+        yield FitnessProblem("clipped", say("clipped", text, share=100 * share), frozenset(spoils))
 
 
 def _gaps(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Found:

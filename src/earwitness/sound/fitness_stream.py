@@ -51,7 +51,10 @@ class Stream:
     count: int = 0  # samples measured: stop − start
     bad: int = 0  # samples that are no numbers
     total: float = 0.0
-    squares: float = 0.0
+    first: float = 0.0  # value of the first sample measured
+    squares: float = 0.0  # about that value: an offset would drown what little stands on it
+    least: float = np.inf
+    most: float = -np.inf
     step: float = np.inf  # smallest difference between samples: the quantisation
     high: Plateau = field(default_factory=Plateau)
     low: Plateau = field(default_factory=Plateau)
@@ -123,11 +126,16 @@ class Stream:
         self._held, self._held_count = ([whole[cut:]], len(whole) - cut) if cut < len(whole) else ([], 0)
 
     def _measure(self, x: Samples) -> None:
+        if not self.count:
+            self.first = float(x[0])
+        moved = x - np.float32(self.first)
         self.total += float(x.sum(dtype=np.float64))
-        self.squares += float(np.dot(x, x))
+        self.squares += float(np.dot(moved, moved))
         gaps = np.abs(np.diff(x[:4096]))
         self.step = min(self.step, float(np.min(gaps, initial=np.inf, where=gaps > 0)))
-        for side, extreme, sign in ((self.high, float(x.max()), 1), (self.low, float(-x.min()), -1)):
+        least, most = float(x.min()), float(x.max())
+        self.least, self.most = min(self.least, least), max(self.most, most)
+        for side, extreme, sign in ((self.high, most, 1), (self.low, -least, -1)):
             if extreme >= side.extreme * (1 - PLATEAU):
                 side.add(self._plateau(x if sign > 0 else -x, extreme))
         self._flats(x)

@@ -33,6 +33,7 @@ _OVER_NEIGHBOURS_DB = 8.0
 _MOSTLY_BURSTS = 0.6  # from this share of the time on, only what never falls silent counts as steady
 _LEAST_LOUD_S = 0.2
 _NEAR_TOP_DB = 3.0
+_READ_S = 0.5  # a display is read off in about so long
 _KNOCK_S = 0.2  # a knock rings for less, a probe passes in no less
 _STILL_FALLING = 0.8  # over the last fifth of the time between two puffs
 _LEAST_LEFT_DB = -15.0
@@ -72,6 +73,8 @@ class Hiss:
     bands : (bands,) True where the receiver passes sound
     typical_db : (bands,) the hiss in the middle of its course over time
     share_db : hiss where it is loudest over all sound: there, where it swells by 4 dB or more, else over the whole
+    quiet_db : hiss of the quiet parts over that where it is loudest
+    loudest_db : all sound in its loudest half second over that of which the share is, knocks looked through
     unsteady_db : robust spread of the short-time level about its half-second course, as far as all bands share it
         (nothing in Gaussian noise, whose bands know nothing of each other)
     bursts : sharp-fronted bursts found in `raw_db`
@@ -85,6 +88,8 @@ class Hiss:
     typical_db: Array
     bands: NDArray[np.bool_]
     share_db: float
+    quiet_db: float
+    loudest_db: float
     unsteady_db: float
     bursts: Bursts
 
@@ -158,8 +163,10 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     curve = running_mean(running_quantile(bridged, round(_KNOCK_S / HOP_S), 0.3), round(_KNOCK_S / HOP_S))
     curve -= np.quantile(curve, 0.2)
     widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
-    loudest, heard = _loudest(bands.hiss, bands.power @ widths, curve, bursts)
+    power = bands.power @ widths
+    loudest, heard = _loudest(bands.hiss, power, curve, bursts)
     spectrum_db = _without_lines(10 * np.log10(loudest + _TINY)) + _settled_db(bands.hiss @ widths, bursts)
+    hiss, quiet = (10 ** (spectrum / 10) @ widths + _TINY for spectrum in (spectrum_db, floor_db))
     return Hiss(
         bands.time_s,
         curve,
@@ -168,7 +175,9 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
         floor_db,
         typical_db,
         passed,
-        float(10 * np.log10(10 ** (spectrum_db / 10) @ widths / (heard + _TINY) + _TINY)),
+        float(10 * np.log10(hiss / (heard + _TINY))),
+        min(0.0, float(10 * np.log10(quiet / hiss))),
+        float(10 * np.log10(running_quantile(power, round(_READ_S / HOP_S), 0.5).max() / (heard + _TINY) + _TINY)),
         _unsteady_db(hiss_db[:, passed] - floor_db[passed], bursts.mask),
         bursts,
     )

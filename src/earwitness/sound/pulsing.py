@@ -57,6 +57,7 @@ class Peak:
 
 def find_bursts(level_db: Array, hop_s: float) -> Bursts:
     """Bursts that begin within 60 ms. One that has fallen by 6 dB when another front comes is followed by a new one.
+    Where two and more are found, a recording that begins louder dies away from one that nobody heard begin.
 
     Parameters
     ----------
@@ -94,11 +95,19 @@ def find_bursts(level_db: Array, hop_s: float) -> Bursts:
         onsets.extend(front + 1 for front in fronts)
         lengths.extend(b - a - 1 for a, b in pairwise([*fronts, end]))
         at = max(end, start + 1)
+    if len(onsets) > 1:
+        mask[: _begun_within(level, onsets[0])] = True
     times = np.asarray(onsets, dtype=float) * hop_s
     gaps = np.diff(times)
     period = float(np.median(gaps)) if len(gaps) >= 2 else None
     uneven = float(np.std(gaps) / np.median(gaps)) if len(gaps) >= 3 else None
     return Bursts(mask, times, float(np.median(lengths) * hop_s) if lengths else 0.0, period, uneven)
+
+
+def _begun_within(level: Array, front: int) -> int:
+    """Where a burst is over that a recording began in, or 0."""
+    before = level[front - 1]
+    return int(np.argmax(level[:front] <= before + _LEFT_DB)) if level[0] > before + _FRONT_DB else 0
 
 
 def _grown_from(level: Array, front: int, end: int, candidates: NDArray[np.intp], reach: int) -> int:
