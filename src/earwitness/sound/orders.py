@@ -141,24 +141,34 @@ class Lines:
         if len(candidates) == 0:
             return Family((low_hz + high_hz) / 2, 0.0, 0)
         harmonics = np.arange(1, HARMONICS + 1)
-        index = np.rint(candidates[:, None] * harmonics / self.step_hz).astype(np.intp)
-        usable = index < self.surprise.shape[1]
-        index = np.minimum(index, self.surprise.shape[1] - 1)
+        none = self.surprise.shape[1]
+        said = np.pad(self.surprise, ((0, 0), (0, 1)))  # one more that says nothing
         if avoid is not None:
-            usable &= ~avoid[index]
-        heard = self.surprise[:, index] * usable  # (views, candidates, harmonics)
-        totals, counts = np.cumsum(heard, axis=2), np.cumsum(usable, axis=1)
+            said[:, :-1][:, avoid] = 0
+        index = np.minimum(np.rint(candidates[:, None] * harmonics / self.step_hz).astype(np.intp), none)
+        usable = index < none
+        if avoid is not None:
+            usable &= ~np.append(avoid, False)[index]
+        total = np.zeros((len(said), len(candidates)), said.dtype)
+        largest = []  # over the views, of the sums of 1, 2, … lines
+        for line in index.T:
+            total += said[:, line]
+            largest.append(total.max(axis=0))
         tried = np.array(_COUNTS) - 1
-        chance = log10_chance(totals.max(axis=0)[:, tried], counts[:, tried])  # a larger sum is the rarer one
-        if nominal_hz is not None:
+        sums, counts = np.stack(largest, axis=1)[:, tried], np.cumsum(usable, axis=1)[:, tried]
+        if nominal_hz is None:
+            chance = _least_chance(sums, counts)
+        else:
             off = np.abs(candidates / nominal_hz - 1)
-            chance = chance + np.clip(50 * (off - 0.01), 0, 1)[:, None]
+            chance = log10_chance(sums, counts) + np.clip(50 * (off - 0.01), 0, 1)[:, None]
         at, count = np.unravel_index(int(chance.argmin()), chance.shape)
-        view = int(totals[:, at, tried[count]].argmax())
+        own = said[:, index[at]]
+        view = int(np.cumsum(own, axis=1)[:, tried[count]].argmax())
         looks = max(len(candidates) / 4, 1) * len(self.names) * len(_COUNTS)
         score = max(0.0, -float(chance[at, count]) - math.log10(looks))
-        stands = (heard[view, at] >= _STANDS_OUT) & usable[at]
-        depth = float(np.sqrt(np.sum((self.amplitude[view, index[at, :4]] * usable[at, :4]) ** 2)))
+        stands = (own[view] >= _STANDS_OUT) & usable[at]
+        first = index[at, :4][usable[at, :4]]
+        depth = float(np.sqrt(np.sum(self.amplitude[view, first] ** 2)))
         return Family(float(candidates[at]), score, view, tuple((candidates[at] * harmonics[stands]).tolist()), depth)
 
     def standing_out(self, avoid: Mask, low_hz: float, high_hz: float, times: float = 9.0) -> Array:
@@ -364,3 +374,13 @@ def log10_chance(total: Array, count: NDArray[np.intp]) -> Array:
         term[count <= k] = 0
         series += term
     return np.where(count > 0, (np.log(series) - total) / math.log(10), 0.0)
+
+
+def _least_chance(total: Array, count: NDArray[np.intp]) -> Array:
+    """`log10_chance` of those that may be the rarest, no other of so few surprises having a larger sum; else 0."""
+    most = range(int(count.max(initial=0)) + 1)
+    largest = np.array([total.max(initial=0, where=count <= n) for n in most], total.dtype)
+    rare = total >= largest[count]
+    chance = np.zeros(total.shape)
+    chance[rare] = log10_chance(total[rare], count[rare])
+    return chance
