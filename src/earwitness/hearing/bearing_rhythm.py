@@ -150,7 +150,7 @@ def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | 
     spacings = np.arange(max(hz / 12.5, 2.0), hz / 2.0, lines.step_hz / 2)
     if len(spacings) == 0:
         return None
-    sides = np.array([float(lines.shares(profile, np.array([hz]), s, pairs=1)[0]) for s in spacings]) - alone.max()
+    sides = lines.shares(profile, np.full(len(spacings), hz), spacings, pairs=1) - alone.max()
     own = lines.shares(profile, spacings, 0.0, pairs=0, harmonics=3)
     both = np.minimum(sides, own)
     at = int(both.argmax())

@@ -202,7 +202,7 @@ class Lines:
         return (energy / total).mean(axis=0)
 
     def shares(
-        self, profile: Array, candidates_hz: Array, spacing_hz: float, pairs: int = 2, harmonics: int = 5
+        self, profile: Array, candidates_hz: Array, spacing_hz: float | Array, pairs: int = 2, harmonics: int = 5
     ) -> Array:
         """Share of the profile that each candidate's family accounts for, (candidates,): its harmonics, and `pairs`
         of sidebands at ± multiples of spacing_hz about each, the k-th pair counting 1 - 0.3 k, so that a family is
@@ -212,12 +212,13 @@ class Lines:
         ----------
         profile : (n,) what `profile` returned, or (views, n) energies, or `running` totals of either [1]
         candidates_hz : (c,) fundamentals to try [Hz]
-        spacing_hz : float, spacing of sidebands [Hz]
+        spacing_hz : float, spacing of sidebands, or (c,) one to each candidate [Hz]
         """
         order = np.arange(1, harmonics + 1)[:, None]
         step = np.arange(-pairs, pairs + 1)[None, :]
         worth = np.broadcast_to(1 - 0.3 * np.abs(step), (harmonics, 2 * pairs + 1)).ravel()
-        spots = (np.asarray(candidates_hz)[:, None, None] * order + step * spacing_hz).reshape(len(candidates_hz), -1)
+        sides = step * np.asarray(spacing_hz)[..., None, None]
+        spots = (np.asarray(candidates_hz)[:, None, None] * order + sides).reshape(len(candidates_hz), -1)
         half = np.maximum(2, np.floor(0.0012 * np.abs(spots) / self.step_hz)).astype(np.intp)
         at = np.rint(spots / self.step_hz).astype(np.intp)
         inside = (at > half) & (at + half + 1 < self.surprise.shape[1])
