@@ -51,6 +51,7 @@ SPECS = [
     WeightSpec("faint-in-all-bands", "arcing", 0.9, 0.08),
     WeightSpec("tones", "arcing", -9.0, -6.0),
     WeightSpec("comb-lines", "mains-hum", 2.5, 1.5),
+    WeightSpec("comb-lines", "mains-hum", 6.0, 4.0),
     WeightSpec("comb-over-rest", "mains-hum", 0.0, 6.0),
     WeightSpec("lock", "mains-hum", 12.0, -4.0, lower=1.5),
     WeightSpec("bursts", "mains-hum", 10.0, -4.0, lower=0.7),
