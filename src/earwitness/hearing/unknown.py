@@ -88,6 +88,7 @@ _NOT_FOR = {"contact": ("leak", "seal"), "airborne": ("bearing",)}
 _ALL_THE_SAME = 0.2
 _MOST_NATS = 8.0
 _LOWEST_RATE_HZ = 4000.0
+_NO_CHANCE = 3.0  # standard deviations of a tone that comes and goes
 _FASTEST_BEAT_HZ = 10.0  # of an emitter; a saw's teeth and a shaft are faster
 # a motor's noise swells a little, and smoothly, with twice the mains: to that depth, and with that share of its peak
 _MOTOR_DB, _MOTOR_BREADTH = 4.0, 0.35
@@ -135,7 +136,8 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
         if name in asked[kind].measured:
             measured[code] = float(asked[kind].measured[name])
     beat_hz = asked["seal"].measured.get("beat-hz", 0.0)
-    measured["tone-beats"] = beat_hz if beat_hz < _FASTEST_BEAT_HZ else 0.0
+    sure = measured.get("tone", 0.0) > _NO_CHANCE  # else the beat may be that of noise
+    measured["tone-beats"] = beat_hz if sure and beat_hz < _FASTEST_BEAT_HZ else 0.0
     items = [_said(row, measured[row.code]) for row in rows if row.code in measured]
     kinds = weigh(_with_probe(prior or stored, heard.sensor), items)
     kind = max(kinds, key=lambda name: kinds[name])
