@@ -117,6 +117,11 @@ def voice(rng: Rng, t: Array, rate: float) -> Array:
 def beeper(rng: Rng, t: Array, rate: float) -> Array:
     """A truck that backs up: a tone and its harmonics, folded to anywhere, a beep or so a second, half of it silent; it
     stands there, comes nearer, goes away or by, which takes it a good part of the recording."""
+    beeps = _beeps(rng, t, rate)
+    return beeps / beeps.std() + 10 ** rng.uniform(-1, 0.6) * rng.standard_normal(len(t))
+
+
+def _beeps(rng: Rng, t: Array, rate: float) -> Array:
     turn = (t * rng.uniform(0.7, 1.6) + rng.random()) % 1.0
     tones = rng.uniform(200, 0.45 * rate, int(rng.integers(1, 5)))
     sound = sum(rng.lognormal(0, 0.7) * np.sin(2 * np.pi * hz * t + 6.28 * rng.random()) for hz in tones)
@@ -124,8 +129,7 @@ def beeper(rng: Rng, t: Array, rate: float) -> Array:
     if rng.random() < 0.8:
         nearest, passing = rng.uniform(-0.3, 1.3) * t[-1], rng.uniform(0.12, 0.6) * t[-1]
         course = 1 / np.sqrt(1 + ((t - nearest) / passing) ** 2) ** rng.uniform(1, 2)
-    beeps = np.asarray(sound) * (turn < rng.uniform(0.4, 0.6)) * course
-    return beeps / beeps.std() + 10 ** rng.uniform(-1, 0.6) * rng.standard_normal(len(t))
+    return np.asarray(sound) * (turn < rng.uniform(0.4, 0.6)) * course
 
 
 def faded(rng: Rng, t: Array, rate: float) -> Array:
@@ -145,9 +149,26 @@ def hiss(rng: Rng, t: Array, rate: float) -> Array:
     return rng.standard_normal(len(t)) * (1 + 10 ** rng.uniform(-1, 1) * _pass(rng, t) * (rng.random() < 0.5))
 
 
-def emitter(rng: Rng, t: Array, rate: float) -> Array:
-    """An emitter that beats, warbles or is swept, unit rms while it sounds."""
-    beat, temper = 10 ** rng.uniform(-0.1, 0.95), str(rng.choice(["steady", "on-off", "warble", "swept"]))
+def wall(rng: Rng, t: Array, rate: float) -> Array:
+    """An emitter that is heard through a thin wall all along: a direct part and waves of other ways, whose sum dips at
+    irregular places (Rice), one tone of it otherwise than another."""
+    direct, slow = 10 ** (rng.uniform(-3, 20) / 20), 10 ** rng.uniform(-1.3, 0.3)
+    ways = [emitter(rng, t, rate, seed=int(rng.integers(1 << 30)))]
+    if rng.random() < 0.3:
+        ways += [rng.uniform(0.3, 1) * emitter(rng, t, rate, seed=int(rng.integers(1 << 30)))]
+    sound = np.zeros(len(t))
+    for way in ways:
+        scattered = (_wander(rng, t, 1 / slow) + 1j * _wander(rng, t, 1 / slow)) / np.sqrt(2)
+        sound += np.abs(direct + scattered) * way
+    loud = 10 ** (rng.uniform(-3, 30) / 20) * np.sqrt(200 / (rate / 2)) / sound.std()
+    return loud * sound + rng.standard_normal(len(t))
+
+
+def emitter(rng: Rng, t: Array, rate: float, seed: int | None = None) -> Array:
+    """An emitter that beats, warbles or is swept, or has more tones than one; unit rms while it sounds."""
+    rng = rng if seed is None else np.random.default_rng(seed)
+    beat = 10 ** rng.uniform(-0.1, 0.95)
+    temper = str(rng.choice(["steady", "on-off", "warble", "swept", "many-tones"]))
     turn = (t * beat + rng.random()) % 1.0
     hz = np.full(len(t), rng.uniform(400, 0.4 * rate))
     if temper == "warble":
@@ -155,12 +176,17 @@ def emitter(rng: Rng, t: Array, rate: float) -> Array:
     if temper == "swept":
         hz += rng.uniform(100, 900) * np.abs(2 * turn - 1)
     sound = np.sqrt(2) * np.sin(2 * np.pi * np.cumsum(hz) / rate)
-    return sound * (turn < rng.uniform(0.3, 0.8)) if temper == "on-off" else sound
+    if temper == "many-tones":
+        for step in rng.uniform(-700, 700, int(rng.integers(1, 4))) * rng.choice([1, 1, 3]):
+            tone = np.clip(hz[0] + step, 150, 0.45 * rate)
+            sound = sound + rng.uniform(0.3, 1.5) * np.sin(2 * np.pi * tone * t + 6.28 * rng.random())
+        sound = sound / sound.std()
+    return sound * (turn < rng.uniform(0.3, 0.8)) if temper in ("on-off", "many-tones") else sound
 
 
 DECOYS: dict[str, Course] = {
     "struck": struck, "played": played, "engine": engine, "siren": siren, "horn": horn, "voice": voice,
-    "beeper": beeper, "faded": faded, "hiss": hiss,
+    "beeper": beeper, "faded": faded, "hiss": hiss, "wall": wall,
 }  # fmt: skip
 
 
@@ -179,14 +205,25 @@ def draw(rng: Rng) -> tuple[Heard, str, str]:
         sound, truth, name = floor + over * course * emitter(rng, t, rate), "passage", "emitter"
         if rng.random() < 0.3:
             sound = sound + over * 10 ** (-rng.uniform(8, 25) / 20) * emitter(rng, t, rate)
+        sound = _beneath(rng, t, rate, sound)
     else:
         name = str(rng.choice(list(DECOYS)))
         sound, truth = DECOYS[name](rng, t, rate), "no-passage-heard"
+        sound = _beneath(rng, t, rate, sound) if name in ("wall", "hiss") else sound
         sound = sound / max(float(sound.std()), 1e-9) + 10 ** (-rng.uniform(5, 60) / 20) * floor
         if rng.random() < 0.4:  # recordings of such things are faded in and out, floor and all
             sound = sound * _fade(rng, t)
     sound = sound * (10 ** rng.uniform(-1.3, -0.1) / np.abs(sound).max())
     return Heard(sound.astype(np.float32), rate), truth, name
+
+
+def _beneath(rng: Rng, t: Array, rate: float, sound: Array) -> Array:
+    """One in five sweeps is recorded while a truck backs up, fainter or louder than the emitter; the noise has unit
+    rms."""
+    if rng.random() > 0.2:
+        return sound
+    beeps = _beeps(rng, t, rate)
+    return sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * beeps / beeps.std()
 
 
 def _times(rng: Rng, t: Array) -> Array:

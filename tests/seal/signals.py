@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
+from earwitness.sound.tone import find_tones
+from earwitness.sound.tone_course import Course, follow
 from earwitness.sound.tone_search import Box, ToneCells, tone_cells
+from earwitness.sound.tone_signs import Tone
 
 
 def bright_box(frames: int, bins: int, frame: int, bin: int, long: int, wide: int, level: float) -> np.ndarray:
@@ -48,3 +53,71 @@ def beeping_tone(hz: float, beat_hz: float, seconds: float, rate_hz: float) -> T
 def square_level(frames: int, frames_a_beat: int, level: float) -> np.ndarray:
     """(frames,) a level for the first half of each beat, else 1."""
     return np.where(np.arange(int(frames)) % int(frames_a_beat) < frames_a_beat / 2, level, 1.0)
+
+
+def flat_line() -> ToneCells:
+    """Short frames that are flat to the last cell, but for one that stands 4 nats over all others all along."""
+    cells = swept_tone(at_s=4.0, seconds=10.0, rate_hz=16_000.0)
+    flat = np.zeros_like(cells.flat)
+    flat[:, int(np.searchsorted(cells.short_hz, cells.hz[530]))] = 4.0
+    return replace(cells, flat=flat)
+
+
+def place_cells() -> ToneCells:
+    """The cells of a tone of 2.5 kHz that is passed at 4 s."""
+    sound = tone_at_a_place(hz=2500.0, at_s=4.0, seconds=10.0, rate_hz=16_000.0)
+    return tone_cells(sound, 16_000.0, low_hz=150.0, high_hz=7000.0)
+
+
+def place_tone() -> Tone:
+    """The tone of `place_cells`."""
+    sound = tone_at_a_place(hz=2500.0, at_s=4.0, seconds=10.0, rate_hz=16_000.0)
+    return find_tones(sound, 16_000.0, low_hz=150.0, high_hz=7000.0)[1][0]
+
+
+def line_box(hz_bin: int, bins: int) -> Box:
+    """A box that is followed as a line, or as a warble where it is wide."""
+    return Box(0.0, 0, slice(int(hz_bin), int(hz_bin + bins)), 32)
+
+
+def two_beeps() -> ToneCells:
+    """The cells of two tones, 2.5 and 5.0 kHz, that are on together for half of each second."""
+    t = np.arange(160_000) / 16_000.0
+    sound = 0.001 * np.random.default_rng(8).standard_normal(len(t))
+    sound += 0.05 * (np.sin(2 * np.pi * 2500.0 * t) + np.sin(2 * np.pi * 5000.0 * t)) * (t % 1.0 < 0.5)
+    return tone_cells(sound.astype(np.float32), 16_000.0, low_hz=150.0, high_hz=7000.0)
+
+
+def beep_courses() -> list[Course]:
+    """The courses of both tones of `two_beeps`."""
+    cells = two_beeps()
+    return [follow(cells, line_box(int(np.searchsorted(cells.hz, hz)) - 1, 3)) for hz in (2500.0, 5000.0)]
+
+
+def quick_beats() -> np.ndarray:
+    """(short frames, bins of 31.25 Hz) power of noise, and in bins 20 to 23 of a tone on for 3 of each 8 frames."""
+    power = np.random.default_rng(8).exponential(1.0, (600, 64)).astype(np.float32)
+    power[np.arange(600) % 8 < 3, 20:24] += 100.0
+    return power
+
+
+def bands_of_16() -> np.ndarray:
+    """Four bands of 16 bins."""
+    return np.array([0, 16, 32, 48, 64])
+
+
+def knocked_line(knocked: bool) -> np.ndarray:
+    """(100 frames, 8 bins) a line at 8 times the noise, a knock of 50 times in frames 40 to 45; or where that is."""
+    if knocked:
+        where = np.zeros((100, 1), bool)
+        where[40:46] = True
+        return where
+    over = np.ones((100, 8), np.float32)
+    over[:, 4] = 8.0
+    over[40:46] = 50.0
+    return over
+
+
+def one_band() -> np.ndarray:
+    """Eight bins of one band."""
+    return np.zeros(8, int)

@@ -21,6 +21,7 @@ from numpy.typing import NDArray
 from earwitness.errors import InputError
 from earwitness.sound.decimate import decimated
 from earwitness.sound.hiss import power_frames
+from earwitness.sound.tone_hold import hold_knocks, switched_bands
 
 Array = NDArray[np.float64]
 Cells32 = NDArray[np.float32]
@@ -109,7 +110,7 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     over, noise, density = _over_noise(power)
     knocks = _knocks(short, len(power))
     band = np.clip((np.arange(len(hz)) * knocks.shape[1]) // len(hz), 0, knocks.shape[1] - 1)
-    np.minimum(over, np.where(knocks, np.float32(1.0), np.float32(np.inf))[:, band], out=over)
+    hold_knocks(over, knocks, band)
     flat = np.log(short / np.interp(short_hz, hz, density).astype(np.float32))
     return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat)
 
@@ -245,7 +246,7 @@ def _knocks(short: Cells32, frames: int) -> NDArray[np.bool_]:
     window = np.hanning(9)[1:-1].astype(np.float32)  # the seven short frames within a long one
     within = np.minimum(round(LONG_HOP_S / SHORT_HOP_S) * np.arange(frames)[:, None] + np.arange(7), len(band) - 1)
     share = np.einsum("tkb,k->tb", excess[within], window) / np.einsum("tkb,k->tb", band[within], window)
-    found = np.pad(share > 1 / 3, ((_BESIDE, _BESIDE), (0, 0)))
+    found = np.pad((share > 1 / 3) & ~switched_bands(short, edges), ((_BESIDE, _BESIDE), (0, 0)))
     return np.asarray(_running(np.maximum, found, 2 * _BESIDE + 1))
 
 

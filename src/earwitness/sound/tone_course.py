@@ -1,0 +1,186 @@
+"""One candidate for a tone, followed along a sweep: how far it surely rises over what may be left of it elsewhere.
+
+The course of a box is the mean of log(1 + cell/2) in it, its noise taken from boxes beside it, over a window that holds
+a whole beat. What counts is the rise of the tone itself that can be relied on: the least that its top can be, given the
+looks, over the most that may remain of it elsewhere.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.tone_beat import beat_period, beating, short_course
+from earwitness.sound.tone_search import (
+    BIN_WIDTH,
+    LONG_HOP_S,
+    NARROW,
+    OVERLAP,
+    Box,
+    Cells32,
+    ToneCells,
+    chance_deviate,
+)
+from earwitness.sound.tone_swept import swept_course
+
+Array = NDArray[np.float64]
+
+RESTS = 0.15  # share of the time in which a tone that comes and goes is least
+_DRIFT_BINS = 6
+_KNOCKS = {0.4: 5.0, 1.0: 15.0}  # depth within so many seconds: on for a fifth of the time: 4; knocks are shorter
+_KNOCK_DB = -3.0  # what a rise of knocks counts
+_UNSURE_BEAT_S = 1.5  # a tone whose beat is not known may be silent for so long
+_CLEAR = 0.7  # nats over the noise
+_AUDIBLE = {True: 0.35, False: 0.05}  # from here on a line, or a swept tone, may show its beat
+_POSITIONS = 100  # looks for each independent one: four lengths, four widths, and boxes that overlap
+_COLOUR = 0.07  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
+_SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
+_SWEPT_BINS = 38  # 300 Hz
+_QUICK, _SLOW = 3, 47  # frames: what is a beat, and what is the way past a place
+
+
+@dataclass(frozen=True)
+class Course:
+    """The log of one box along the recording, what it is in noise, and what its rise amounts to.
+
+    box, hz : the box and its middle
+    log, noise_log : nats, frame by frame, and in noise
+    beat_s : its beat; 0 where none is found
+    within, top : frames of the window in which it is loudest, and their middle
+    deviate : standard normal deviate of its rise, looks taken off
+    rise_db : the assured rise, with the noise reckoned in the way that makes it less; less for knocks
+    at_most_db : the same, whichever way the noise is reckoned
+    raised : share of the sweep in which it stands at more than half of its height
+    """
+
+    box: Box
+    hz: float
+    log: Array
+    noise_log: float
+    beat_s: float
+    top: int
+    within: slice
+    deviate: float
+    rise_db: float
+    at_most_db: float
+    raised: float
+
+    @property
+    def quick(self) -> Array:
+        """Its beat alone, of unit length."""
+        beat = running_mean(self.log, _QUICK) - running_mean(self.log, _SLOW)
+        return np.asarray(beat / (np.linalg.norm(beat) + 1e-20))
+
+
+def follow(cells: ToneCells, box: Box) -> Course:
+    """The course of a box along the whole recording.
+
+    Parameters
+    ----------
+    cells : the recording's cells.
+    box : where a tone may come and go.
+    """
+    if box.swept:
+        (log, *beside), noise_log, spread = swept_course(cells, box)
+    else:
+        (log, noise_log, spread), beside = _log_course(cells.over, box, _DRIFT_BINS), []
+    narrow = box.bins.stop - box.bins.start <= NARROW
+    if narrow and running_mean(log, box.frames).max() - noise_log < _CLEAR:
+        log, noise_log, spread = _log_course(cells.over, box, 0)
+    audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[narrow]
+    beat_s = beat_period(*short_course(cells, box)) if audible else 0.0
+    frames = len(log)
+    window = min(max(float(box.frames), beat_s / LONG_HOP_S), frames / 2)
+    mean = _over_window(log, window)
+    sure = spread / np.sqrt(window)
+    width = box.bins.stop - box.bins.start
+    looks = chance_deviate(
+        _POSITIONS * frames / window * cells.over.shape[1] / width, window / OVERLAP * max(1.0, width / BIN_WIDTH)
+    )
+    colour = _COLOUR if width > NARROW and not box.swept else 0.0
+    least = np.expm1(mean - looks * sure - colour) - np.expm1(noise_log)
+    anywhere = np.max([mean, *(_over_window(other, window) for other in beside)], axis=0)
+    most = np.maximum(np.expm1(anywhere) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
+    # a tone is not weaker because air is let off over it, nor louder because all fades in with it
+    noise = np.exp(_over_window(np.log(noise_of(cells, box)), window))
+    gap = round((0.5 * beat_s if beat_s else _UNSURE_BEAT_S) / LONG_HOP_S)
+    top = int(np.argmax(least * np.minimum(noise, 1.0)))
+    rises = _rise_db(least, most, top, gap), _rise_db(least * np.minimum(noise, 1.0), most * noise, top, gap)
+    usual = max(float(np.quantile(running_quantile(mean, gap, 1.0), RESTS)), noise_log)
+    middle = top + round(window / 2)
+    low, high = sorted(rises)
+    if high > 0:
+        low, high = (_blunted(cells, box, middle, beat_s, rise) for rise in (low, high))
+    within = slice(top, top + max(1, round(window)))
+    deviate = float((mean[top] - colour - usual) / sure - looks)
+    raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
+    hz = float(cells.hz[box.bins].mean())
+    return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, raised)
+
+
+def noise_of(cells: ToneCells, box: Box) -> Array:
+    """(frames,) the noise's course in the band of 2 kHz in which a box lies, 1 in its middle."""
+    bands = cells.noise.shape[1]
+    return cells.noise[:, min(box.bins.start * bands // len(cells.hz), bands - 1)].astype(np.float64)
+
+
+def around(cells: ToneCells, box: Box) -> Box:
+    """With what a swept tone may run over beside it: leaving a box is no silence."""
+    if box.bins.stop - box.bins.start <= NARROW or box.swept:
+        return box
+    reach = slice(max(0, box.bins.start - _SWEPT_BINS), min(box.bins.stop + _SWEPT_BINS, cells.over.shape[1]))
+    return replace(box, bins=reach)
+
+
+def _blunted(cells: ToneCells, box: Box, middle: int, beat_s: float, rise_db: float) -> float:
+    """What a rise counts, knocks looked at: they are shorter than any part of a beat."""
+    if rise_db <= _KNOCK_DB:
+        return rise_db
+    share = 1.0
+    for reach_s, deepest in _KNOCKS.items():
+        depth = beating(cells, around(cells, box), middle, max(reach_s, 0.5 * beat_s))[0]
+        share *= min(1.0, deepest / max(depth, 1e-9)) ** 2
+    return rise_db * share + _KNOCK_DB * (1 - share)
+
+
+def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
+    """The least at the top over the most in the parts of the sweep where it rests, gaps of the beat closed."""
+    rest = float(np.quantile(running_quantile(most, gap, 1.0), RESTS))
+    return float(10 * np.log10(max(float(least[top]) / rest, 1e-3)))
+
+
+def _over_window(values: Array, frames: float) -> Array:
+    """Running means over a window that need not be a whole number of frames."""
+    total = np.concatenate([[0.0], np.cumsum(values)])
+    last = int(len(values) - frames) + 1
+    ends = np.arange(last) + frames
+    return np.asarray((np.interp(ends, np.arange(len(total)), total) - total[:last]) / frames)
+
+
+def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, float]:
+    """The box frame by frame, and the mean and spread of boxes beside it, the quieter half of them believed.
+
+    A clear line is followed within the drift, one that is faint would drown in the noise of so many bins. Cells are
+    first smoothed over three frames: the log of a beat of 4 Hz has harmonics up to the frames' rate.
+    """
+    width = box.bins.stop - box.bins.start
+    drift *= width <= NARROW
+    span = width + 2 * drift + 4
+    lows = [box.bins.start + turn * span for turn in (0, 1, -1, 2, -2, 3, -3)]
+    courses = []
+    for low in lows:
+        if low == box.bins.start or (low >= drift and low + width + drift < over.shape[1]):
+            cells = over[:, max(0, low - drift) : low + width + drift]
+            if drift:
+                cells = 0.5 * (cells[:, 1:] + cells[:, :-1])
+            padded = np.pad(cells, ((1, 1), (0, 0)), mode="edge")
+            logs = np.log1p(0.125 * (padded[2:] + padded[:-2]) + 0.25 * cells)
+            courses.append(logs.max(axis=1) if drift else logs.mean(axis=1))
+    log = courses[0].astype(np.float64)
+    if len(courses) == 1:
+        return log, float(np.median(log)), float(log.std())
+    quiet = np.stack(sorted(courses[1:], key=lambda course: float(course.mean()))[: max(1, (len(courses) - 1) // 2)])
+    return log, float(quiet.mean()), float(quiet.std()) * _SMOOTHED

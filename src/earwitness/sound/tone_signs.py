@@ -1,0 +1,223 @@
+"""What tells an emitter's tone at a place from all else that rises along a sweep, measured on its course.
+
+A passage is a hump in a sweep that else is quiet: what comes through the wall dips here and there, a machine swells for
+most of the way. A beeper's lines keep step with one another, music brings company, and what stands beside a louder line
+may be no more than its skirt.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.tone_beat import beating
+from earwitness.sound.tone_course import RESTS, Course, around, noise_of
+from earwitness.sound.tone_search import LONG_HOP_S, NARROW, ToneCells
+
+Array = NDArray[np.float64]
+
+_NOISE_BAND_HZ = 200.0
+_LOBE = 17  # frames, about half a second
+_COMPANY_HZ, _SAME_HZ = 1800.0, 150.0  # a warble spans less
+_SURE_DB, _COMPARABLE = 3.0, 0.35  # what rises by less in decibels may be the tone's own splatter
+_SLOW = 47  # frames: the way past a place
+_IN_STEP_HZ = 1300.0  # farther than the tones of one emitter
+_RISEN, _AWAY_HZ, _AROUND = 3.0, 1800.0, 16  # what else rises, farther than a warble; frames to either side of the top
+_FRONT, _FRONT_NEAR = 4, 64  # frames
+_BETWEEN_PUFFS_S = 2.0
+_BESIDE, _SKIRT = 64, 2  # bins: 500 Hz, and what a line itself fills
+_KEEPS_TO_HZ = 40.0  # a line seen in short frames
+_TINY = 1e-20
+
+
+@dataclass(frozen=True)
+class Tone:
+    """A tone that may come and go, and what speaks of an emitter or of something else.
+
+    course : its course along the sweep
+    tone_hz, width_hz : middle and width of the band it moves in
+    to_noise_db : the tone over the noise of a 200 Hz band, where it is strongest
+    stays_db : the same where it is weakest for a second, less that: 0 where a wall passes it everywhere
+    spread : share of the sweep in which it is within 6 dB of its loudest
+    beat_depth : variance of its power over the square of the mean, noise taken off (half on, half off: 1)
+    wander_hz : spread of its frequency from frame to frame
+    fades_db : how far the noise about it falls below its usual level in a twentieth of the time
+    front_db : the most that it rises within an eighth of a second near its top, gaps not closed
+    skirt_db : how much louder another line within 500 Hz is at its top
+    in_step : correlation of its beat with that of another tone, too far from it to be the same emitter's
+    company_hz : width of all else, more than 1.8 kHz away, that is three times as loud around its top as it usually is
+    company_db : rise of the strongest other tone that surely comes and goes, more than 1.8 kHz away or at other times
+        (-inf where there is none)
+    """
+
+    course: Course
+    tone_hz: float
+    width_hz: float
+    to_noise_db: float
+    stays_db: float
+    spread: float
+    beat_depth: float
+    wander_hz: float
+    fades_db: float
+    front_db: float
+    skirt_db: float
+    in_step: float
+    company_hz: float
+    company_db: float
+
+    @property
+    def beat_hz(self) -> float:
+        """Its beat; 0 where none is found."""
+        return 1 / self.course.beat_s if self.course.beat_s else 0.0
+
+
+def signs_of(cells: ToneCells, courses: Sequence[Course], most: int, rises_db: float) -> tuple[Tone, ...]:
+    """Those of the candidates that rise, each held against all others; one at least.
+
+    Parameters
+    ----------
+    cells : the recording's cells.
+    courses : of all candidates, those that rise the most first.
+    most : how many to return.
+    rises_db : from which assured rise on [dB].
+    """
+    rising = [course for course in courses if course.rise_db > rises_db]
+    chosen = rising[:most] or list(courses[:1])
+    beats = np.stack([course.quick for course in courses])
+    usual = _usual(cells)
+    return tuple(_signs(cells, course, courses, beats @ course.quick, usual) for course in chosen)
+
+
+def _signs(cells: ToneCells, course: Course, courses: Sequence[Course], in_step: Array, usual: Array) -> Tone:
+    box, within = course.box, course.within
+    half_s = 0.5 * LONG_HOP_S * (within.stop - within.start)
+    depth, wander = beating(cells, around(cells, box), course.top, max(0.4, half_s))
+    to_noise, stays, spread = _against_noise(cells, course)
+    far = [n for n, other in enumerate(courses) if abs(other.hz - course.hz) > _IN_STEP_HZ]
+    foreign = [other.at_most_db for other in courses if other is not course and _foreign(other, course)]
+    return Tone(
+        course,
+        *_where(cells, course, wander),
+        to_noise,
+        stays,
+        spread,
+        depth,
+        wander,
+        _fades_db(noise_of(cells, box)),
+        _front_db(course),
+        _skirt_db(cells, course),
+        float(in_step[far].max()) if far else 0.0,
+        _company_hz(cells, course, usual),
+        max(foreign, default=float("-inf")),
+    )
+
+
+def _against_noise(cells: ToneCells, course: Course) -> tuple[float, float, float]:
+    """The tone over the noise of a 200 Hz band where it is strongest; how far all that sounds within 200 Hz of it falls
+    where it is weakest (an emitter that beats and warbles leaves each of its lines at times, but never all); over what
+    share of the sweep it is within 6 dB of its loudest.
+
+    Of what sounds beside it only the part that changes counts. A fall with all that sounds, under an automatic gain, is
+    none, nor is one into the noise of a puff or where a knock was held down: of three reckonings (over the noise of the
+    moment, over the usual noise, and with knocks in it) that counts which falls the least.
+    """
+    bins = course.box.bins
+    step = float(cells.hz[1] - cells.hz[0]) / _NOISE_BAND_HZ
+    reach = round(1 / step)
+    near = slice(max(0, bins.start - reach), bins.stop + reach)
+    own = slice(max(0, bins.start - near.start - _SKIRT), bins.stop - near.start + _SKIRT)
+    beat = round(course.beat_s / LONG_HOP_S)
+    short, long = max(_LOBE, beat), max(round(1.0 / LONG_HOP_S), beat)
+    power = cells.power[:, near]
+    usual = np.float32(-np.log(1 - 0.4) / max(float(np.quantile(power[::4], 0.4)), _TINY))
+    over = _changing(cells.over[:, near], own, long)
+    least = 1e-2 * power.shape[1]
+    found = []
+    for tone in (over, over * noise_of(cells, course.box), _changing(power * usual, own, long)):
+        smooth = running_mean(tone, short)
+        strongest = float(smooth[course.within].max() if beat > _LOBE else smooth[course.top])
+        weakest = float(np.quantile(running_mean(tone, long), RESTS))
+        strong_db, weak_db = (10 * float(np.log10(max(power, least) * step)) for power in (strongest, weakest))
+        found.append((strong_db, weak_db - strong_db, float((smooth > 0.25 * smooth.max()).mean())))
+    return found[0][0], max(fall for _, fall, _ in found), max(spread for _, _, spread in found)
+
+
+def _changing(over: NDArray[np.float32], own: slice, frames: int) -> Array:
+    """(frames,) what is over the noise in all cells, less what is always there outside a tone's own."""
+    steady = np.quantile(_running_rows(over, frames), RESTS, axis=0)
+    steady[own] = 1.0
+    return np.asarray(over.sum(axis=1, dtype=np.float64) - steady.sum())
+
+
+def _running_rows(values: NDArray[np.float32], frames: int) -> Array:
+    """Every fourth of the running means along the first axis."""
+    total = np.pad(np.cumsum(values, axis=0, dtype=np.float64), ((1, 0), (0, 0)))
+    frames = min(frames, len(values))
+    return (total[frames::4] - total[: len(total) - frames : 4]) / frames
+
+
+def _skirt_db(cells: ToneCells, course: Course) -> float:
+    low = max(0, course.box.bins.start - _BESIDE)
+    reach = _AROUND // 2
+    there = cells.over[max(0, course.top - reach) : course.top + reach + 1, low : course.box.bins.stop + _BESIDE]
+    there = there.mean(axis=0)
+    own = slice(max(0, course.box.bins.start - low - _SKIRT), course.box.bins.stop - low + _SKIRT)
+    loudest = float(there[own].max())
+    there[own] = 0.0
+    return float(10 * np.log10(float(there.max()) / loudest + _TINY))
+
+
+def _foreign(other: Course, tone: Course) -> bool:
+    """Another tone that surely comes and goes, and is not the same emitter's: far from it, or at other times. A wide
+    box is filled by clatter and hiss too, and tells of no other tone."""
+    apart = abs(other.hz - tone.hz)
+    wide = other.box.bins.stop - other.box.bins.start > NARROW and not other.box.swept
+    if wide or other.at_most_db < max(_SURE_DB, _COMPARABLE * tone.rise_db) or apart < _SAME_HZ:
+        return False
+    beat = tone.beat_s / LONG_HOP_S
+    whole = round(beat * np.ceil(_SLOW / beat)) if beat > 1 else _SLOW  # two tones of a warble take turns
+    together = np.corrcoef(running_mean(other.log, whole), running_mean(tone.log, whole))[0, 1]
+    return bool(apart > _COMPANY_HZ or together < 0.5)
+
+
+def _usual(cells: ToneCells) -> Array:
+    """(bins,) how loud it usually is within a second."""
+    size = 2 * _AROUND
+    count = len(cells.over) // size
+    return np.median(cells.over[: size * count].reshape(count, size, -1).mean(axis=1), axis=0)
+
+
+def _company_hz(cells: ToneCells, course: Course, usual: Array) -> float:
+    """Width of all else that is three times as loud around the tone's top as it usually is within a second."""
+    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1].mean(axis=0)
+    low, high = cells.hz[course.box.bins.start], cells.hz[course.box.bins.stop - 1]
+    away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
+    risen = (there > _RISEN * np.maximum(usual, 1.0)) & away
+    return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(risen))
+
+
+def _fades_db(noise: Array) -> float:
+    """How far the noise falls below its usual level in a twentieth of the time; between puffs it is the noise too."""
+    floor = np.quantile(running_quantile(noise, round(_BETWEEN_PUFFS_S / LONG_HOP_S), 0.0), [0.05, 0.5])
+    return float(10 * np.log10(floor[1] / floor[0]))
+
+
+def _front_db(course: Course) -> float:
+    """The steepest rise near the top: a probe that passes a gap hears none (at 0.4 m/s and 10 cm: 2 dB)."""
+    near = slice(max(0, course.top - _FRONT_NEAR), course.top + _FRONT_NEAR + 1)
+    noise = float(np.expm1(course.noise_log))
+    level = 10 * np.log10(np.maximum(np.expm1(running_mean(course.log, 3)[near]), 0.5 * noise))
+    return float((level[_FRONT:] - level[:-_FRONT]).max()) if len(level) > _FRONT else 0.0
+
+
+def _where(cells: ToneCells, course: Course, wander_hz: float) -> tuple[float, float]:
+    """Middle and width of what it moves in: its box, or the strongest line of a broad one where it keeps to that."""
+    bins = course.box.bins
+    if not course.box.swept or wander_hz > _KEEPS_TO_HZ:
+        return course.hz, float(cells.hz[bins.stop - 1] - cells.hz[bins.start])
+    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1, bins].mean(axis=0)
+    return float(cells.hz[bins.start + int(np.argmax(there))]), float(cells.hz[1] - cells.hz[0])
