@@ -132,6 +132,11 @@ def test_a_leak_beside_a_fan_is_still_a_leak():
     assert judge(heard(hiss() + fan, 55.0, 40.0)).verdict == "leak"
 
 
+def test_a_leak_that_is_passed_in_a_hall_that_beats_is_still_a_leak():
+    hall = hiss(1, 0.01) * np.sqrt(1 + 0.9 * np.cos(2 * np.pi * 117.9 * T))
+    assert judge(heard(passing(3.0, 0.8, 18.0) + 0.3 * hall)).verdict == "leak"
+
+
 def test_a_display_at_its_highest_while_a_whine_goes_by_makes_no_leak_of_the_steady_noise():
     whine = sum(np.sin(2 * np.pi * hz * T) for hz in (900, 1800, 2700, 3600)) / np.sqrt(1 + ((T - 3) / 0.5) ** 2)
     judgement = judge(heard(hiss(rms=0.02) + 0.04 * whine, 49.0, 40.0))

@@ -121,7 +121,7 @@ def _measure(heard: Heard, sound: HissHeard | None, state: LeakState) -> dict[st
     measured["hiss-share"] = hiss.share_db
     measured["unsteady"] = hiss.unsteady_db
     measured["puffed"] = float(hiss.bursts.mask.mean())
-    if hiss.share_db > _ALL_HISS_DB:  # whatever else is heard may beat over a leak
+    if hiss.share_db > _ALL_HISS_DB and measured["swept-rise"] < _PLACE_DB:  # else what beats may be beside the leak
         beats = loudness_beat(heard.samples, heard.rate_hz, steepness=1 if heard.signal == "heterodyned" else 2)
         measured |= {"beats": beats} if beats > _BEATS else {}
     against = _over_background(heard, sound, measured, state)
