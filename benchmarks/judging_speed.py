@@ -2,9 +2,9 @@
 
     python benchmarks/judging_speed.py [--kind leak --kind bearing]
 
-Processor time on one core, the best of several rounds; the same work takes half as long again while the machine is
-busy. What a judgement costs depends on what is heard, so each kind is given several sounds. Bars: bearing and gear at
-most 4 times, the others at most 2.5.
+Processor time on one core, the best of several rounds in which the two take turns: alone, either runs quicker where it
+finds its memory warm. The same work takes half as long again while the machine is busy. What a judgement costs depends
+on what is heard, so each kind is given several sounds. Bars: bearing and gear at most 4 times, the others at most 2.5.
 """
 
 from __future__ import annotations
@@ -74,27 +74,27 @@ def readings(kind: str, rng: np.random.Generator) -> tuple[dict[str, Heard], Any
 
 
 def ratios(kind: str, seed: int = 0) -> dict[str, float]:
-    """By sound: the time of the kind's judgement over that of reading a file and one STFT of it, whatever is in it."""
+    """By sound: the time of the kind's judgement over that of reading the file and one STFT of it."""
     judge = importlib.import_module(f"earwitness.hearing.{KINDS[kind][0]}").judge
-    units, spent = [], {}
+    found = {}
     with tempfile.TemporaryDirectory() as folder:
         file = Path(folder) / "ten-seconds.wav"
         every, state = readings(kind, np.random.default_rng(seed))
         for name, heard in every.items():
             soundfile.write(file, heard.samples, RATE_HZ, subtype="PCM_16")
-            units.append(_best(lambda: stft(soundfile.read(file, dtype="float32")[0], RATE_HZ)))
-            spent[name] = _best(lambda heard=heard: judge(heard, state))
-    return {name: seconds / min(units) for name, seconds in spent.items()}
+            unit, spent = [], []
+            for _ in range(ROUNDS):
+                unit.append(_spent(lambda: stft(soundfile.read(file, dtype="float32")[0], RATE_HZ)))
+                spent.append(_spent(lambda heard=heard: judge(heard, state)))
+            found[name] = min(spent) / min(unit)
+    return found
 
 
-def _best(work: Callable[[], object]) -> float:
-    """Least processor time of some rounds."""
-    spent = []
-    for _ in range(ROUNDS):
-        start = time.process_time()
-        work()
-        spent.append(time.process_time() - start)
-    return min(spent)
+def _spent(work: Callable[[], object]) -> float:
+    """Processor time [s]."""
+    start = time.process_time()
+    work()
+    return time.process_time() - start
 
 
 def table(kinds: Sequence[str]) -> None:

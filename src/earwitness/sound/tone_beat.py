@@ -47,6 +47,24 @@ def short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
     return tone, np.asarray(few.mean(axis=1), dtype=np.float64)
 
 
+def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
+    """Depth of the beat around a moment: variance of the level over its squared mean, noise taken off [1].
+
+    Parameters
+    ----------
+    tone : (short frames,) the tone with its noise, as of `short_course` [full scale² / Hz].
+    beside : (short frames,) the noise [full scale² / Hz].
+    top : the moment, in long frames.
+    reach_s : how far to look to either side [s].
+    """
+    near = _near(top, reach_s)
+    noise = float(np.median(beside[near])) + _TINY
+    net = np.maximum(tone[near] - noise, 0.0)
+    mean = max(float(net.mean()), 0.5 * noise)
+    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
+    return float(max(spread, 0.0) / mean**2)
+
+
 def beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float, float]:
     """Depth of the beat and wandering of the frequency around a moment.
 
@@ -59,22 +77,23 @@ def beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float
 
     Returns
     -------
-    variance of the level over its squared mean [1], and the spread of the strongest line, 15 % to 85 % [Hz].
+    as `beat_depth` [1], and the spread of the strongest line, 15 % to 85 % [Hz].
     """
     tone, beside = short_course(cells, box)
-    centre, reach = round(top * LONG_HOP_S / SHORT_HOP_S), round(reach_s / SHORT_HOP_S)
-    near = slice(max(0, centre - reach), centre + reach + 1)
-    noise = float(np.median(beside[near])) + _TINY
-    net = np.maximum(tone[near] - noise, 0.0)
-    mean = max(float(net.mean()), 0.5 * noise)
-    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
-    strong = np.flatnonzero(tone[near] > 3 * noise)
+    near = _near(top, reach_s)
+    strong = np.flatnonzero(tone[near] > 3 * (float(np.median(beside[near])) + _TINY))
     wander = 0.0
     if len(strong) >= 8:
         around = np.abs(cells.short_hz - cells.hz[box.bins].mean()) < 600.0
         tops = cells.short_hz[around][np.argmax(cells.short[near][:, around][strong], axis=1)]
         wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
-    return float(max(spread, 0.0) / mean**2), wander
+    return beat_depth(tone, beside, top, reach_s), wander
+
+
+def _near(top: int, reach_s: float) -> slice:
+    """The short frames to either side of a long one."""
+    centre, reach = round(top * LONG_HOP_S / SHORT_HOP_S), round(reach_s / SHORT_HOP_S)
+    return slice(max(0, centre - reach), centre + reach + 1)
 
 
 def beat_period(tone: Array, beside: Array) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import running_mean, running_quantile
-from earwitness.sound.tone_beat import beat_period, beating, short_course
+from earwitness.sound.tone_beat import beat_depth, beat_period, short_course
 from earwitness.sound.tone_search import (
     BIN_WIDTH,
     LONG_HOP_S,
@@ -113,7 +113,8 @@ def follow(cells: ToneCells, box: Box) -> Course:
     middle = top + round(window / 2)
     low, high = sorted(rises)
     if high > 0:
-        low, high = (_blunted(cells, box, middle, beat_s, rise) for rise in (low, high))
+        share = _no_knocks(cells, box, middle, beat_s)
+        low, high = (min(rise, rise * share + _KNOCK_DB * (1 - share)) for rise in (low, high))
     within = slice(top, top + max(1, round(window)))
     deviate = float((mean[top] - colour - usual) / sure - looks)
     raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
@@ -135,15 +136,14 @@ def around(cells: ToneCells, box: Box) -> Box:
     return replace(box, bins=reach)
 
 
-def _blunted(cells: ToneCells, box: Box, middle: int, beat_s: float, rise_db: float) -> float:
-    """What a rise counts, knocks looked at: they are shorter than any part of a beat."""
-    if rise_db <= _KNOCK_DB:
-        return rise_db
+def _no_knocks(cells: ToneCells, box: Box, middle: int, beat_s: float) -> float:
+    """How far its beat may be an emitter's, 0 to 1: knocks are shorter than any part of a beat."""
+    tone, beside = short_course(cells, around(cells, box))
     share = 1.0
     for reach_s, deepest in _KNOCKS.items():
-        depth = beating(cells, around(cells, box), middle, max(reach_s, 0.5 * beat_s))[0]
+        depth = beat_depth(tone, beside, middle, max(reach_s, 0.5 * beat_s))
         share *= min(1.0, deepest / max(depth, 1e-9)) ** 2
-    return rise_db * share + _KNOCK_DB * (1 - share)
+    return share
 
 
 def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
@@ -169,16 +169,19 @@ def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, floa
     width = box.bins.stop - box.bins.start
     drift *= width <= NARROW
     span = width + 2 * drift + 4
-    lows = [box.bins.start + turn * span for turn in (0, 1, -1, 2, -2, 3, -3)]
-    courses = []
-    for low in lows:
-        if low == box.bins.start or (low >= drift and low + width + drift < over.shape[1]):
-            cells = over[:, max(0, low - drift) : low + width + drift]
-            if drift:
-                cells = 0.5 * (cells[:, 1:] + cells[:, :-1])
-            padded = np.pad(cells, ((1, 1), (0, 0)), mode="edge")
-            logs = np.log1p(0.125 * (padded[2:] + padded[:-2]) + 0.25 * cells)
-            courses.append(logs.max(axis=1) if drift else logs.mean(axis=1))
+    spans = [
+        (start - drift, start + width + drift) for start in box.bins.start + span * np.array([0, 1, -1, 2, -2, 3, -3])
+    ]
+    own = max(0, spans[0][0]), min(spans[0][1], over.shape[1])
+    spans = [own, *(one for one in spans[1:] if one[0] >= 0 and one[1] < over.shape[1])]
+    first = min(low for low, _ in spans)
+    cells = over[:, first : max(high for _, high in spans)]
+    if drift:
+        cells = 0.5 * (cells[:, 1:] + cells[:, :-1])
+    before, after = np.concatenate([cells[:1], cells[:-1]]), np.concatenate([cells[1:], cells[-1:]])
+    logs = np.log1p(0.125 * (after + before) + 0.25 * cells)
+    parts = [logs[:, low - first : high - first - (drift > 0)] for low, high in spans]
+    courses = [part.max(axis=1) if drift else part.mean(axis=1) for part in parts]
     log = courses[0].astype(np.float64)
     if len(courses) == 1:
         return log, float(np.median(log)), float(log.std())
