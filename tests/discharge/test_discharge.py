@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import signal
 
 from earwitness.hearing.discharge import ElectricalState, judge
 from earwitness.hearing.heard import Heard
@@ -40,6 +41,14 @@ def test_one_polarity_is_no_less_a_discharge():
     assert judgement.verdict == "corona"
     assert judgement.measured["one-polarity"] > -3.0
     assert "one-polarity" in {note.code for note in judgement.notes}
+
+
+@pytest.mark.parametrize("truth", ["tracking", "arcing"])
+def test_a_discharge_that_fills_a_part_of_the_band_is_told_beside_the_receivers_noise(truth):
+    low = signal.butter(6, 0.25 * sounds.RATE / 2, fs=sounds.RATE, output="sos")
+    made = getattr(sounds, truth)()
+    noise = 0.7 * float(np.std(made)) * sounds.noise(len(made) / sounds.RATE, 3)
+    assert verdict((signal.sosfilt(low, made) + noise).astype(np.float32), ElectricalState(50.0)).verdict == truth
 
 
 def test_mains_frequency_is_found_when_not_given():

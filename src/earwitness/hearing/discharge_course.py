@@ -20,6 +20,7 @@ Array = NDArray[np.float32]
 _DB = 10 / np.log(10)
 _LEAST_CYCLES = 40
 _EDGE = 4  # cycles at either end that may hold what was put there in place of lines
+_CARRIES = 0.2  # of the strength in the sub-band that carries the beat best
 _CARRIED = 4.0  # mean strength over its standard error: k cycles alike among silent ones have the root of k, so 16
 _MOST = 6.0  # times its mean that one cycle counts at most
 _STRETCH_S = 0.2
@@ -56,14 +57,18 @@ def _of_the_beats_course(
 
 def _strengths(sound: Modulation, mains_hz: float, turns: NDArray[np.float64], pattern: Array) -> tuple[Array, Array]:
     """Strength of the beat in each cycle: the power under the pattern's crests less that in its hollows, over its
-    mean, in the sub-bands below the middle one and in those above it."""
+    mean, in the sub-bands below the middle one and in those above it, of those that carry the beat at all: beside a
+    narrow one there may be nothing but the receiver's noise."""
     shape = np.exp(pattern - pattern.max())
     shape = (shape - shape.mean()) / (np.abs(shape - shape.mean()).sum() + 1e-9) * len(shape)
     weight = shape[np.minimum((turns * len(shape)).astype(np.intp), len(shape) - 1)].astype(np.float32)
     length = sound.frame_hz / mains_hz
-    middle = sound.bands.shape[1] // 2
-    parts = (sound.bands[:, :middle], sound.bands[:, middle + 1 :])
-    halves = (_means(part.mean(axis=1) * weight, length) for part in parts)
+    carried = weight @ sound.bands
+    carry = np.flatnonzero(carried > _CARRIES * carried.max())
+    carry = carry if len(carry) > 1 else np.arange(len(carried))
+    half, middle = len(carry) // 2, len(carry) % 2 if len(carry) > 3 else 0
+    parts = (carry[:half], carry[half + middle :])
+    halves = (_means(sound.bands[:, part].mean(axis=1) * weight, length) for part in parts)
     one, other = (half / (abs(float(half.mean())) + 1e-9) for half in halves)
     return np.clip(one, -_MOST, _MOST), np.clip(other, -_MOST, _MOST)
 
