@@ -151,6 +151,7 @@ def draw(rng: np.random.Generator) -> tuple[Heard, ElectricalState, str]:
         if truth == "arcing" and rng.random() < 0.3:
             source += rng.uniform(0.1, 1) * _rms(source) * _lines(rng, count, rate, 2 * mains)
     sound += 10 ** (rng.uniform(-3, 24) / 20) * source / (_rms(source) + 1e-12) * (1.0 if source.any() else 0.0)
+    sound = _through(rng, sound, rate)
     sound = sound / (_rms(sound) + 1e-12) + 10 ** rng.uniform(-3, -1.5) * rng.standard_normal(count)
     sound *= 10 ** rng.uniform(-2.0, -0.8)
     heard = Heard(np.clip(sound, -1, 1).astype(np.float32), rate, "heterodyned")
@@ -158,7 +159,7 @@ def draw(rng: np.random.Generator) -> tuple[Heard, ElectricalState, str]:
 
 
 def _hall(rng: np.random.Generator, count: int, rate_hz: float) -> Array:
-    """Noise of some colour, and in half of the cases tones, in a third knocks; unit rms of the noise."""
+    """Noise of some colour and unit rms, in half of the cases tones, in a third knocks, in a fifth breaths."""
     sound = _carrier(rng, count, rate_hz)
     t = np.arange(count) / rate_hz
     if rng.random() < 0.5:
@@ -172,7 +173,28 @@ def _hall(rng: np.random.Generator, count: int, rate_hz: float) -> Array:
             ring = rng.choice([1.0, 0.0]) * np.cos(2 * np.pi * rng.uniform(600, 0.4 * rate_hz) * part)
             knock = 10 ** rng.uniform(0, 1.3) * np.exp(-part / 10 ** rng.uniform(-3, -1.3))
             sound[start : start + len(part)] += knock * (ring if ring.any() else rng.standard_normal(len(part)))
+    if rng.random() < 0.2:
+        sound += _breaths(rng, t) * _carrier(rng, count, rate_hz)
     return sound
+
+
+def _breaths(rng: np.random.Generator, t: Array) -> Array:
+    """Puffs of air, consonants, brushes: they swell in milliseconds or more and fade, at even times or at any."""
+    often, swells, fades = rng.uniform(0.4, 5), 10 ** rng.uniform(-2.5, -1.2), 10 ** rng.uniform(-1.6, -0.5)
+    uneven = rng.choice([0.0, 0.5])
+    course, at = np.zeros(len(t)), rng.random() / often
+    while at < t[-1]:
+        since = np.maximum(t - at, 0)
+        course += rng.lognormal(0, uneven) * (1 - np.exp(-since / swells)) * np.exp(-since / fades)
+        at += (1 + uneven * rng.uniform(-1, 1)) / often
+    return 10 ** rng.uniform(0, 1.3) * course
+
+
+def _through(rng: np.random.Generator, sound: Array, rate_hz: float) -> Array:
+    """What the receiver's audio lets pass: from 2.5 kHz up to all that the recording holds."""
+    limit, steep = np.exp(rng.uniform(np.log(2500), np.log(rate_hz / 2))), rng.uniform(2, 8)
+    hz = fft.rfftfreq(len(sound), 1 / rate_hz)
+    return np.asarray(fft.irfft(fft.rfft(sound) / np.sqrt(1 + (hz / limit) ** (2 * steep)), len(sound)))
 
 
 def _carrier(rng: np.random.Generator, count: int, rate_hz: float) -> Array:

@@ -58,6 +58,21 @@ def test_mains_frequency_is_found_when_not_given():
     assert found.args["hz"] == pytest.approx(60.04, abs=0.02)
 
 
+@pytest.mark.parametrize("both", [True, False])
+def test_a_grid_may_stray_by_more_than_the_usual(both):
+    """EN 50160 allows 1 % on most of a year's days: 50.25 Hz is the mains, and no fan."""
+    assert verdict(sounds.corona(mains=50.25, both=both)).verdict == "corona"
+
+
+def test_lines_of_a_hum_tell_their_mains_whatever_was_stated():
+    assert verdict(sounds.hum(mains=60.0), ElectricalState(50.0)).verdict == "mains-hum"
+
+
+def test_a_beat_of_the_other_mains_asks_which_it_is():
+    judgement = verdict(sounds.corona(mains=60.02), ElectricalState(50.0))
+    assert judgement.verdict == "inconclusive" and judgement.settle.code == "beat-off-mains"
+
+
 @pytest.mark.parametrize("apart", [100.0, 120.0])
 def test_two_tones_that_fold_are_no_discharge(apart):
     """39.0 and 41.1 kHz about 40 kHz make a line at 100 Hz in the envelope, and nothing else."""
@@ -92,6 +107,16 @@ def test_a_three_phase_rectifier_is_no_discharge():
 def test_a_dimmer_clicks_each_time_alike_and_is_no_discharge(over_db, voltage_v):
     judgement = verdict(sounds.dimmer(over_db=over_db), ElectricalState(50.0, voltage_v, "sinusoidal"))
     assert judgement.verdict not in DISCHARGES, judgement.probabilities
+
+
+def test_a_hum_with_puffs_of_air_is_no_arc():
+    """Lines 6 dB over the noise, and bursts that fade with 50 ms every 0.9 s."""
+    t = sounds.times(8.0)
+    lines = sum(np.cos(2 * np.pi * 100.0 * k * t + k * k) / k for k in range(4, 14))
+    puffs = 3 * np.exp(-((t + 0.2) % 0.9) / 0.1) * sounds.noise(8.0, 31)
+    noise = sounds.noise(8.0, 32)
+    judgement = verdict(sounds.listened(2 * lines / np.std(lines) + puffs + noise))
+    assert judgement.verdict in ("mains-hum", "inconclusive") and judgement.probabilities["arcing"] < 0.5
 
 
 @pytest.mark.parametrize("deep", [0.2, 0.5, 0.9])

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from earwitness.hearing.discharge_course import _breadth, _bursts, _cracks, _seconds, _starts
+from earwitness.hearing.discharge_course import _breadth, _bursts, _cracks, _seconds, _starts, _unsteadiness
 from earwitness.hearing.discharge_measures import _comb, _listen
 from earwitness.hearing.discharge_pulses import _of_noise
 from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
@@ -139,6 +139,46 @@ def test_a_burst_that_burns_on_and_one_that_fades(shape, lasts, middle):
     numbers = _bursts(sound, _cracks(sound))
     assert numbers["lasts"] == pytest.approx(lasts, rel=0.15)
     assert numbers["burns-on"] == pytest.approx(middle, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("shape", "least", "most"),
+    [
+        (lambda t: np.where(t < 0.08, 1.0, 0.0), 0.8, 1.05),  # there and gone
+        (lambda t: np.exp(-t / 0.03), 0.0, 0.35),  # a blow: over 13.5 ms it loses 2 dB
+        (lambda t: np.sin(np.pi * np.clip(t / 0.15, 0, 1)) ** 2, 0.0, 0.5),  # a syllable
+        (lambda t: np.where(t < 0.2, np.exp(20 * (t - 0.2)), 0.0), 0.0, 0.4),  # grows, and lets go at once
+    ],
+)
+def test_a_spark_gains_and_loses_its_height_at_once(shape, least, most):
+    t = sounds.times(4.0)
+    power = 100 * shape(t % 0.5) + 0.3
+    numbers = _listen(sounds.listened(np.sqrt(power) * sounds.noise(4, 5)), float(sounds.RATE), (50.0,), False).numbers
+    assert least <= numbers["edges"] <= most
+
+
+def test_what_burns_seldom_is_no_steadier_than_what_burns_often():
+    """Alight in one cycle of twelve or of three: variation over mean is the root of (1 - share) / share."""
+    for share, expected in ((1 / 12, 11**0.5), (1 / 3, 2**0.5)):
+        strength = np.tile(np.eye(1, round(1 / share), dtype=np.float32)[0], 60) / share
+        clipped = np.clip(strength, -6.0, 6.0)
+        assert _unsteadiness(clipped, clipped) == pytest.approx(expected, rel=0.01)
+
+
+def test_what_only_fades_lets_nothing_go():
+    """Steady for 1.5 s, then softer and softer in as long: in dB it falls the faster the softer it is."""
+    fades = np.concatenate([np.full(75, 1.6), np.linspace(1.6, 0, 76)[:75]]).astype(np.float32)
+    assert abs(_seconds(fades, 50.0)["let-go"]) < 0.05
+
+
+def test_the_sub_bands_lie_where_the_sound_is():
+    """A receiver's audio to 3.5 kHz in a recording at 48 kHz: what the rest holds is 40 dB softer, and no band's."""
+    wide = sounds.noise(4.0, 21)
+    hz = np.fft.rfftfreq(len(wide), 1 / sounds.RATE)
+    sound = np.fft.irfft(np.fft.rfft(wide) / np.sqrt(1 + (hz / 3500.0) ** 10), len(wide))
+    edges = modulation(sounds.listened(sound, floor=0.004), float(sounds.RATE)).edges_hz
+    assert 3 <= len(edges) - 1 <= 9
+    assert np.median(edges) < 3500.0
 
 
 def test_a_step_is_a_crack_and_a_swell_is_not():

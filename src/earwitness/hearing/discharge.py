@@ -34,8 +34,9 @@ from earwitness.hearing.discharge_physics import CORONA_FROM_V, PASCHEN_MINIMUM_
 from earwitness.hearing.evidence import DECISION, Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
+from earwitness.sound.mains_phase import TOLERANCE
 
-VERSION = "4"
+VERSION = "5"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
@@ -52,15 +53,12 @@ _NAMES = {
     "starts": ("sudden rises of the beat to its full strength a second", "1/s"),
     "bursts": ("loudest cycles over the middle one", "dB"),
     "spread-out": ("loudest cycle of half of the eighths of the recording, over that of the whole, both in dB", ""),
-    "at-once": ("bursts that begin with a crack, of all", ""),
     "lasts": ("how long a burst lasts that begins with a crack", "ms"),
     "burns-on": ("middle of a burst's power in the time that it lasts: 0.5 steady, less where it fades", ""),
     "cracks": ("times a second at once louder than ever in the last 60 ms", "1/s"),
-    "breaks-off": ("fall within 1.5 ms where a burst ends", "dB"),
+    "edges": ("what part of its height a burst gains and loses at once", ""),
     "in-all-bands": ("likeness of the course in all sub-bands", ""),
     "depth": ("how much louder at the loudest phase of the mains", "dB"),
-    "foreign": ("strongest beat that is not of the mains, over the one that is, or over chance", "dB"),
-    "foreign-lines": ("beats that are not of the mains", ""),
     "off-mains": ("distance of the beat from the nominal mains", "%"),
     "anew": ("how much the crest differs from cycle to cycle, over what noise in its place would", ""),
     "crest": ("width of the loudest crest, area over height", "ms"),
@@ -203,12 +201,14 @@ def _settle(heard: Heard, state: ElectricalState, probabilities: Mapping[str, fl
 
 
 def _beats_off_the_mains(sound: Listened) -> Sentence | None:
-    """Bursts in every sub-band with a beat of their own near twice the mains: nothing that the mains do here, but what
-    a discharge would do on an island's generator or in a recording whose speed was changed."""
+    """Bursts in every sub-band with a beat of their own near twice the mains, or any beat at twice 50 or 60 Hz where
+    the other was stated: nothing that the mains do here, but what a discharge would do on an island's generator, behind
+    a converter, or in a recording whose speed was changed."""
     lock, numbers = sound.lock, sound.numbers
     near = 0.85 < lock.foreign_hz / (2 * lock.nominal_hz) < 1.15 or 85.0 < lock.foreign_hz < 138.0
     bursts = numbers.get("bursts", 0.0) > 7.0 and numbers.get("in-all-bands", 0.0) > 0.8
-    if not (near and bursts and lock.foreign_db > LOCKED_DB and numbers["lock"] < LOCKED_DB):
+    other = min(abs(lock.foreign_hz / hz - 1) for hz in (100.0, 120.0)) < TOLERANCE
+    if not (((near and bursts) or other) and lock.foreign_db > LOCKED_DB and numbers["lock"] < LOCKED_DB):
         return None
     return say(
         "beat-off-mains",

@@ -35,7 +35,9 @@ _CRACK_AFTER_S = 0.06
 _BURST_OVER_QUIET = 6.0  # power of a burst's loudest moment over that of the middle one
 _BURST_ENDS = 0.1  # of its loudest moment
 _BURST_S = 0.3  # of a longer one, the first part
+_EDGE_S, _BESIDE_S = 0.0015, 0.006  # a step across a frame, and what is looked at on either side of it
 _WITHIN_BURST_S = 0.012  # dark for a half cycle of the mains, and it is still the same
+_MOST_BURSTS = 200
 _LEAST_FRAMES = 4  # to have a shape
 
 
@@ -81,7 +83,8 @@ def _breadth(pattern: Array) -> float:
 
 def _unsteadiness(one: Array, other: Array) -> float:
     """Variation of the strength about its mean, as a share of it."""
-    return max(float(np.mean((one - one.mean()) * (other - other.mean()))), 0.0) ** 0.5
+    mean = max(float(one.mean() + other.mean()) / 2, 1e-9)
+    return max(float(np.mean((one - one.mean()) * (other - other.mean()))), 0.0) ** 0.5 / mean
 
 
 def _starts(strength: Array, noise: float) -> int:
@@ -118,8 +121,28 @@ def _bursts(sound: Modulation, cracks: NDArray[np.intp]) -> dict[str, float]:
         if len(burst) >= _LEAST_FRAMES:
             at = (np.arange(len(burst)) + 0.5) / len(burst)
             middles.append(float((burst * at).sum() / burst.sum()))
-    numbers = {"lasts": 1000 * float(np.median(lasts))} if lasts else {}
+    numbers = {"lasts": 1000 * float(np.median(lasts)) if lasts else 0.0}
     return numbers | ({"burns-on": float(np.median(middles))} if middles else {})
+
+
+def _edges(sound: Modulation, cycles: Array, middle: float, length: float) -> dict[str, float]:
+    """What part of its height a burst (cycles 5 dB over the middle one) both gains and loses at once, in dB of the
+    power over 6 ms: a spark is there and gone. A voice swells and fades, a puff or a blow fades, a spark that creeps
+    over a surface grows."""
+    beside, step = (round(s * sound.frame_hz) for s in (_BESIDE_S, _EDGE_S))
+    sums = np.concatenate([[0.0], np.cumsum(np.exp(sound.common), dtype=np.float64)])
+    mean = _DB * np.log((sums[beside:] - sums[:-beside]) / beside + 1e-9)
+    change = mean[beside + step :] - mean[: -beside - step]
+    loud = np.concatenate([[False], cycles > middle + 5.0, [False]])
+    first, last = np.flatnonzero(~loud[:-1] & loud[1:]), np.flatnonzero(loud[:-1] & ~loud[1:])
+    parts = []
+    for start, end in (np.stack([first, last], axis=1)[:_MOST_BURSTS] * length).astype(np.intp):
+        reach = round(length)
+        height = mean[max(0, start - beside // 2) : end].max() - middle
+        rise = change[max(0, start - reach - beside) : start + reach - beside].max(initial=0.0)
+        fall = -change[max(0, end - reach - beside) : end + reach - beside].min(initial=0.0)
+        parts.append(min(rise, fall) / height)
+    return {"edges": float(np.median(parts))} if parts else {}
 
 
 def _cracks(sound: Modulation) -> NDArray[np.intp]:
@@ -156,7 +179,9 @@ def _seconds(strength: Array, mains_hz: float) -> dict[str, float]:
     fine = np.diff(_levels(_means(strength, _LET_GO_STRETCH_S * mains_hz)))
     if len(fine) + 1 < _LET_GO_NEEDS:
         return numbers
-    return numbers | {"let-go": -float((fine**3).sum() / ((np.abs(fine) ** 3).sum() + 8.0 * len(fine)))}
+    up, down = float(fine[fine > 0].sum()), -float(fine[fine < 0].sum())
+    both = min(up, down) / (max(up, down) + 1e-9)  # what only fades lets nothing go
+    return numbers | {"let-go": -both * float((fine**3).sum() / ((np.abs(fine) ** 3).sum() + 8.0 * len(fine)))}
 
 
 def _levels(course: Array) -> Array:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.hearing.discharge_course import _bursts, _cracks, _means, _of_the_beats_course
+from earwitness.hearing.discharge_course import _bursts, _cracks, _edges, _means, _of_the_beats_course
 from earwitness.hearing.discharge_pulses import _of_the_pulses
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, folded, mains_lock, mains_turns
 from earwitness.sound.modulation import Modulation, modulation
@@ -21,9 +21,9 @@ Array = NDArray[np.float32]
 LOCKED_DB = 11.0  # a line this far over its local noise: 3e-6 of the lines of noise (exp(-12.6))
 BURSTS_NEED_S = 2.5  # fewer bursts than come in this are anything: a latch, a word, a thing that fell
 RHYTHM_LINES = 5
-OF_BURSTS = ("depth", "spread-out", "cracks", "breaks-off", "in-all-bands", "lasts", "burns-on", "at-once")
+OF_BURSTS = ("spread-out", "edges", "in-all-bands", "lasts", "burns-on")
 _BURST_DB = 6.0  # loudest cycles over the middle one, from which they are bursts
-_COMB = 2.0  # lines twice the mains apart beyond chance, from which they are a hum's
+_COMB = 3.5  # lines twice the mains apart beyond chance, from which they are a hum's
 _PAIR_OFF = 0.005  # of the spacing: the beat is where the tones say
 PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
 _DB = 10 / np.log(10)
@@ -148,26 +148,7 @@ def _of_the_course(sound: Modulation, lock: MainsLock) -> dict[str, float]:
         "cracks": len(cracks) / sound.seconds,
         "in-all-bands": _alike(np.log(_means(sound.bands, length) + 1e-3)),
     }
-    numbers |= _bursts(sound, cracks)
-    loud = level > middle + 5.0
-    ends = np.flatnonzero(loud[:-1] & ~loud[1:]) + 1
-    starts = np.count_nonzero(~loud[:-1] & loud[1:])
-    if starts:
-        numbers["at-once"] = len(cracks) / starts
-    return numbers | (
-        {"breaks-off": _breaks_off(sound.common, ends.astype(np.float64) * length, round(2 * length))}
-        if len(ends)
-        else {}
-    )
-
-
-def _breaks_off(power: Array, ends: NDArray[np.float64], reach: int) -> float:
-    """How far it falls within 1.5 ms where cycles 5 dB over the middle one end: a spark is over at once, what rings or
-    is blown or spoken fades."""
-    smooth = np.convolve(power, np.full(3, 1 / 3, np.float32), "same") * np.float32(_DB)
-    falls = smooth[:-3] - smooth[3:]
-    near = [falls[max(0, round(end) - reach) : round(end) + reach] for end in ends[:200]]
-    return float(np.median([part.max() for part in near if len(part)]))
+    return numbers | _bursts(sound, cracks) | _edges(sound, level, float(middle), length)
 
 
 def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool) -> dict[str, float]:
@@ -180,7 +161,8 @@ def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool
     hz, share = hz[strong], share[strong]
     if len(hz) < 3:
         return out
-    lines, number = max((_comb(hz, share, 2 * f) for f in nominal_hz), key=lambda found: found[1])
+    every = {50.0, 60.0, *nominal_hz}  # lines say of themselves which mains they are of, whatever was stated
+    lines, number = max((_comb(hz, share, 2 * f) for f in sorted(every)), key=lambda found: found[1])
     if not direct and (hz[lines] > PICKUP_HZ).sum() < 2:
         return out  # pickup of the cable
     out["comb-lines"] = number

@@ -40,7 +40,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "4"
+VERSION = "5"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
@@ -159,8 +159,8 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
         detector_version=VERSION,
         settle=None
         if verdict != "inconclusive"
-        else _settle_motor(own)
-        if own and _swells(own)
+        else _settle_motor(asked["electrical"])
+        if _may_be_a_motor(kinds, asked["electrical"])
         else (own.settle or _settle_within(kind))
         if own and told
         else _settle(kinds),
@@ -270,6 +270,11 @@ def _likeliest(judgement: Judgement, kind: str) -> str:
 def _as_a_motor(judgement: Judgement) -> bool:
     """Whether what is called a discharge is no deeper and no sharper than a motor's own noise."""
     return judgement.verdict in ("corona", "tracking", "arcing") and _swells(judgement)
+
+
+def _may_be_a_motor(kinds: Mapping[str, float], judgement: Judgement) -> bool:
+    """Whether what is most likely electrical, or half as likely as the likeliest, swells as a motor's noise does."""
+    return kinds["electrical"] >= max(kinds.values()) / 2 and _swells(judgement)
 
 
 def _swells(judgement: Judgement) -> bool:

@@ -177,9 +177,12 @@ def _equal_bands(mean: Array, width: float, low: float, high: float) -> tuple[Ar
     held = inside[mean[inside] > mean[inside].max() * 10 ** (-_HELD_DB / 10)]
     if len(held) < 3:  # a very narrow sound: the bins around its peak
         held = np.sort(inside[np.argsort(mean[inside])[-3:]])
-    bands = min(MOST_BANDS, (len(held) - 1) // 2 * 2 + 1)
     cumulated = np.cumsum(np.sqrt(mean[held]))
-    band = (np.minimum(cumulated / (cumulated[-1] + 1e-30), 1 - 1e-6) * bands).astype(np.intp)
+    share = np.minimum(cumulated / (cumulated[-1] + 1e-30), 1 - 1e-6)
+    bands = min(MOST_BANDS, (len(held) - 1) // 2 * 2 + 1)
+    while bands > 3 and len(np.unique((share * bands).astype(np.intp))) < bands:
+        bands -= 2  # fewer, lest one has no bin, or half of them nothing but the noise beside a narrow sound
+    band = (share * bands).astype(np.intp)
     if len(np.unique(band)) < bands:  # one bin holds more than its part: share the bins out by number
         band = np.arange(len(held)) * bands // len(held)
     owner = np.full(len(mean), -1, np.intp)
