@@ -13,6 +13,8 @@ from fitting.logit import WeightSpec, fit, write
 PRIOR = {"leak": 0.5, "no-leak-heard": 0.5}
 # No jet beats: simulated readings hold hardly any such sound, so this weighs no less, whatever they teach [nats].
 BEATS = 7.0
+# Nor does one puff; but the readings hold few puffs without a level, and a faint jet may be hidden beneath [nats].
+PUFFS = 2.5
 SPECS = [
     WeightSpec("over-background", "leak", 3.0, 3.0),
     WeightSpec("over-background", "leak", 8.0, 5.0),
@@ -20,7 +22,7 @@ SPECS = [
     WeightSpec("stands-out", "leak", 8.0, 4.0),
     WeightSpec("swept-rise", "leak", 6.0, 3.0),
     WeightSpec("hiss-share", "leak", -5.0, 4.0),
-    WeightSpec("puffed", "no-leak-heard", 0.2, 0.2),
+    WeightSpec("puffs-over", "no-leak-heard", 6.0, 2.0, PUFFS),
     WeightSpec("beats", "no-leak-heard", 0.4, 0.2, BEATS),
     WeightSpec("level-over-background", "leak", 6.0, 6.0),
 ]

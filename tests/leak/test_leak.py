@@ -226,6 +226,73 @@ def test_a_probe_led_past_quickly_still_finds_the_leak():
     assert [place.at_s for place in judgement.places] == [pytest.approx(2.2, abs=0.15)]
 
 
+def puffing(
+    period_s: float, length_s: float, over_db: float, *, tail_s: float = 0.0, front_s: float = 0.005
+) -> np.ndarray:
+    """Power of a hall at 1 and of a valve that opens every `period_s` for `length_s` and then dies away."""
+    since = T % period_s
+    opened = np.minimum(since / front_s, 1.0) * (since < length_s)
+    after = np.exp(-np.maximum(since - length_s, 0) / tail_s) * (since >= length_s) if tail_s else 0.0
+    return 1 + 10 ** (over_db / 10) * (opened + after)
+
+
+def displayed(power: np.ndarray, background: float = 1.0) -> float:
+    """The level of it where the hall alone displays 40 dB."""
+    return 40.0 + 10 * float(np.log10(power.mean() / background))
+
+
+PUFFS = {
+    "weak": puffing(0.6, 0.28, 7.5),
+    "half of the time": puffing(1.4, 0.7, 15.0),
+    "slow fronts": puffing(1.1, 0.4, 25.0, front_s=0.03),
+    "long tails": puffing(1.9, 0.02, 20.0, tail_s=0.25),
+    "hardly silent": puffing(0.9, 0.02, 18.0, tail_s=0.15),
+    "two valves": puffing(1.3, 0.3, 14.0) + puffing(0.77, 0.2, 9.0) - 1,
+}
+
+
+@pytest.mark.parametrize("name", sorted(PUFFS))
+@pytest.mark.parametrize("seed", range(4))
+def test_a_valve_that_puffs_is_no_leak(name, seed):
+    sound = hiss(seed, 0.01) * np.sqrt(PUFFS[name])
+    assert judge(heard(sound, displayed(PUFFS[name]), 40.0)).verdict == "no-leak-heard"
+    assert judge(heard(sound, background=hiss(99, 0.01))).verdict == "no-leak-heard"
+
+
+@pytest.mark.parametrize("name", ["weak", "half of the time", "long tails"])
+def test_a_leak_beneath_a_valve_that_puffs_is_one(name):
+    power = PUFFS[name] + 10**1.3
+    assert judge(heard(hiss(3, 0.01) * np.sqrt(power), displayed(power), 40.0)).verdict == "leak"
+    assert judge(heard(hiss(3, 0.01) * np.sqrt(power), background=hiss(99, 0.01))).verdict == "leak"
+
+
+def test_puffs_in_rhythm_with_nothing_else_to_compare_are_what_is_heard():
+    for name in ("half of the time", "hardly silent", "weak"):
+        assert judge(heard(hiss(1, 0.01) * np.sqrt(PUFFS[name]))).verdict == "no-leak-heard"
+    slight = judge(heard(hiss(1, 0.01) * np.sqrt(puffing(1.0, 0.3, 3.0))))
+    assert slight.verdict == "inconclusive" and slight.settle.code == "leak-no-background"
+
+
+def test_a_leak_passed_beneath_puffs_and_knocks_is_found_at_its_place():
+    power = puffing(0.9, 0.02, 8.0, tail_s=0.06) + 10**1.8 / (1 + ((T - 3.6) / 0.5) ** 2)
+    power[(T % 0.83) < 0.02] += 100
+    judgement = judge(heard(hiss(1, 0.01) * np.sqrt(power)))
+    assert judgement.verdict == "leak"
+    assert [place.at_s for place in judgement.places] == [pytest.approx(3.6, abs=0.25)]
+
+
+def test_a_display_read_anywhere_along_a_sweep_does_not_deny_the_place_that_was_passed():
+    assert judge(heard(passing(3.0, 0.8, 14.0), 40.5, 40.0), LeakState(swept=True)).verdict == "leak"
+
+
+def test_a_sweep_along_which_nothing_rises_heard_no_leak():
+    whine = 0.05 * np.sin(2 * np.pi * 2700 * T) / np.sqrt(1 + ((T - 3) / 0.6) ** 2) + hiss(rms=0.01)
+    assert judge(heard(whine), LeakState(swept=True)).verdict == "no-leak-heard"
+    assert judge(heard(whine)).verdict == "inconclusive"
+    begun_on_it = hiss(1, 0.01) * np.sqrt(1 + 30 / (1 + (T / 0.8) ** 2))
+    assert judge(heard(begun_on_it), LeakState(swept=True)).verdict != "no-leak-heard"
+
+
 def test_what_is_spoiled_is_not_used():
     spoiled = heard(hiss(rms=0.05), background=hiss(2, rms=0.005), spoiled=frozenset({"level"}))
     assert "over-background" not in judge(spoiled).measured

@@ -11,6 +11,7 @@ in rhythm. `sound.hiss` finds the hiss beneath them; here it is held against the
 With none of the three a faint steady hiss may be the receiver's own: the answer is `inconclusive`. A level alone less
 than 3 dB over background decides nothing (common practice). What hisses but swells to and fro many times a second (a
 cicada, a fan, an air conditioner) is no jet, and what hisses from one moment to the next was switched, not passed.
+What is puffed in rhythm is not the leak, and a display that was read anywhere along a sweep does not deny the place.
 """
 
 from __future__ import annotations
@@ -28,27 +29,30 @@ from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
 from earwitness.sound.loudness_beat import loudness_beat
-from earwitness.sound.pulsing import Peak, find_peaks, running_mean
+from earwitness.sound.pulsing import Peak, find_peaks, fronts, running_mean, running_quantile
 from earwitness.sound.spectrum import averaged_spectrum
 
-VERSION = "3"
+VERSION = "4"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
 _FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes it seem to by up to 0.8 dB
 _NO_HISS_DB = -20.0
 _SWITCHED_DB = 5.0  # within 0.1 s: at 0.5 m/s and 5 cm a probe that comes to a source hears 4.3
+_SWITCHED = 0.7  # of its rise within half a second
+_LONGER_S = 1.0
+_STAYS_DB, _STAYS_S = 3.0, 0.4
 _BEATS = 0.4  # depth of a beat of the loudness
 _MAY_BE_CENTRED_HZ = (25_000.0, 30_000.0, 35_000.0, 40_000.0)  # a receiver that is not known (common practice)
 _DISPLAYED_HZ = 5_000.0  # to either side of its centre
 _RESONANCE_DB = 1.0  # what a sensor's resonance, steeper than the bands, hides of the hiss
-_MOSTLY_HISS_DB, _ALL_HISS_DB = -10.0, -3.0
+_MOSTLY_HISS_DB, _ALL_HISS_DB, _MOSTLY_PUFFS_DB = -20.0, -3.0, 6.0
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
     "stands-out": ("hiss over the background or over the quiet parts of the sweep, whichever is more", "dB"),
     "swept-rise": ("smooth rise of the hiss as the probe passes", "dB"),
     "hiss-share": ("hiss in all that is heard", "dB"),
-    "puffed": ("part of the time inside sharp-fronted puffs", ""),
+    "puffs-over": ("puffs in rhythm over the hiss between them, where there is nothing else to compare", "dB"),
     "beats": ("depth to which its loudness beats, 30 to 400 times a second", ""),
     "level-over-background": ("displayed level over the background", "dB"),
 }
@@ -124,34 +128,52 @@ def _measure(heard: Heard, sound: HissHeard | None, state: LeakState) -> dict[st
     if hiss.share_db > _ALL_HISS_DB and measured["swept-rise"] < _PLACE_DB:  # else what beats may be beside the leak
         beats = loudness_beat(heard.samples, heard.rate_hz, steepness=1 if heard.signal == "heterodyned" else 2)
         measured |= {"beats": beats} if beats > _BEATS else {}
+    passed = measured["swept-rise"] >= _PLACE_DB
     against = _over_background(heard, sound, measured, state)
-    if against is not None:
+    if against is not None and not (state.swept and passed and against < DECIDES_DB):  # a display may be of anywhere
         measured["over-background"] = against
-    if against is not None or measured["swept-rise"] >= _PLACE_DB:
+    elif state.swept and heard.seconds >= _SWEEP_S and float(hiss.curve_db.max()) < _PLACE_DB:
+        measured["over-background"] = measured["swept-rise"]  # all along the sweep nothing rises
+    if "over-background" in measured or passed:
         measured["stands-out"] = max(measured["swept-rise"], measured.get("over-background", -math.inf))
+    elif hiss.bursts.rhythmic:  # nothing to hold it against but the puffs between which it is heard
+        measured["puffs-over"] = _puffs_over_db(hiss, sound.bands)
     return measured
+
+
+def _puffs_over_db(hiss: Hiss, bands: ShortTimeBands) -> float:
+    """What is heard while puffs last, over the hiss between them."""
+    widths = np.where(hiss.bands, np.diff(bands.edges_hz), 0.0)
+    within = np.isin(bands.time_s, hiss.time_s[hiss.bursts.mask])
+    return float(10 * np.log10((bands.power[within] @ widths).mean() / (10 ** (hiss.spectrum_db / 10) @ widths)))
 
 
 def _swept_rise(heard: Heard, hiss: Hiss) -> float:
     """Rise over the quiet parts of a sweep, as far as it may be a source that the probe passes.
 
     Both flanks must be seen (what begins at its loudest and dies away was struck), none so steep that it was switched,
-    it must be hiss to a good part (a tone that swells drags its own skirts along), and hiss does not flutter.
+    the quiet parts must stay (a hall's noise does; what fades to nothing was faded), it must be hiss to a good part (a
+    tone that swells drags its own skirts along), and hiss does not flutter.
     """
     if heard.seconds < _SWEEP_S:
         return 0.0
-    passed = [p for p in find_peaks(hiss.curve_db, _PLACE_DB / 2) if not p.open_ended and not _switched(hiss, p)]
-    rise = max((float(hiss.curve_db[p.index]) for p in passed), default=float(min(hiss.curve_db.max(), _PLACE_DB / 2)))
+    curve = hiss.curve_db
+    stays = float((curve < curve.min() + _STAYS_DB).sum()) * HOP_S >= _STAYS_S
+    passed = [p for p in find_peaks(curve, _PLACE_DB / 2) if stays and not p.open_ended and not _switched(hiss, p)]
+    rise = max((float(curve[p.index]) for p in passed), default=float(min(curve.max(), _PLACE_DB / 2)))
     hissing = min(1.0, max(0.0, (hiss.share_db - _NO_HISS_DB) / 8.0))
     return rise * hissing * _calm(hiss)
 
 
 def _switched(hiss: Hiss, peak: Peak) -> bool:
-    """Whether the hiss comes to a peak, or leaves it, faster than a hand moves a probe."""
+    """Whether the hiss comes to a peak, or leaves it, faster than a hand moves a probe, or is switched on close by for
+    longer than a puff."""
     reach = round(0.1 / HOP_S)
     near = slice(max(0, peak.index - 2 * peak.left - reach), peak.index + 2 * peak.right + reach + 1)
-    level = running_mean(hiss.raw_db, 3)[near]
-    return bool(np.abs(level[reach:] - level[:-reach]).max(initial=0.0) > _SWITCHED_DB)
+    level, on = hiss.edged_db[near], hiss.bursts.mask[near].astype(np.float64)
+    if np.any(running_quantile(on, round(_LONGER_S / HOP_S), 0) > 0):
+        return True
+    return any(len(fronts(course, reach, _SWITCHED_DB, _SWITCHED)) for course in (level, level[::-1]))
 
 
 def _calm(hiss: Hiss) -> float:
@@ -180,7 +202,9 @@ def _over_background(heard: Heard, sound: HissHeard, measured: Mapping[str, floa
 def _as_displayed(usual: float, least: float, state: LeakState) -> float:
     """A display is read off as it usually stood, or at its highest, of a sweep always so: where the two would decide
     differently, neither does."""
-    return least if state.swept else max(least, min(usual, DECIDES_DB))
+    if state.swept:
+        return least
+    return DECIDES_DB if least < DECIDES_DB < usual else usual
 
 
 def _displayed_share_db(heard: Heard, hiss: Hiss, bands: ShortTimeBands) -> float:
@@ -229,9 +253,9 @@ def _unreferenced(heard: Heard, measured: Mapping[str, float]) -> bool:
     if "hiss-share" not in measured:
         return measured.get("level-over-background", 0.0) < DECIDES_DB
     return (
-        "over-background" not in measured
-        and measured["swept-rise"] < _PLACE_DB
+        "stands-out" not in measured
         and measured["hiss-share"] > _MOSTLY_HISS_DB
+        and measured.get("puffs-over", 0.0) < _MOSTLY_PUFFS_DB
     )
 
 
@@ -269,7 +293,7 @@ def _settle(heard: Heard, measured: Mapping[str, float]) -> Sentence:
 def _notes(verdict: str, state: LeakState, sound: HissHeard | None, places: tuple[Place, ...]) -> tuple[Sentence, ...]:
     notes = []
     bursts = sound[1].bursts if sound else None
-    if bursts is not None and bursts.period_s is not None and (bursts.unevenness or 0.0) < 0.25:
+    if bursts is not None and bursts.period_s is not None and (bursts.unevenness is None or bursts.rhythmic):
         notes.append(
             say(
                 "puffs-in-rhythm",

@@ -28,7 +28,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
-VERSION = "3"
+VERSION = "4"
 STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
 _ZERO_C = 273.15
 _RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam

@@ -18,7 +18,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.hearing.hiss_heard import HissHeard
 from earwitness.sentence import Sentence, say
 
-VERSION = "2"
+VERSION = "3"
 _NAMES = {
     "at-over-upstream": ("level at the valve over upstream", "dB"),
     "downstream-over-upstream": ("level downstream over upstream", "dB"),

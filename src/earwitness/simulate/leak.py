@@ -128,8 +128,11 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         truth = "inconclusive"  # a steady hiss with nothing to hold it against
     if not recorded and not (levels and truth == "leak" and scene.level_db > scene.background_db + 10):
         truth = "inconclusive"  # a level alone
+    swept = case == "swept" or (case in ("ambient", "decoy") and bool(rng.random() < 0.3))
+    if swept and case == "ambient" and recorded:
+        truth = "no-leak-heard"  # the sweep is its own background
     variety = {"case": case, "reference": reference, "recorded": recorded, "rate_hz": receiver.rate_hz, **about}
-    return Simulated(heard, LeakState(swept=case == "swept" or None), truth, places if recorded else (), variety)
+    return Simulated(heard, LeakState(swept=swept or None), truth, places if recorded else (), variety)
 
 
 def _source(

@@ -33,7 +33,7 @@ _OVER_NEIGHBOURS_DB = 8.0
 _MOSTLY_BURSTS = 0.6  # from this share of the time on, only what never falls silent counts as steady
 _LEAST_LOUD_S = 0.2
 _NEAR_TOP_DB = 3.0
-_READ_S = 0.5  # a display is read off in about so long
+_READ_S = 0.25  # a display takes about so long to rise
 _KNOCK_S = 0.2  # a knock rings for less, a probe passes in no less
 _STILL_FALLING = 0.8  # over the last fifth of the time between two puffs
 _LEAST_LEFT_DB = -15.0
@@ -67,6 +67,7 @@ class Hiss:
 
     time_s : (frames,)
     curve_db : (frames,) broadband rise over the recording's own quiet parts, bursts and knocks looked through
+    edged_db : (frames,) the same before it was smoothed: what was switched still has its edges
     raw_db : (frames,) the same before that
     spectrum_db : (bands,) the hiss where it is loudest, mean-square full scale per Hz
     floor_db : (bands,) the hiss of the quiet parts
@@ -74,7 +75,7 @@ class Hiss:
     typical_db : (bands,) the hiss in the middle of its course over time
     share_db : hiss where it is loudest over all sound: there, where it swells by 4 dB or more, else over the whole
     quiet_db : hiss of the quiet parts over that where it is loudest
-    loudest_db : all sound in its loudest half second over that of which the share is, knocks looked through
+    loudest_db : all sound in its loudest quarter of a second over that of which the share is, knocks looked through
     unsteady_db : robust spread of the short-time level about its half-second course, as far as all bands share it
         (nothing in Gaussian noise, whose bands know nothing of each other)
     bursts : sharp-fronted bursts found in `raw_db`
@@ -82,6 +83,7 @@ class Hiss:
 
     time_s: Array
     curve_db: Array
+    edged_db: Array
     raw_db: Array
     spectrum_db: Array
     floor_db: Array
@@ -148,7 +150,8 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     ----------
     bands : what `short_time_bands` returned.
     """
-    sounding = bands.power.sum(axis=1) > _TINY  # digital silence is a gap in the recording, not a quiet part
+    # digital silence is a gap in the recording, not a quiet part, nor is a frame that reaches into it
+    sounding = running_quantile((bands.power.sum(axis=1) > _TINY).astype(np.float64), 3, 0) > 0
     if not sounding.all() and sounding.sum() > 0.3 / HOP_S:
         bands = replace(bands, time_s=bands.time_s[sounding], hiss=bands.hiss[sounding], power=bands.power[sounding])
     hiss_db = 10 * np.log10(bands.hiss + _TINY)
@@ -158,9 +161,9 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     passed = typical_db > typical_db.max() - _BELOW_TOP_DB
     raw = np.quantile(hiss_db[:, passed] - floor_db[passed], _RISEN, axis=1)
     bursts = find_bursts(running_quantile(raw, 3, 0.5), HOP_S)
-    bridged = _bridged(raw, bursts.mask)
     # a low quantile looks through knocks; what it takes from plain noise goes out with the floor
-    curve = running_mean(running_quantile(bridged, round(_KNOCK_S / HOP_S), 0.3), round(_KNOCK_S / HOP_S))
+    edged = running_quantile(_bridged(raw, bursts.mask), round(_KNOCK_S / HOP_S), 0.3)
+    curve = running_mean(edged, round(_KNOCK_S / HOP_S))
     curve -= np.quantile(curve, 0.2)
     widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
     power = bands.power @ widths
@@ -170,6 +173,7 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     return Hiss(
         bands.time_s,
         curve,
+        edged,
         raw,
         spectrum_db,
         floor_db,
@@ -205,15 +209,14 @@ def _settled_db(power: Array, bursts: Bursts) -> float:
     Air let off dies away as a·r^t + c; from the means p1, p2, p3 over three equal parts of the time before the next
     front, c = (p1·p3 − p2²) / (p1 + p3 − 2·p2). A leak beneath the puffs is c.
     """
-    if bursts.period_s is None:
+    if bursts.period_s is None or not bursts.dying:
         return 0.0
     fronts = np.round(bursts.onsets_s / HOP_S).astype(int) - 1
-    part = (np.diff(fronts) * 0.6 / 3).astype(int)
-    parts = [
-        [power[b - (k + 1) * n : b - k * n].mean() for k in (2, 1, 0)]
-        for b, n in zip(fronts[1:], part, strict=True)
-        if n >= 2
-    ]
+    parts = []
+    for a, b in pairwise(fronts):
+        n = int((b - a) * 0.6 / 3)
+        if n >= 2 and bursts.mask[a:b].mean() > 0.5:  # else it was over long before the next
+            parts.append([power[b - (k + 1) * n : b - k * n].mean() for k in (2, 1, 0)])
     if len(parts) < 2:
         return 0.0
     first, second, third = np.median(np.asarray(parts), axis=0)

@@ -16,9 +16,11 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 _FRONT_S = 0.06  # a front faster than this was switched, not swept
-_FRONT_DB = 6.0
+_FRONT_DB = 4.0
 _LEFT_DB = 2.0  # a burst is over when the level is back to this much over what it was before
 _GROWN_DB = 3.0
+_MOST = 0.5
+_AROUND = 5  # frames to either side, of 20 ms each
 _WIDTH_DB = 6.0
 _FLANK_DB = 3.0
 _LONGEST_S = 6.0  # what stays longer than this is a new state, not a burst
@@ -33,6 +35,7 @@ class Bursts:
     length_s : median length
     period_s : median time from onset to onset; None for fewer than three
     unevenness : spread of those times over their median (0 a clock, about 1 by chance); None for fewer than four
+    dying : whether most of them die away; what is cut off is over at once
     """
 
     mask: NDArray[np.bool_]
@@ -40,6 +43,12 @@ class Bursts:
     length_s: float
     period_s: float | None
     unevenness: float | None
+    dying: bool
+
+    @property
+    def rhythmic(self) -> bool:
+        """A machine at work: four and more, as even as a clock to within a quarter."""
+        return self.unevenness is not None and self.unevenness < 0.25
 
 
 @dataclass(frozen=True)
@@ -56,7 +65,7 @@ class Peak:
 
 
 def find_bursts(level_db: Array, hop_s: float) -> Bursts:
-    """Bursts that begin within 60 ms. One that has fallen by 6 dB when another front comes is followed by a new one.
+    """Bursts that begin or end within 60 ms. One that has fallen when another front comes is followed by a new one.
     Where two and more are found, a recording that begins louder dies away from one that nobody heard begin.
 
     Parameters
@@ -73,35 +82,74 @@ def find_bursts(level_db: Array, hop_s: float) -> Bursts:
     """
     level = np.asarray(level_db, dtype=float)
     reach = max(1, round(_FRONT_S / hop_s))
-    rise = level[reach:] - level[:-reach]
-    mask = np.zeros(len(level), dtype=bool)
-    onsets: list[int] = []
-    lengths: list[int] = []
-    at, longest = 0, round(_LONGEST_S / hop_s)
-    candidates = np.flatnonzero(rise > _FRONT_DB)
-    while True:
-        later = candidates[np.searchsorted(candidates, at) :]
-        if not len(later):
-            break
-        start = int(later[0])
-        over = level[start + reach :] > level[start] + _LEFT_DB
-        length = int(np.argmin(over)) if not over.all() else len(over)
-        if length + reach > longest:  # it came to stay
-            at = start + reach + 1
-            continue
-        end = _grown_from(level, start + reach, start + reach + length, candidates, reach)
-        mask[start + 1 : end] = True
-        fronts = _fronts(level, start, end, candidates)
-        onsets.extend(front + 1 for front in fronts)
-        lengths.extend(b - a - 1 for a, b in pairwise([*fronts, end]))
-        at = max(end, start + 1)
+    longest = round(_LONGEST_S / hop_s)
+    ends = len(level) - 1 - fronts(level[::-1], reach, _FRONT_DB)[::-1]
+    found = _begun_sharply(level, fronts(level, reach, _FRONT_DB), ends, reach, longest)
+    known = _inside(found, len(level))
+    backward = _begun_sharply(level[::-1], len(level) - 1 - ends[::-1], np.zeros(0, np.intp), reach, longest)
+    for last, first, _ in backward:  # one whose front was not so sharp, but whose end is
+        start, end = len(level) - 1 - first, len(level) - 1 - last
+        if not known[start + 1 : end].any():
+            found.append((start, end, [start]))
+    found.sort()
+    mask = _inside(found, len(level))
+    onsets = [front + 1 for _, _, within in found for front in within if front > 0]
+    lengths = [b - a - 1 for _, end, within in found for a, b in pairwise([*within, end])]
     if len(onsets) > 1:
-        mask[: _begun_within(level, onsets[0])] = True
+        begun = _begun_within(level, onsets[0])
+        mask[: begun if begun <= max(lengths) else 0] = True  # none lasts longer than those heard
     times = np.asarray(onsets, dtype=float) * hop_s
     gaps = np.diff(times)
     period = float(np.median(gaps)) if len(gaps) >= 2 else None
     uneven = float(np.std(gaps) / np.median(gaps)) if len(gaps) >= 3 else None
-    return Bursts(mask, times, float(np.median(lengths) * hop_s) if lengths else 0.0, period, uneven)
+    cut_off = [bool(np.any(np.abs(ends - end) <= 2 * reach)) for _, end, _ in found]
+    dying = bool(cut_off) and float(np.mean(cut_off)) < 0.5
+    return Bursts(mask, times, float(np.median(lengths) * hop_s) if lengths else 0.0, period, uneven, dying)
+
+
+def fronts(level_db: Array, reach: int, least_db: float, most: float = _MOST) -> NDArray[np.intp]:
+    """Frames before a front: the level rises by `least_db` and more within `reach` frames, and that is more than the
+    share `most` of its rise from the 0.2 s before to the 0.2 s after (a source that is passed comes evenly)."""
+    if len(level_db) <= reach:
+        return np.zeros(0, np.intp)
+    rise = level_db[reach:] - level_db[:-reach]
+    lowest = running_quantile(level_db, 2 * _AROUND + 1, 0)
+    highest = running_quantile(level_db, 2 * _AROUND + 1, 1)
+    # the window of 2·around + 1 frames that ends at i, and the one that begins at i + reach
+    count = len(rise)
+    low = lowest[np.maximum(np.arange(count) - _AROUND, 0)]
+    high = highest[np.minimum(np.arange(count) + reach + _AROUND, len(level_db) - 1)]
+    steepest = running_quantile(rise, 2 * reach + 1, 1)
+    return np.flatnonzero((rise > least_db) & (rise == steepest) & (rise > most * (high - low)))
+
+
+def _begun_sharply(
+    level: Array, starts: NDArray[np.intp], ends: NDArray[np.intp], reach: int, longest: int
+) -> list[tuple[int, int, list[int]]]:
+    """Bursts from their front until the level is back: first and last frame outside, and the fronts within."""
+    found, at = [], 0
+    for start in map(int, starts):
+        if start < at:
+            continue
+        over = level[start + reach :] > level[start] + _LEFT_DB
+        end = start + reach + (int(np.argmin(over)) if not over.all() else len(over))
+        if end - start > longest:  # it came to stay
+            continue
+        within = starts[(starts >= start) & (starts < end)]
+        sharply = ends[np.abs(ends - end) <= 2 * reach]
+        half = (level[start] + level[start:end].max()) / 2
+        if not np.any(level[sharply - reach] > half):
+            end = _grown_from(level, within, end, reach)
+        found.append((start, end, _anew(level, within[within < end])))
+        at = max(end, start + 1)
+    return found
+
+
+def _inside(found: list[tuple[int, int, list[int]]], count: int) -> NDArray[np.bool_]:
+    mask = np.zeros(count, dtype=bool)
+    for start, end, _ in found:
+        mask[start + 1 : end] = True
+    return mask
 
 
 def _begun_within(level: Array, front: int) -> int:
@@ -110,24 +158,25 @@ def _begun_within(level: Array, front: int) -> int:
     return int(np.argmax(level[:front] <= before + _LEFT_DB)) if level[0] > before + _FRONT_DB else 0
 
 
-def _grown_from(level: Array, front: int, end: int, candidates: NDArray[np.intp], reach: int) -> int:
-    """Where a burst ends: at `end`, or before where the level grows smoothly over what its front reached (a source that
-    the probe comes to)."""
-    higher = np.flatnonzero(level[front:end] > level[front - reach : front + reach].max() + _GROWN_DB)
-    for at in higher + front:
-        if not np.any((candidates >= at - 2 * reach) & (candidates <= at)):
-            return front + int(np.argmin(level[front : at + 1]))
-    return end
+def _grown_from(level: Array, within: NDArray[np.intp], end: int, reach: int) -> int:
+    """Where a burst ends: at `end`, or before where the level grows smoothly over what its fronts reached (a source
+    that the probe comes to)."""
+    start = int(within[0])
+    reached = np.full(end - start, -np.inf)
+    for front in within - start:
+        near = slice(max(0, front - reach), front + 3 * reach + 1)
+        reached[near] = level[start:end][near]
+    higher = np.flatnonzero(level[start:end] > np.maximum.accumulate(reached) + _GROWN_DB)
+    return start + reach + int(np.argmin(level[start + reach : start + higher[0]])) if len(higher) else end
 
 
-def _fronts(level: Array, start: int, end: int, candidates: NDArray[np.intp]) -> list[int]:
-    """The front at `start` and those that come before the level has been back, each after a fall by as much."""
-    fronts, top = [start], start
-    for at in candidates[(candidates > start) & (candidates < end)]:
-        top = fronts[-1] + int(np.argmax(level[fronts[-1] : at + 1]))
-        if level[top] - level[at] > _FRONT_DB:
-            fronts.append(int(at))
-    return fronts
+def _anew(level: Array, within: NDArray[np.intp]) -> list[int]:
+    """The first front, and those that come after a fall by as much as a front."""
+    kept = [int(within[0])]
+    for at in within[1:]:
+        if level[kept[-1] : at + 1].max() - level[at] > _FRONT_DB:
+            kept.append(int(at))
+    return kept
 
 
 def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
