@@ -85,7 +85,7 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     verdict, probability = decide(probabilities)
     places = _places(sound[1]) if sound else ()
     settle = None
-    if _unreferenced(heard, measured):
+    if _unreferenced(measured, sound):
         verdict = "inconclusive"
     if verdict == "inconclusive":
         settle = _settle(heard, measured)
@@ -248,15 +248,14 @@ def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
     return tuple(found)
 
 
-def _unreferenced(heard: Heard, measured: Mapping[str, float]) -> bool:
-    """A steady hiss with nothing to hold it against may be the receiver's own."""
-    if "hiss-share" not in measured:
+def _unreferenced(measured: Mapping[str, float], sound: HissHeard | None) -> bool:
+    """A steady hiss with nothing to hold it against may be the receiver's own, and one that rises for no clear reason
+    may be a leak."""
+    if sound is None:
         return measured.get("level-over-background", 0.0) < DECIDES_DB
-    return (
-        "stands-out" not in measured
-        and measured["hiss-share"] > _MOSTLY_HISS_DB
-        and measured.get("puffs-over", 0.0) < _MOSTLY_PUFFS_DB
-    )
+    if "stands-out" in measured or measured.get("puffs-over", 0.0) >= _MOSTLY_PUFFS_DB:
+        return False
+    return measured["hiss-share"] > _MOSTLY_HISS_DB or float(sound.hiss.curve_db.max()) >= _PLACE_DB
 
 
 def _places(hiss: Hiss) -> tuple[Place, ...]:
