@@ -19,19 +19,21 @@ from fitting.leak import levels_alone
 from fitting.logit import WeightSpec, design, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
-# An emitter brings no orchestra nor beeps in chords, no hall fades, and no beat is as short as knocks: sweeps that are
-# simulated in a plant hold hardly any such sound, so these weigh no less than this, whatever they teach [nats].
-COMPANY, BEEPS, ORCHESTRA, FADED, KNOCKS = 2.5, 2.0, 5.0, 3.5, 2.5
+# An emitter brings no orchestra nor beeps in chords, no hall fades, no beat is as short as knocks, and what stands
+# 20 dB under a line beside it is that line's skirt: sweeps that are simulated in a plant hold hardly any such sound, so
+# these weigh no less than this, whatever they teach [nats].
+COMPANY, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 2.5, 2.0, 5.0, 3.5, 2.5, 4.0
 SPECS = [
     WeightSpec("faint-rise", "passage", -0.5, 1.0),
     WeightSpec("faint-rise", "passage", 1.2, 0.8),
-    WeightSpec("faint-deviate", "passage", 3.0, 2.0),
+    WeightSpec("faint-deviate", "passage", 2.0, 1.0),
+    WeightSpec("certain-rise", "passage", 1.5, 1.5),
+    WeightSpec("certain-rise", "passage", 4.0, 2.0),
     WeightSpec("clear-rise", "passage", 1.0, 2.0),
     WeightSpec("clear-rise", "passage", 5.0, 4.0),
     WeightSpec("nothing-rises", "no-passage-heard", 0.0, 0.5),
     WeightSpec("wide-rise", "no-passage-heard", 0.0, 4.0),
     WeightSpec("stays", "no-passage-heard", -3.0, 3.0),
-    WeightSpec("stays", "no-passage-heard", -8.0, 4.0),
     WeightSpec("spread", "no-passage-heard", 0.4, 0.3),
     WeightSpec("spread", "no-passage-heard", 0.8, 0.2),
     WeightSpec("unbeating", "no-passage-heard", 3.0, 3.0),
@@ -39,9 +41,10 @@ SPECS = [
     WeightSpec("company", "no-passage-heard", 0.0, 3.0, COMPANY),
     WeightSpec("company", "no-passage-heard", 8.0, 5.0, COMPANY),
     WeightSpec("in-step", "no-passage-heard", 0.3, 0.4),
-    WeightSpec("beeps", "no-passage-heard", 0.5, 0.2, BEEPS),
-    WeightSpec("skirt", "no-passage-heard", 10.0, 15.0),
+    WeightSpec("beeps", "no-passage-heard", 0.3, 0.3, BEEPS),
+    WeightSpec("skirt", "no-passage-heard", 10.0, 12.0, SKIRTS),
     WeightSpec("company-width", "no-passage-heard", 40.0, 60.0, ORCHESTRA),
+    WeightSpec("filled", "no-passage-heard", 0.5, 0.15),
     WeightSpec("fades", "no-passage-heard", 5.0, 10.0, FADED),
     WeightSpec("place-width", "no-passage-heard", 0.6, 0.3),
     WeightSpec("knocks", "no-passage-heard", 3.0, 3.0, KNOCKS),
@@ -96,5 +99,5 @@ def weigh(bags: Sequence[Bag], labels: Sequence[str]) -> None:
 
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 800
-    sweeps, other = swept(count), others(count // 8)
+    sweeps, other = swept(count), others(count // 4)
     weigh([*sweeps[0], *other[0]], [*sweeps[1], *other[1]])

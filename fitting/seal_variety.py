@@ -144,6 +144,23 @@ def faded(rng: Rng, t: Array, rate: float) -> Array:
     return sound * course * _fade(rng, t)
 
 
+def rustle(rng: Rng, t: Array, rate: float) -> Array:
+    """A sleeve, a cable, breath on the probe: bursts of noise in the lower part of the band or somewhere in it."""
+    return rng.standard_normal(len(t)) + 10 ** (rng.uniform(0, 25) / 20) * _bursts(rng, t, rate)
+
+
+def _bursts(rng: Rng, t: Array, rate: float) -> Array:
+    high = 10 ** rng.uniform(2.8, np.log10(0.4 * rate))
+    band = (rng.uniform(0.02, 0.4) * high, high)
+    sos = signal.butter(int(rng.integers(1, 4)), band, "bandpass", fs=rate, output="sos")
+    noise = np.asarray(signal.sosfilt(sos, rng.standard_normal(len(t))))
+    course = np.zeros(len(t))
+    for at in rng.uniform(0, t[-1], int(rng.integers(1, 6))):
+        length = 10 ** rng.uniform(-1, 0.1)
+        course += rng.lognormal(0, 0.5) * np.exp(-(((t - at) / (length / 2)) ** 2)) * np.exp(_wander(rng, t, 8.0))
+    return noise / noise.std() * course * np.sqrt((band[1] - band[0]) / (rate / 2))
+
+
 def hiss(rng: Rng, t: Array, rate: float) -> Array:
     """Noise alone, steady or passed: what a sweep along a tight seam records."""
     return rng.standard_normal(len(t)) * (1 + 10 ** rng.uniform(-1, 1) * _pass(rng, t) * (rng.random() < 0.5))
@@ -186,7 +203,7 @@ def emitter(rng: Rng, t: Array, rate: float, seed: int | None = None) -> Array:
 
 DECOYS: dict[str, Course] = {
     "struck": struck, "played": played, "engine": engine, "siren": siren, "horn": horn, "voice": voice,
-    "beeper": beeper, "faded": faded, "hiss": hiss, "wall": wall,
+    "beeper": beeper, "faded": faded, "hiss": hiss, "wall": wall, "rustle": rustle,
 }  # fmt: skip
 
 
@@ -209,7 +226,7 @@ def draw(rng: Rng) -> tuple[Heard, str, str]:
     else:
         name = str(rng.choice(list(DECOYS)))
         sound, truth = DECOYS[name](rng, t, rate), "no-passage-heard"
-        sound = _beneath(rng, t, rate, sound) if name in ("wall", "hiss") else sound
+        sound = _beneath(rng, t, rate, sound) if name in ("wall", "hiss", "rustle") else sound
         sound = sound / max(float(sound.std()), 1e-9) + 10 ** (-rng.uniform(5, 60) / 20) * floor
         if rng.random() < 0.4:  # recordings of such things are faded in and out, floor and all
             sound = sound * _fade(rng, t)
@@ -218,12 +235,14 @@ def draw(rng: Rng) -> tuple[Heard, str, str]:
 
 
 def _beneath(rng: Rng, t: Array, rate: float, sound: Array) -> Array:
-    """One in five sweeps is recorded while a truck backs up, fainter or louder than the emitter; the noise has unit
-    rms."""
-    if rng.random() > 0.2:
-        return sound
-    beeps = _beeps(rng, t, rate)
-    return sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * beeps / beeps.std()
+    """One in five sweeps is recorded while a truck backs up, fainter or louder than the emitter, and in one of five
+    something rustles; the noise has unit rms."""
+    if rng.random() < 0.2:
+        beeps = _beeps(rng, t, rate)
+        sound = sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * beeps / beeps.std()
+    if rng.random() < 0.2:
+        sound = sound + 10 ** (rng.uniform(0, 25) / 20) * _bursts(rng, t, rate)
+    return sound
 
 
 def _times(rng: Rng, t: Array) -> Array:

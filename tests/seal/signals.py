@@ -56,11 +56,24 @@ def square_level(frames: int, frames_a_beat: int, level: float) -> np.ndarray:
 
 
 def flat_line() -> ToneCells:
-    """Short frames that are flat to the last cell, but for one that stands 4 nats over all others all along."""
+    """Cells through which lines hold 0.2 nats, but for one bin at 0.9 all along."""
     cells = swept_tone(at_s=4.0, seconds=10.0, rate_hz=16_000.0)
-    flat = np.zeros_like(cells.flat)
-    flat[:, int(np.searchsorted(cells.short_hz, cells.hz[530]))] = 4.0
-    return replace(cells, flat=flat)
+    lines = np.full_like(cells.lines, 0.2)
+    lines[:, int(np.searchsorted(cells.short_hz, cells.hz[530]))] = 0.9
+    return replace(cells, lines=lines)
+
+
+def slanted_line() -> np.ndarray:
+    """(20 short frames, 200 bins) flat, but for seven cells on a line that rises 4 bins in 3 frames."""
+    flat = np.zeros((20, 200), np.float32)
+    for frame in range(-3, 4):
+        flat[10 + frame, 100 + round(4 * frame / 3)] = 8.0
+    return flat
+
+
+def no_knocks() -> np.ndarray:
+    """Nowhere in `slanted_line`."""
+    return np.zeros((20, 200), bool)
 
 
 def place_cells() -> ToneCells:

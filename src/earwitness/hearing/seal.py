@@ -26,13 +26,14 @@ from earwitness.sound.tone import ToneTrack, find_tones, track_tone
 from earwitness.sound.tone_search import ToneCells
 from earwitness.sound.tone_signs import Tone
 
-VERSION = "4"
+VERSION = "5"
 DECIDES_DB = 3.0
 _PLACE_DB = 4.0  # least height of a place over the dip beside it; of a faint tone half of its rise
 _LEAST_SHARE, _WEAKER_DB = 0.35, 12.0  # less than the largest rise: may be the skirt or the beat of the larger place
 _ALL_ALONG = 0.3  # share of the sweep
 _FAINT_DB = 10.0
 _SHORTEST_S = 4.0
+_BESIDE_S, _DRIFTS_HZ = 0.5, 300.0
 
 
 @dataclass(frozen=True)
@@ -60,11 +61,18 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
     for measured in candidates(heard, tones):
         evidence = _evidence(measured)
         judged.append((weigh(prior or stored, evidence), evidence, measured))
-    best = max(range(len(judged)), key=lambda n: judged[n][0]["passage"])
+    best, *others = sorted(range(len(judged)), key=lambda n: -judged[n][0]["passage"])
     probabilities, evidence, measured = judged[best]
-    track = _track(cells, tones[best], sounding.start / heard.rate_hz) if cells and sounding else None
-    places = _places(track) if track else ()
     verdict, probability = decide(probabilities)
+    track: ToneTrack | None = None
+    places: tuple[Place, ...] = ()
+    if cells and sounding:
+        near = [n for n in others if abs(tones[n].tone_hz - tones[best].tone_hz) < _DRIFTS_HZ]
+        passed = [n for n in near if decide(judged[n][0])[0] == "passage"]
+        track, *more = [_track(cells, tones[n], sounding.start / heard.rate_hz) for n in (best, *passed)]
+        places = _places(track)
+        for other in more:
+            places = _and_elsewhere(places, _places(other))
     if verdict == "passage" and track and not places:
         verdict = "inconclusive"
     settle = _settle(heard, measured) if verdict == "inconclusive" else None
@@ -142,6 +150,13 @@ def _places(track: ToneTrack) -> tuple[Place, ...]:
         for p in find_peaks(track.level_db, min(0.5 * top, _PLACE_DB) if top > 0 else _PLACE_DB)
         if track.level_db[p.index] > max(all_along + _LEAST_SHARE * (top - all_along), top - _WEAKER_DB)
     )
+
+
+def _and_elsewhere(places: tuple[Place, ...], others: tuple[Place, ...]) -> tuple[Place, ...]:
+    """With those that another tone has elsewhere: an emitter that drifts is heard at each place by another one."""
+    reach = {p.at_s: max(_BESIDE_S, p.width_s or 0.0) for p in places}
+    new = (o for o in others if all(abs(o.at_s - at) > max(wide, o.width_s or 0.0) for at, wide in reach.items()))
+    return tuple(sorted((*places, *new), key=lambda place: place.at_s))
 
 
 def _middle_s(track: ToneTrack, top: int) -> float:

@@ -6,7 +6,8 @@ import math
 
 from earwitness.sound.tone_signs import Tone
 
-CLEAR_DB, _SURE = 6.0, 2.0  # in a band of 200 Hz, and in deviates: from here on its beat and its flanks can be told
+CLEAR_DB = 6.0  # in a band of 200 Hz: from here on its beat and its flanks can be told
+_SURE, _CERTAIN = 2.0, 7.0  # deviates beyond chance
 _BEATS = 0.2  # depth; an emitter that is on for four fifths of its beat has 0.25
 _WARBLES_HZ = 32.0
 _FASTEST_HZ = 10.0
@@ -24,6 +25,7 @@ _LEAST_RISE_DB, _MOST_RISE_DB = -6.0, 20.0
 NAMES = {
     "faint-rise": ("assured rise of a faint tone along the sweep", "dB"),
     "faint-deviate": ("faint tone that comes and goes, against chance", "standard deviations"),
+    "certain-rise": ("assured rise of a faint tone that is beyond chance", "dB"),
     "clear-rise": ("assured rise of a clear tone, which whines and beepers have too", "dB"),
     "nothing-rises": ("what is left of the tone elsewhere, over what it surely is at its loudest", "dB"),
     "wide-rise": ("rise of a wide band, which noise that changes its colour has too", "dB"),
@@ -36,6 +38,7 @@ NAMES = {
     "beeps": ("the same about once a second, as a truck beeps", "correlation"),
     "skirt": ("loudness of another line close beside it, over its own", "dB"),
     "company-width": ("width of all else that rises with it, more than 1.8 kHz away", "Hz"),
+    "filled": ("part of what is added around it at its loudest that is no line", ""),
     "fades": ("fall of the noise itself below its usual level", "dB"),
     "place-width": ("part of the sweep over which the tone is raised", ""),
     "knocks": ("depth of its beat, of knocks over 4", ""),
@@ -62,12 +65,13 @@ def signs(tone: Tone) -> dict[str, float]:
     if tone.to_noise_db > CLEAR_DB and tone.course.deviate > _SURE:
         found |= {"clear-rise": rise_db} | _clear(tone)
     else:
-        found |= {"faint-rise": rise_db, "faint-deviate": tone.course.deviate}
+        certain = tone.course.deviate > _CERTAIN
+        found |= {"certain-rise": rise_db} if certain else {"faint-rise": rise_db, "faint-deviate": tone.course.deviate}
         if tone.course.raised > _MOST_OF_IT:
             found["place-width"] = tone.course.raised
     if rise_db < _NO_RISE_DB:
         found["nothing-rises"] = -rise_db
-    if tone.width_hz > _WIDE_HZ and not tone.course.box.swept:
+    if tone.width_hz > _WIDE_HZ and not tone.course.box.swept and rise_db > 0:
         found["wide-rise"] = rise_db
     if tone.beat_depth > _KNOCKS:
         found["knocks"] = tone.beat_depth
@@ -79,7 +83,7 @@ def signs(tone: Tone) -> dict[str, float]:
 
 
 def _clear(tone: Tone) -> dict[str, float]:
-    found = {"stays": tone.stays_db, "spread": tone.spread}
+    found = {"stays": tone.stays_db, "spread": tone.spread, "filled": tone.filled}
     if tone.beat_depth <= _BEATS and tone.wander_hz <= _WARBLES_HZ:
         found["unbeating"] = tone.to_noise_db
     if not 0 < tone.beat_hz < _FASTEST_HZ and tone.front_db > _FRONT_DB:

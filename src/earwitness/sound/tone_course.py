@@ -1,6 +1,6 @@
 """One candidate for a tone, followed along a sweep: how far it surely rises over what may be left of it elsewhere.
 
-The course of a box is the mean of log(1 + cell/2) in it, its noise taken from boxes beside it, over a window that holds
+The course of a box is the mean of log(1 + cell/4) in it, its noise taken from boxes beside it, over a window that holds
 a whole beat. What counts is the rise of the tone itself that can be relied on: the least that its top can be, given the
 looks, over the most that may remain of it elsewhere.
 """
@@ -19,6 +19,7 @@ from earwitness.sound.tone_search import (
     LONG_HOP_S,
     NARROW,
     OVERLAP,
+    SOFT,
     Box,
     Cells32,
     ToneCells,
@@ -33,10 +34,10 @@ _DRIFT_BINS = 6
 _KNOCKS = {0.4: 5.0, 1.0: 15.0}  # depth within so many seconds: on for a fifth of the time: 4; knocks are shorter
 _KNOCK_DB = -3.0  # what a rise of knocks counts
 _UNSURE_BEAT_S = 1.5  # a tone whose beat is not known may be silent for so long
-_CLEAR = 0.7  # nats over the noise
-_AUDIBLE = {True: 0.35, False: 0.05}  # from here on a line, or a swept tone, may show its beat
+_CLEAR = 0.48  # nats over the noise
+_AUDIBLE = {True: 0.23, False: 0.05}  # from here on a line, or a swept tone, may show its beat
 _POSITIONS = 100  # looks for each independent one: four lengths, four widths, and boxes that overlap
-_COLOUR = 0.07  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
+_COLOUR = 0.044  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
 _SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
 _SWEPT_BINS = 38  # 300 Hz
 _QUICK, _SLOW = 3, 47  # frames: what is a beat, and what is the way past a place
@@ -179,7 +180,7 @@ def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, floa
     if drift:
         cells = 0.5 * (cells[:, 1:] + cells[:, :-1])
     before, after = np.concatenate([cells[:1], cells[:-1]]), np.concatenate([cells[1:], cells[-1:]])
-    logs = np.log1p(0.125 * (after + before) + 0.25 * cells)
+    logs = np.log1p((0.25 * (after + before) + 0.5 * cells) / SOFT)
     parts = [logs[:, low - first : high - first - (drift > 0)] for low, high in spans]
     courses = [part.max(axis=1) if drift else part.mean(axis=1) for part in parts]
     log = courses[0].astype(np.float64)

@@ -4,12 +4,13 @@ Turbulent noise is Gaussian, so each cell's power is exponentially distributed a
 frequency and, where people talk or air is let off, quickly with time, but then for many frequencies at once: medians
 over frequency and over time find that mean, and the cell over it has mean 1 in noise alone. What sounds for less than
 about 60 ms in a band of 500 Hz is a knock (no emitter beats so short), and its cells are held down to the noise. The
-mean of log(1 + cell/2) over a box of time and frequency is then held against what the same frequencies have at other
+mean of log(1 + cell/4) over a box of time and frequency is then held against what the same frequencies have at other
 times, with the number of looks taken off (Cramer 1946, 28.6): the logarithm lets few loud cells count little.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -22,6 +23,7 @@ from earwitness.errors import InputError
 from earwitness.sound.decimate import decimated
 from earwitness.sound.hiss import power_frames
 from earwitness.sound.tone_hold import hold_knocks, switched_bands
+from earwitness.sound.tone_lines import slanted_lines
 
 Array = NDArray[np.float64]
 Cells32 = NDArray[np.float32]
@@ -29,14 +31,16 @@ Samples = NDArray[np.float32]
 
 LONG_S, LONG_HOP_S = 0.128, 0.032  # to find and follow the tone: 8 Hz bins; a hop that folds no beat of 4 Hz
 SHORT_S, SHORT_HOP_S = 0.032, 0.016  # to see its beat and the knocks
-NOISE_LOG = 0.3613  # mean and spread of log(1 + x/2) for x exponential of mean 1: e² E1(2); by quadrature
-NOISE_SPREAD = 0.2833
-NOISE_SKEWNESS = 1.01
+SOFT = 4.0  # times the noise: louder cells count by their logarithm
+NOISE_LOG = 0.2063  # mean and spread of log(1 + x/4) for x exponential of mean 1: e⁴ E1(4); by quadrature
+NOISE_SPREAD = 0.1763
+NOISE_SKEWNESS = 1.29
 _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _BAND_BINS = 256  # 2 kHz: all in it that rises at once is noise; a swept tone fills less than half of it
 _QUIET_SHARE = 0.35
 _LINE_BINS = 97  # a spectral line is what stands over the 750 Hz around it
 _KNOCK_BINS, _KNOCK_FRAMES, _KNOCK_TIMES = 16, 4, 3.0  # 500 Hz, 64 ms
+_MOSTLY = 0.5  # of the band
 _BESIDE = 2  # frames on either side of a knock's, which its flank spoils
 _BLOCK = 8  # frames taken together
 BIN_WIDTH = 1.5  # of Hann's window
@@ -49,6 +53,7 @@ _BOX_BINS = (2, 5, 21)  # a steady line, one that drifts, one that warbles
 _USUAL = {False: (0.75, np.float32(0.67)), True: (0.5, np.float32(0.0))}
 _WHOLE_BEAT = 4  # blocks
 _CANDIDATES = 8
+_ONE_SOUND, _OF_ONE_SOUND = 0.9, 2  # correlation of two courses; so many of them are followed
 _TINY = 1e-20
 
 
@@ -63,6 +68,7 @@ class ToneCells:
     knocked : share of the cells that were held down
     short_hz, short : the short frames: (short bins,) and (short frames, short bins)
     flat : (short frames, short bins) log of the short frames over the noise's spectrum
+    lines : (short frames, short bins) what the loudest line through each of these cells holds (`tone_lines`)
     """
 
     hz: Array
@@ -73,6 +79,7 @@ class ToneCells:
     short_hz: Array
     short: Cells32
     flat: Cells32
+    lines: Cells32
 
 
 @dataclass(frozen=True)
@@ -108,11 +115,13 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     hz, power = _passed(*_spectra(samples, rate_hz, LONG_S, LONG_HOP_S, low_hz, high_hz))
     short_hz, short = _spectra(samples, rate_hz, SHORT_S, SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
     over, noise, density = _over_noise(power)
-    knocks = _knocks(short, len(power))
+    knocks, quick = _knocks(short, len(power))
     band = np.clip((np.arange(len(hz)) * knocks.shape[1]) // len(hz), 0, knocks.shape[1] - 1)
     hold_knocks(over, knocks, band)
+    noise = _through_knocks(noise, knocks)
     flat = np.log(short / np.interp(short_hz, hz, density).astype(np.float32))
-    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat)
+    lines = slanted_lines(flat, quick, soft=SOFT, noise_log=NOISE_LOG)
+    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat, lines)
 
 
 def strongest_boxes(over: Cells32) -> list[Box]:
@@ -122,14 +131,16 @@ def strongest_boxes(over: Cells32) -> list[Box]:
     ----------
     over : (frames, bins) cells over their noise, with mean 1 in noise alone [1].
     """
-    found: list[tuple[float, Box]] = []
+    found: list[tuple[float, Box, Cells32]] = []
     count = len(over) // _BLOCK
-    logs = np.log1p(over * np.float32(0.5))
+    logs = np.log1p(over / np.float32(SOFT))
     blocks = logs[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
     total = np.pad(np.cumsum(blocks, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
     for width in (w for w in _BOX_BINS if w <= over.shape[1] // 4):
         step = max(1, width // 4)
         narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
+        courses = narrow - narrow.mean(axis=0)
+        courses /= np.linalg.norm(courses, axis=0) + np.float32(_TINY)
         for long in (n for n in _BOX_BLOCKS if n <= count // 2):
             means = _box_means(narrow, long)
             share, below = _USUAL[long > _WHOLE_BEAT]
@@ -141,25 +152,36 @@ def strongest_boxes(over: Cells32) -> list[Box]:
             looks = chance_deviate(means.size * step / width * 2 / long, degrees)
             top = means.max(axis=0)
             assured = _assured(top - np.float32(looks) * spread, rest, spread)
+            alike = np.zeros(assured.size, int)
             for _ in range(_CANDIDATES // 2):
                 column = int(np.argmax(assured))
                 frame = round((int(np.argmax(means[:, column])) + long / 2) * _BLOCK)
                 low, clear = column * step, (2 * width + 8) // step
                 deviate = float((top[column] - rest[column]) / spread) - looks
                 box = Box(deviate, frame, slice(low, low + width), long * _BLOCK)
-                found.append((float(assured[column]), box))
+                found.append((float(assured[column]), box, courses[:, column]))
+                alike += courses[:, column] @ courses > _ONE_SOUND
+                assured[alike >= _OF_ONE_SOUND] = -np.inf
                 assured[max(0, column - clear) : column + clear + 1] = -np.inf
     found.sort(key=lambda one: -one[0])
+    return _apart(found)[:_CANDIDATES]
+
+
+def _apart(found: Sequence[tuple[float, Box, Cells32]]) -> list[Box]:
+    """No two at one frequency, and few of those that keep time with one another: the lines of a beeper are one
+    sound."""
     kept: list[Box] = []
-    for _, box in found:
+    courses: list[Cells32] = []
+    for _, box, course in found:
         near = [
             n for n, k in enumerate(kept) if box.bins.stop + 4 >= k.bins.start and box.bins.start <= k.bins.stop + 4
         ]
-        if not near:
-            kept.append(box)
-        elif box.deviate > kept[near[0]].deviate:  # the same tone, better seen
+        if near and box.deviate > kept[near[0]].deviate:  # the same tone, better seen
             kept[near[0]] = box
-    return kept[:_CANDIDATES]
+        elif not near and sum(bool(course @ other > _ONE_SOUND) for other in courses) < _OF_ONE_SOUND:
+            kept.append(box)
+            courses.append(course)
+    return kept
 
 
 def _assured(least: Cells32, rest: Cells32, spread: np.float32) -> Cells32:
@@ -235,8 +257,9 @@ def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     return over, noise, smooth
 
 
-def _knocks(short: Cells32, frames: int) -> NDArray[np.bool_]:
-    """(frames, bands of 500 Hz) where a third of the power and more is shorter than 64 ms."""
+def _knocks(short: Cells32, frames: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """(frames, bands of 500 Hz) where a third of the power and more is shorter than 64 ms; and (short frames, short
+    bins) where it is."""
     edges = np.linspace(0, short.shape[1], max(1, short.shape[1] // _KNOCK_BINS) + 1).astype(int)
     band = np.add.reduceat(short, edges[:-1], axis=1)
     beside = _KNOCK_FRAMES - 1
@@ -246,8 +269,21 @@ def _knocks(short: Cells32, frames: int) -> NDArray[np.bool_]:
     window = np.hanning(9)[1:-1].astype(np.float32)  # the seven short frames within a long one
     within = np.minimum(round(LONG_HOP_S / SHORT_HOP_S) * np.arange(frames)[:, None] + np.arange(7), len(band) - 1)
     share = np.einsum("tkb,k->tb", excess[within], window) / np.einsum("tkb,k->tb", band[within], window)
-    found = np.pad((share > 1 / 3) & ~switched_bands(short, edges), ((_BESIDE, _BESIDE), (0, 0)))
-    return np.asarray(_running(np.maximum, found, 2 * _BESIDE + 1))
+    steady = ~switched_bands(short, edges)
+    found = np.pad((share > 1 / 3) & steady, ((_BESIDE, _BESIDE), (0, 0)))
+    quick = np.repeat((excess > band / 3) & steady, np.diff(edges), axis=1)
+    return np.asarray(_running(np.maximum, found, 2 * _BESIDE + 1)), quick
+
+
+def _through_knocks(noise: Cells32, knocks: NDArray[np.bool_]) -> Cells32:
+    """The noise's course, drawn through where most of a band knocks: a tone is not weaker because of a knock."""
+    frames, bands = np.arange(len(noise)), noise.shape[1]
+    edges = np.linspace(0, knocks.shape[1], bands + 1).astype(int)
+    for k in range(bands):
+        quiet = knocks[:, edges[k] : max(edges[k + 1], edges[k] + 1)].mean(axis=1) < _MOSTLY
+        if quiet.any():
+            noise[:, k] = np.interp(frames, frames[quiet], noise[quiet, k])
+    return noise
 
 
 def _running(of: np.ufunc, values: NDArray[Any], count: int) -> NDArray[Any]:

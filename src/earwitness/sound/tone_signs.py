@@ -7,8 +7,9 @@ may be no more than its skirt.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,19 +17,23 @@ from numpy.typing import NDArray
 from earwitness.sound.pulsing import running_mean, running_quantile
 from earwitness.sound.tone_beat import beating
 from earwitness.sound.tone_course import RESTS, Course, around, noise_of
-from earwitness.sound.tone_search import LONG_HOP_S, NARROW, ToneCells
+from earwitness.sound.tone_search import LONG_HOP_S, NARROW, SHORT_HOP_S, ToneCells
 
 Array = NDArray[np.float64]
+Against = tuple[float, float, float]
 
 _NOISE_BAND_HZ = 200.0
 _LOBE = 17  # frames, about half a second
-_COMPANY_HZ, _SAME_HZ = 1800.0, 150.0  # a warble spans less
+_COMPANY_HZ, _SAME_HZ = 1800.0, 200.0  # a warble spans less; an emitter drifts by less
 _SURE_DB, _COMPARABLE = 3.0, 0.35  # what rises by less in decibels may be the tone's own splatter
 _SLOW = 47  # frames: the way past a place
 _IN_STEP_HZ = 1300.0  # farther than the tones of one emitter
+_ONE_SOUND = 0.8  # correlation of two lines' beats
+_LINES_BINS = 25  # 200 Hz, over whose median a line stands
 _RISEN, _AWAY_HZ, _AROUND = 3.0, 1800.0, 16  # what else rises, farther than a warble; frames to either side of the top
 _FRONT, _FRONT_NEAR = 4, 64  # frames
 _BETWEEN_PUFFS_S = 2.0
+_FILLS_HZ, _LINE_CELLS = 1000.0, 3  # a line fills so many cells
 _BESIDE, _SKIRT = 64, 2  # bins: 500 Hz, and what a line itself fills
 _KEEPS_TO_HZ = 40.0  # a line seen in short frames
 _TINY = 1e-20
@@ -49,9 +54,11 @@ class Tone:
     front_db : the most that it rises within an eighth of a second near its top, gaps not closed
     skirt_db : how much louder another line within 500 Hz is at its top
     in_step : correlation of its beat with that of another tone, too far from it to be the same emitter's
-    company_hz : width of all else, more than 1.8 kHz away, that is three times as loud around its top as it usually is
+    company_hz : width of all other lines, more than 1.8 kHz away, that are three times as loud around its top as they
+        usually are
     company_db : rise of the strongest other tone that surely comes and goes, more than 1.8 kHz away or at other times
         (-inf where there is none)
+    filled: share of all that is added within 1 kHz around its top which lies outside the loudest line of each 32 ms
     """
 
     course: Course
@@ -68,6 +75,7 @@ class Tone:
     in_step: float
     company_hz: float
     company_db: float
+    filled: float
 
     @property
     def beat_hz(self) -> float:
@@ -85,26 +93,41 @@ def signs_of(cells: ToneCells, courses: Sequence[Course], most: int, rises_db: f
     most : how many to return.
     rises_db : from which assured rise on [dB].
     """
-    rising = [course for course in courses if course.rise_db > rises_db]
-    chosen = rising[:most] or list(courses[:1])
     beats = np.stack([course.quick for course in courses])
-    usual = _usual(cells)
-    return tuple(_signs(cells, course, courses, beats @ course.quick, usual) for course in chosen)
+    in_step = beats @ beats.T
+    chosen: list[int] = []
+    for n, course in enumerate(courses):
+        if len(chosen) == most:
+            break
+        # the lines of a beeper are one sound
+        alike = any(_far(courses[k], course) and in_step[n, k] > _ONE_SOUND for k in chosen)
+        if course.rise_db > rises_db and not alike:
+            chosen.append(n)
+    usual, short = _usual(cells.over, LONG_HOP_S), np.exp(cells.flat)
+    short_usual = _usual(short, SHORT_HOP_S)
+    against = cache(lambda n: _against_noise(cells, courses[n]))
+    return tuple(_signs(cells, courses, n, in_step[n], against, usual, short, short_usual) for n in chosen or [0])
 
 
-def _signs(cells: ToneCells, course: Course, courses: Sequence[Course], in_step: Array, usual: Array) -> Tone:
+def _signs(
+    cells: ToneCells,
+    courses: Sequence[Course],
+    n: int,
+    in_step: Array,
+    against: Callable[[int], Against],
+    usual: Array,
+    short: NDArray[np.float32],
+    short_usual: Array,
+) -> Tone:
+    course = courses[n]
     box, within = course.box, course.within
     half_s = 0.5 * LONG_HOP_S * (within.stop - within.start)
     depth, wander = beating(cells, around(cells, box), course.top, max(0.4, half_s))
-    to_noise, stays, spread = _against_noise(cells, course)
-    far = [n for n, other in enumerate(courses) if abs(other.hz - course.hz) > _IN_STEP_HZ]
-    foreign = [other.at_most_db for other in courses if other is not course and _foreign(other, course)]
+    far = [k for k, other in enumerate(courses) if _far(other, course)]
     return Tone(
         course,
         *_where(cells, course, wander),
-        to_noise,
-        stays,
-        spread,
+        *against(n),
         depth,
         wander,
         _fades_db(noise_of(cells, box)),
@@ -112,11 +135,16 @@ def _signs(cells: ToneCells, course: Course, courses: Sequence[Course], in_step:
         _skirt_db(cells, course),
         float(in_step[far].max()) if far else 0.0,
         _company_hz(cells, course, usual),
-        max(foreign, default=float("-inf")),
+        _company_db(courses, n, against),
+        _filled(cells, course, short, short_usual),
     )
 
 
-def _against_noise(cells: ToneCells, course: Course) -> tuple[float, float, float]:
+def _far(other: Course, tone: Course) -> bool:
+    return abs(other.hz - tone.hz) > _IN_STEP_HZ
+
+
+def _against_noise(cells: ToneCells, course: Course) -> Against:
     """The tone over the noise of a 200 Hz band where it is strongest; how far all that sounds within 200 Hz of it falls
     where it is weakest (an emitter that beats and warbles leaves each of its lines at times, but never all); over what
     share of the sweep it is within 6 dB of its loudest.
@@ -171,12 +199,29 @@ def _skirt_db(cells: ToneCells, course: Course) -> float:
     return float(10 * np.log10(float(there.max()) / loudest + _TINY))
 
 
+def _company_db(courses: Sequence[Course], n: int, against: Callable[[int], Against]) -> float:
+    """Rise of the strongest other tone that surely comes and goes; what drifts out of its box has not faded."""
+    tone = courses[n]
+    most = float("-inf")
+    for k, other in enumerate(courses):
+        if k != n and other.at_most_db > most and _foreign(other, tone):
+            rise = min(other.at_most_db, -against(k)[1])
+            most = max(most, rise if rise > _least_company_db(tone) else most)
+    return most
+
+
+def _least_company_db(tone: Course) -> float:
+    return max(_SURE_DB, _COMPARABLE * tone.rise_db)
+
+
 def _foreign(other: Course, tone: Course) -> bool:
     """Another tone that surely comes and goes, and is not the same emitter's: far from it, or at other times. A wide
     box is filled by clatter and hiss too, and tells of no other tone."""
     apart = abs(other.hz - tone.hz)
     wide = other.box.bins.stop - other.box.bins.start > NARROW and not other.box.swept
-    if wide or other.at_most_db < max(_SURE_DB, _COMPARABLE * tone.rise_db) or apart < _SAME_HZ:
+    if wide or other.at_most_db < _least_company_db(tone) or apart < _SAME_HZ:
+        return False
+    if other.box.swept and tone.box.swept and apart < _COMPANY_HZ:  # a sweep goes from band to band
         return False
     beat = tone.beat_s / LONG_HOP_S
     whole = round(beat * np.ceil(_SLOW / beat)) if beat > 1 else _SLOW  # two tones of a warble take turns
@@ -184,19 +229,37 @@ def _foreign(other: Course, tone: Course) -> bool:
     return bool(apart > _COMPANY_HZ or together < 0.5)
 
 
-def _usual(cells: ToneCells) -> Array:
+def _filled(cells: ToneCells, course: Course, short: NDArray[np.float32], usual: Array) -> float:
+    """How much of what is added within 1 kHz around the top lies outside the loudest line of each short frame: a tone,
+    however it moves, is one line in 32 ms; a burst of noise fills the band, voices and music bring lines by the dozen.
+    """
+    ratio = LONG_HOP_S / SHORT_HOP_S
+    reach = min(_AROUND, max(1, course.within.stop - course.within.start))
+    there = slice(max(0, round(ratio * (course.top - reach))), round(ratio * (course.top + reach)) + 1)
+    low, high = (float(cells.hz[k]) for k in (course.box.bins.start, course.box.bins.stop - 1))
+    near = slice(*np.searchsorted(cells.short_hz, (low - _FILLS_HZ, high + _FILLS_HZ)))
+    added = short[there, near] - usual[near]
+    total = np.pad(np.cumsum(added, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
+    line = min(_LINE_CELLS, added.shape[1])
+    loudest = (total[:, line:] - total[:, :-line]).max(axis=1)
+    return float(np.clip(1 - loudest.sum() / max(float(total[:, -1].sum()), _TINY), 0, 1))
+
+
+def _usual(over: NDArray[np.float32], hop_s: float) -> Array:
     """(bins,) how loud it usually is within a second."""
-    size = 2 * _AROUND
-    count = len(cells.over) // size
-    return np.median(cells.over[: size * count].reshape(count, size, -1).mean(axis=1), axis=0)
+    size = round(2 * _AROUND * LONG_HOP_S / hop_s)
+    count = len(over) // size
+    return np.median(over[: size * count].reshape(count, size, -1).mean(axis=1), axis=0)
 
 
 def _company_hz(cells: ToneCells, course: Course, usual: Array) -> float:
-    """Width of all else that is three times as loud around the tone's top as it usually is within a second."""
-    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1].mean(axis=0)
+    """Width of all other lines that are three times as loud around the tone's top as usual within a second; a burst of
+    noise has none."""
+    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1].mean(axis=0, dtype=np.float64)
     low, high = cells.hz[course.box.bins.start], cells.hz[course.box.bins.stop - 1]
     away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
-    risen = (there > _RISEN * np.maximum(usual, 1.0)) & away
+    beside = running_quantile(there, _LINES_BINS, 0.5)
+    risen = (there > _RISEN * np.maximum(np.maximum(usual, 1.0), beside)) & away
     return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(risen))
 
 

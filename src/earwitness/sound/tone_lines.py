@@ -1,0 +1,51 @@
+"""Straight lines in a spectrogram: how much each slanted line through a cell holds.
+
+A tone that runs over some hundred hertz several times a second spreads over all cells of a long frame and is lost
+there; within 32 ms it keeps to a few, and from frame to frame it moves on evenly. So cells are added up along straight
+lines of several slopes through 128 ms, and the line that holds the most counts (a Radon transform of the spectrogram:
+Wood & Barry 1994).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+Cells32 = NDArray[np.float32]
+
+_AROUND = 65  # short bins: 2 kHz
+_EULER = 0.5772  # the mean log of an exponential lies by so much under the log of its mean
+_REACH = 3  # short frames to either side
+_RISES = (0, 1, 2, 4, 8, 12)  # bins that a line rises or falls in as many frames: up to 7.8 kHz in a second
+_LOUDEST = 20.0  # nats, that no power overflows
+
+
+def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, noise_log: float) -> Cells32:
+    """(short frames, short bins) the most that any straight line through a cell holds: the mean of log(1 + cell/soft).
+
+    Each cell is taken over the mean of the 2 kHz around it in its own frame: what all the band does together, an
+    outlet's hiss, cancels. Knocks are held down to the noise.
+
+    Parameters
+    ----------
+    flat : (short frames, short bins) log of the cells over the noise's spectrum.
+    knocks : (short frames, short bins) where something knocks [yes or no].
+    soft : times the noise from where on a cell counts by its logarithm [1].
+    noise_log : mean of log(1 + cell/soft) in noise [nats].
+    """
+    level = uniform_filter1d(flat, min(_AROUND, flat.shape[1]), axis=1, mode="reflect")
+    over = np.exp(np.minimum(flat - level - np.float32(_EULER), np.float32(_LOUDEST)))
+    cells = np.where(knocks, np.float32(noise_log), np.log1p(over / np.float32(soft)))
+    frames, bins = cells.shape
+    wide = max(_RISES)
+    padded = np.pad(cells, ((_REACH, _REACH), (wide, wide)), constant_values=np.float32(noise_log))
+    most = np.full_like(cells, -np.inf)
+    for rise in sorted({sign * r for r in _RISES for sign in (1, -1)}):
+        line = cells.copy()
+        for frame in (k for k in range(-_REACH, _REACH + 1) if k):
+            first = wide + round(rise * frame / _REACH)
+            line += padded[_REACH + frame : _REACH + frame + frames, first : first + bins]
+        np.maximum(most, line, out=most)
+    most /= np.float32(2 * _REACH + 1)
+    return most
