@@ -108,8 +108,15 @@ def find_bursts(level_db: Array, hop_s: float) -> Bursts:
 
 
 def fronts(level_db: Array, reach: int, least_db: float, most: float = _MOST) -> NDArray[np.intp]:
-    """Frames before a front: the level rises by `least_db` and more within `reach` frames, and that is more than the
-    share `most` of its rise from the 0.2 s before to the 0.2 s after (a source that is passed comes evenly)."""
+    """Frames before a front: much of a rise comes at once, while a source that is passed comes evenly.
+
+    Parameters
+    ----------
+    level_db : (n,) level of short frames [dB].
+    reach : how many frames a front takes [frames].
+    least_db : how much it rises at the least [dB].
+    most : part of the rise from the 0.2 s before to the 0.2 s after that it is more than [1].
+    """
     if len(level_db) <= reach:
         return np.zeros(0, np.intp)
     rise = level_db[reach:] - level_db[:-reach]
