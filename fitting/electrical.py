@@ -50,7 +50,7 @@ SPECS = [
     WeightSpec("depth", "mains-hum", 9.0, -4.0),
     WeightSpec("lock", "no-discharge-heard", 11.0, -4.0, lower=LOCKED),
     WeightSpec("comb-lines", "no-discharge-heard", 3.5, -1.0),
-    WeightSpec("bursts", "no-discharge-heard", 8.0, -4.0),
+    WeightSpec("bursts", "no-discharge-heard", 16.0, -5.0),
     WeightSpec("six-pulse", "no-discharge-heard", 3.0, 6.0, lower=2.0),
     WeightSpec("off-mains", "no-discharge-heard", 0.7, 0.15, lower=OFF),
     *(
@@ -61,7 +61,6 @@ SPECS = [
             WeightSpec("crest", verdict, 1.4, -0.2, lower=CLICKS),
         )
     ),
-    WeightSpec("together", "no-discharge-heard", 0.5, -0.3),
     WeightSpec("not-a-swell", "mains-hum", -13.0, -5.0),
 ]
 
