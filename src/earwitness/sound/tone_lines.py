@@ -22,7 +22,8 @@ _LOUDEST = 20.0  # nats, that no power overflows
 
 
 def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, noise_log: float) -> Cells32:
-    """(short frames, short bins) the most that any straight line through a cell holds: the mean of log(1 + cell/soft).
+    """(frames, short bins) the most that any straight line through the middle of each seven short frames, two apart,
+    holds: the mean of log(1 + cell/soft). Seven short frames are one long frame.
 
     Each cell is taken over the mean of the 2 kHz around it in its own frame: what all the band does together, an
     outlet's hiss, cancels. Knocks are held down to the noise.
@@ -37,15 +38,15 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     level = uniform_filter1d(flat, min(_AROUND, flat.shape[1]), axis=1, mode="reflect")
     over = np.exp(np.minimum(flat - level - np.float32(_EULER), np.float32(_LOUDEST)))
     cells = np.where(knocks, np.float32(noise_log), np.log1p(over / np.float32(soft)))
-    frames, bins = cells.shape
+    frames, bins = (len(cells) - 2 * _REACH + 1) // 2, cells.shape[1]
     wide = max(_RISES)
-    padded = np.pad(cells, ((_REACH, _REACH), (wide, wide)), constant_values=np.float32(noise_log))
-    most = np.full_like(cells, -np.inf)
+    padded = np.pad(cells, ((0, 0), (wide, wide)), constant_values=np.float32(noise_log))
+    most = np.full((frames, bins), -np.inf, np.float32)
     for rise in sorted({sign * r for r in _RISES for sign in (1, -1)}):
-        line = cells.copy()
+        line = cells[_REACH : _REACH + 2 * frames : 2].copy()
         for frame in (k for k in range(-_REACH, _REACH + 1) if k):
-            first = wide + round(rise * frame / _REACH)
-            line += padded[_REACH + frame : _REACH + frame + frames, first : first + bins]
+            start, first = _REACH + frame, wide + round(rise * frame / _REACH)
+            line += padded[start : start + 2 * frames : 2, first : first + bins]
         np.maximum(most, line, out=most)
     most /= np.float32(2 * _REACH + 1)
     return most

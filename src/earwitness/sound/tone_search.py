@@ -68,7 +68,7 @@ class ToneCells:
     knocked : share of the cells that were held down
     short_hz, short : the short frames: (short bins,) and (short frames, short bins)
     flat : (short frames, short bins) log of the short frames over the noise's spectrum
-    lines : (short frames, short bins) what the loudest line through each of these cells holds (`tone_lines`)
+    lines : (frames, short bins) what the loudest line through the middle of each frame holds (`tone_lines`)
     """
 
     hz: Array
@@ -121,6 +121,8 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     noise = _through_knocks(noise, knocks)
     flat = np.log(short / np.interp(short_hz, hz, density).astype(np.float32))
     lines = slanted_lines(flat, quick, soft=SOFT, noise_log=NOISE_LOG)
+    if len(lines) != len(power):  # hops that are no whole number of samples
+        lines = lines[np.minimum(np.arange(len(power)), len(lines) - 1)]
     return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat, lines)
 
 

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from earwitness.sound.pulsing import running_mean, running_quantile
 from earwitness.sound.tone_beat import beating
 from earwitness.sound.tone_course import RESTS, Course, around, noise_of
-from earwitness.sound.tone_search import LONG_HOP_S, NARROW, SHORT_HOP_S, ToneCells
+from earwitness.sound.tone_search import LONG_HOP_S, LONG_S, NARROW, SHORT_HOP_S, ToneCells
 
 Array = NDArray[np.float64]
 Against = tuple[float, float, float]
@@ -134,7 +134,7 @@ def _signs(
         _front_db(course),
         _skirt_db(cells, course),
         float(in_step[far].max()) if far else 0.0,
-        _company_hz(cells, course, usual),
+        _company_hz(cells, course, usual) if course.deviate > 0 else 0.0,
         _company_db(courses, n, against),
         _filled(cells, course, short, short_usual),
     )
@@ -219,7 +219,7 @@ def _foreign(other: Course, tone: Course) -> bool:
     box is filled by clatter and hiss too, and tells of no other tone."""
     apart = abs(other.hz - tone.hz)
     wide = other.box.bins.stop - other.box.bins.start > NARROW and not other.box.swept
-    if wide or other.at_most_db < _least_company_db(tone) or apart < _SAME_HZ:
+    if wide or other.at_most_db < _least_company_db(tone) or _gap_hz(other, tone) < _SAME_HZ:
         return False
     if other.box.swept and tone.box.swept and apart < _COMPANY_HZ:  # a sweep goes from band to band
         return False
@@ -227,6 +227,12 @@ def _foreign(other: Course, tone: Course) -> bool:
     whole = round(beat * np.ceil(_SLOW / beat)) if beat > 1 else _SLOW  # two tones of a warble take turns
     together = np.corrcoef(running_mean(other.log, whole), running_mean(tone.log, whole))[0, 1]
     return bool(apart > _COMPANY_HZ or together < 0.5)
+
+
+def _gap_hz(one: Course, other: Course) -> float:
+    """Between the bands of two."""
+    low, high = sorted((one.box.bins, other.box.bins), key=lambda bins: bins.start)
+    return float((high.start - low.stop) / LONG_S)
 
 
 def _filled(cells: ToneCells, course: Course, short: NDArray[np.float32], usual: Array) -> float:

@@ -11,24 +11,16 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.tone_search import (
-    LONG_HOP_S,
-    SHORT_HOP_S,
-    Box,
-    Cells32,
-    ToneCells,
-    chance_deviate,
-)
+from earwitness.sound.tone_search import Box, Cells32, ToneCells, chance_deviate
 
 Array = NDArray[np.float64]
 
 _BANDS = (16, 32, 64)  # short bins: 0.5, 1 and 2 kHz
-_BOX_FRAMES = (32, 64, 128)  # short frames: 0.5 to 2 s
-_EVERY = 8  # short frames from box to box
+_BOX_FRAMES = (16, 32, 64)  # 0.5 to 2 s
+_EVERY = 4  # frames from box to box
 _USUAL = 0.6  # a place is louder than its band is in this part of the time
 _CANDIDATES = 2  # of each width
-_CORRELATED = 4.2  # short frames that tell as much as one, once added up
-_SMOOTHED = 1.9  # what that makes of the spread of long frames' means
+_CORRELATED = 2.4  # frames that tell as much as one
 
 
 def swept_boxes(cells: ToneCells) -> list[Box]:
@@ -74,24 +66,22 @@ def swept_course(cells: ToneCells, box: Box) -> tuple[list[Array], float, float]
     last = cells.short.shape[1] - width
     lows = [low, max(0, low - width // 2), min(last, low + width // 2)]
     lows += [low + turn * width for turn in (1, -1, 2, -2, 3, -3) if 0 <= low + turn * width <= last]
-    bands = np.stack([cells.lines[:, at : at + width].max(axis=1) for at in lows])
-    frames = np.minimum(round(LONG_HOP_S / SHORT_HOP_S) * np.arange(len(cells.over)) + 3, bands.shape[1] - 2)
-    courses = 0.25 * (bands[:, frames - 1] + bands[:, frames + 1]) + 0.5 * bands[:, frames].astype(np.float64)
+    courses = [cells.lines[:, at : at + width].max(axis=1).astype(np.float64) for at in lows]
     beside = sorted(courses[3:], key=lambda course: float(course.mean()))
     quiet = np.stack(beside[: max(1, len(beside) // 2)])
-    return list(courses[:3]), float(quiet.mean()), float(quiet.std()) * _SMOOTHED
+    return courses[:3], float(quiet.mean()), float(quiet.std()) * float(np.sqrt(_CORRELATED))
 
 
 def _box(cells: ToneCells, deviate: float, middle: float, low: int, width: int, long: int) -> Box:
-    """In frames and bins of the long spectra."""
-    ratio = round(LONG_HOP_S / SHORT_HOP_S)
+    """In bins of the long spectra."""
     first = int(np.searchsorted(cells.hz, cells.short_hz[low]))
     last = int(np.searchsorted(cells.hz, cells.short_hz[low + width - 1])) + 1
-    return Box(deviate, round(middle / ratio), slice(first, last), long // ratio, swept=True)
+    return Box(deviate, round(middle), slice(first, last), long, swept=True)
 
 
 def _loudest(lines: Cells32, width: int, step: int) -> Cells32:
     """(frames, bands) the loudest line in each band; a band is a whole number of steps."""
-    steps = lines[:, : lines.shape[1] // step * step].reshape(len(lines), -1, step).max(axis=2)
+    whole = lines.shape[1] // step * step
+    steps = reduce(np.maximum, (lines[:, i:whole:step] for i in range(step)))
     last, beside = steps.shape[1] - width // step + 1, range(1, width // step)
     return np.asarray(reduce(np.maximum, (steps[:, i : last + i] for i in beside), steps[:, :last]))
