@@ -21,8 +21,12 @@ from earwitness.hearing.bearing_sidebands import cage_sidebands
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.orders import Hump, Lines, running
+from earwitness.sound.turning import turning_by_tones
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
+PLATE_TOLERANCE = 0.05  # the same of a motor's plate: its slip under load
+TONES_TOLERANCE = 0.003
+_TONES_SEEN = 6.0  # decades from which the tones of its vibration correct the speed given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
@@ -44,6 +48,11 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     speed_hz : float, of the shaft as given; its own lines may correct it by 1.5 % [Hz]
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
+    by_tones, clear = turning_by_tones(sound.tones, speed_hz, PLATE_TOLERANCE, mains_hz)
+    if clear >= _TONES_SEEN:
+        turning, seen = sound.lines.turning(by_tones, TONES_TOLERANCE)  # exacter, where it is seen in the envelope too
+        turning = turning if seen >= _SPEED_SEEN else by_tones
+        return _families_at(sound.lines, expected, (turning, turning), clear, mains_hz)
     turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE)
     if seen >= _SPEED_SEEN:
         return _families_at(sound.lines, expected, (turning, turning), seen, mains_hz)

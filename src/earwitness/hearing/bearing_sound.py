@@ -18,6 +18,7 @@ from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
 from earwitness.sound.impulses import Impulses, find_impulses
 from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
 from earwitness.sound.orders import Lines
+from earwitness.sound.turning import tones
 
 LONGEST_S = 60.0  # more of a steady machine says no more
 _QUARTERS = 3  # level of the kurtogram that cuts the range in four
@@ -32,6 +33,7 @@ class BearingSound:
     bands: tuple[Band, ...]
     impulses: Impulses
     seconds: float
+    tones: Lines  # of the sound itself, not of its envelope
     width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
 
     @property
@@ -67,7 +69,7 @@ class BearingSound:
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
         lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
-        return cls(lines, proposed, impulses, whole.seconds, count / whole.seconds)
+        return cls(lines, proposed, impulses, whole.seconds, tones(whole, limit_hz), count / whole.seconds)
 
 
 def _name(band: Band) -> str:

@@ -302,7 +302,7 @@ class Lines:
             looks += len(ratio) * (stop - low)
             view, at = np.unravel_index(int(ratio[:, low:stop].argmax()), (len(ratio), stop - low))
             if 0 < at < stop - low - 1 and ratio[view, low + at] > _SHAFT_STANDS:
-                found.append((float(ratio[view, low + at]), self._peak_hz(int(view), int(low + at)), order))
+                found.append((float(ratio[view, low + at]), peak_between(self.amplitude[view], int(low + at)) * self.step_hz, order))
         if not found:
             return near_hz, 0.0
         clearest = max(found)
@@ -311,13 +311,6 @@ class Lines:
         hz, order_of = np.array([f[1] for f in alike]), np.array([f[2] for f in alike])
         speed = float((weight * order_of * hz).sum() / (weight * order_of**2).sum())
         return speed, max(0.0, (clearest[0] - math.log(looks)) / math.log(10))
-
-    def _peak_hz(self, view: int, at: int) -> float:
-        """Frequency of a line between the spacings: by the larger neighbour, as a Hann window spreads it."""
-        before, here, after = self.amplitude[view, at - 1 : at + 2]
-        beside = max(before, after) / max(float(here), 1e-20)
-        off = max((2 * beside - 1) / (1 + beside), 0.0)
-        return float((at + (off if after > before else -off)) * self.step_hz)
 
     def shaft_speed(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
         """The turning speed nearest near_hz whose first fifteen multiples stand out most, and how much they do
@@ -339,6 +332,25 @@ class Lines:
         score = max(0.0, -float(chance[view, at]) - math.log10(len(candidates) / 4 * len(self.names)))
         ties = np.flatnonzero(chance[view] <= chance[view, at] + 1e-6)
         return float(candidates[ties].mean()), score
+
+
+def peak_between(amplitude: Array, at: int) -> float:
+    """Where a line peaks between the spacings: by the larger neighbour, as a Hann window spreads it. [lines]
+
+    Parameters
+    ----------
+    amplitude : (n,) [any]
+    at : int, of the line, neither the first nor the last [1]
+
+    Examples
+    --------
+    >>> peak_between(np.array([0.5, 1.0, 0.5]), 1)
+    1.0
+    """
+    before, here, after = amplitude[at - 1 : at + 2]
+    beside = max(before, after) / max(float(here), 1e-20)
+    off = max((2 * beside - 1) / (1 + beside), 0.0)
+    return float(at + (off if after > before else -off))
 
 
 def running(lines: Array) -> Array:
