@@ -26,7 +26,7 @@ _FAR_MORE, _MUCH = 0.5, 0.2  # natural log over the next part's share; share of 
 _MOST = 0.5  # share of all lines, where the range is wide
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
-_SURE = 18.0  # decades of a race's family, from which it may explain less
+_ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less
 _DENY_S, _DENY = 3.0, 50  # of impacts, and how many, to deny them a rhythm: a ball strikes only while its mark runs in
 # the track
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
@@ -97,17 +97,17 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
     found, value = listened.families, values.get
     if found is not None and (verdict in found.overshadowed or (found.hidden and verdict in (*CALM, "irregular"))):
         return "coincidence"
-    rhythm, rise = -value("calm-chance", 0.0), -value("calm-hump", 0.0)
+    rhythm, rise, lines = (-value(f"calm-{name}", 0.0) for name in ("chance", "hump", "lines"))
     if verdict in CALM and found is not None:
         comb = found.cage.chance > _FAINT_CAGE
-        if comb or rhythm > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
+        if comb or lines > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
             return "faint"  # although so shallow that nothing else speaks for a fault
     strikes = value("unexplained", 0.0) > _IMPACTS
     doubtful = {
         "no-fault-heard": strikes,
         "irregular": not strikes or (rhythm > _RHYTHM and -value("calm-share", 0.0) > _ANY) or rise > _RISE,
-        "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer", listened.expected.known),
-        "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner", listened.expected.known),
+        "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer"),
+        "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner"),
         "rolling-element": _cages(values) or _less(values),
     }
     return "weak" if doubtful.get(verdict, False) else ""
@@ -136,11 +136,11 @@ def _hardly_more(values: Mapping[str, float], part: str) -> bool:
     return over < _RISE and (hardly or (beyond < -_FAR_LESS and not (ratio > _FAR_MORE and explains > _MUCH)))
 
 
-def _too_little(values: Mapping[str, float], part: str, known: str) -> bool:
-    """Whether a race would explain next to nothing of the swelling and jumping, and a minority of the lines: one that
-    is struck explains more, whatever else is there, unless its family is beyond all chance at a rate that is known."""
-    share, explains, lines = (values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "chance"))
-    return share < _MOST and explains < _STRUCK and (known != "given" or lines < _SURE)
+def _too_little(values: Mapping[str, float], part: str) -> bool:
+    """Whether a race would explain next to nothing of the swelling and jumping, and a minority of the lines, while
+    another part's lines stand as well: a fault that begins explains little, but it stands alone."""
+    share, explains, beyond = (values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "beyond"))
+    return share < _MOST and explains < _STRUCK and beyond < _ALONE
 
 
 def _without_first(found: FamiliesHeard, verdict: str) -> bool:
