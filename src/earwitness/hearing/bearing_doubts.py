@@ -26,6 +26,7 @@ _FAR_MORE, _MUCH = 0.5, 0.2  # natural log over the next part's share; share of 
 _MOST = 0.5  # share of all lines, where the range is wide
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
+_SURE = 30.0  # decades of a race's family, from which it may explain less
 _ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less
 _DENY_S, _DENY = 3.0, 50  # of impacts, and how many, to deny them a rhythm: a ball strikes only while its mark runs in
 # the track
@@ -138,9 +139,11 @@ def _hardly_more(values: Mapping[str, float], part: str) -> bool:
 
 def _too_little(values: Mapping[str, float], part: str) -> bool:
     """Whether a race would explain next to nothing of the swelling and jumping, and a minority of the lines, while
-    another part's lines stand as well: a fault that begins explains little, but it stands alone."""
-    share, explains, beyond = (values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "beyond"))
-    return share < _MOST and explains < _STRUCK and beyond < _ALONE
+    another part's lines stand as well: a fault that begins explains little, but it stands alone or beyond all chance."""
+    share, explains, beyond, lines = (
+        values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "beyond", "chance")
+    )
+    return share < _MOST and explains < _STRUCK and beyond < _ALONE and lines < _SURE
 
 
 def _without_first(found: FamiliesHeard, verdict: str) -> bool:

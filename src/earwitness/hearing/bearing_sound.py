@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
+from earwitness.sound.envelope import Whole, envelope_lines, steady_lines, whole_spectrum
 from earwitness.sound.impulses import Impulses, find_impulses
 from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
 from earwitness.sound.orders import Lines
@@ -49,26 +49,30 @@ class BearingSound:
         ceiling = _occupied_up_to(whole)
         count = occupied_bins(whole, ceiling)
         pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
-        tree = kurtogram(whole.without_tones(), ceiling, band_hz, pieces)
-        views: dict[str, NDArray[Any]] = {}
+        toneless = whole.without_tones()
+        tree = kurtogram(toneless, ceiling, band_hz, pieces)
+        views: dict[str, tuple[NDArray[Any], NDArray[Any]]] = {}
 
-        def look(names: Sequence[str], powers: Sequence[NDArray[Any]], square: bool = True) -> None:
-            lines = envelope_lines(np.stack(powers), len(powers[0]) / whole.seconds, limit_hz)
-            for name, squared, logged in zip(names, *lines, strict=True):
+        def look(source: Whole, bands: Sequence[Band], names: Sequence[str], square: bool = True) -> None:
+            rate_hz = len(bands[0].power) / whole.seconds
+            lines = envelope_lines(np.stack([band.power for band in bands]), rate_hz, limit_hz)
+            for name, band, squared, logged in zip(names, bands, *lines, strict=True):
+                steady = steady_lines(source, band.low_hz, band.high_hz, len(squared))
                 if square:
-                    views[name] = squared
-                views[f"{name}, log"] = logged
+                    views[name] = squared, steady
+                views[f"{name}, log"] = logged, steady
 
-        look(("whole", "pre-whitened"), [in_pieces(w, count, pieces)[0] for w in (whole, whole.prewhitened())])
+        for source, name in ((whole, "whole"), (whole.prewhitened(), "pre-whitened")):
+            look(source, [Band(0.0, count / whole.seconds, 0.0, in_pieces(source, count, pieces)[0])], [name])
         if len(tree.levels) > _QUARTERS:
             quarters = tree.levels[_QUARTERS]
-            look([_name(band) for band in quarters], [band.power for band in quarters], square=False)
+            look(toneless, quarters, [_name(band) for band in quarters], square=False)
         proposed = tuple(tree.clearest(_PROPOSED))
         for band in proposed:
-            look([_name(band)], [band.power])
+            look(toneless, [band], [_name(band)])
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
-        lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
+        lines = Lines.seen_in([(n, v) for n, (v, _) in views.items()], 1 / whole.seconds, [s for _, s in views.values()])
         return cls(lines, proposed, impulses, whole.seconds, tones(whole, limit_hz), count / whole.seconds)
 
 

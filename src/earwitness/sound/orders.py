@@ -54,7 +54,7 @@ class Lines:
     """Envelope lines seen in several views (bands, preparations), all with the same spacing.
 
     surprise, amplitude, noise : (views, n), noise being the local mean power of lines; step_hz : their spacing;
-    names : one a view
+    names : one a view; steady : (views, n) what steady noise with the spectrum of each view would show, mean 1, or None
     """
 
     surprise: Array
@@ -62,9 +62,12 @@ class Lines:
     noise: Array
     step_hz: float
     names: tuple[str, ...]
+    steady: Array | None = None
 
     @classmethod
-    def seen_in(cls, views: Sequence[tuple[str, Array]], step_hz: float) -> Lines:
+    def seen_in(
+        cls, views: Sequence[tuple[str, Array]], step_hz: float, steady: Sequence[Array] | None = None
+    ) -> Lines:
         """From (name, amplitudes of lines) of each view; a view may end early (a narrow band shows slow lines only)."""
         shape = len(views), max(len(amplitude) for _, amplitude in views)
         surprises, amplitudes = (np.zeros(shape, dtype=np.float32) for _ in range(2))
@@ -74,12 +77,16 @@ class Lines:
             level = noise_power(amplitude)
             amplitudes[row, :n], noise[row, :n] = amplitude, level
             surprises[row, :n] = surprise(amplitude, level)
-        return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views))
+        level = None if steady is None else np.ones(shape, dtype=np.float32)
+        for row, lines in enumerate(steady or ()):
+            level[row, : len(lines)] = lines / max(float(lines.mean()), 1e-30)
+        return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views), level)
 
     def one(self, view: int) -> Lines:
         """One view alone. view : its number, from 0 [1]"""
         row = slice(view, view + 1)
-        return Lines(self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],))
+        steady = None if self.steady is None else self.steady[row]
+        return Lines(self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],), steady)
 
     @cached_property
     def _peaks(self) -> Mask:
@@ -231,7 +238,7 @@ class Lines:
 
         Impacts that lose count (a ball that turns over, strong slip) leave no line but a hump. It must stand above
         the higher of its two flanks, since a slope is no hump; each line is cut to six times its local noise first,
-        so that no single line makes one.
+        so that no single line makes one, and taken over what steady noise would show there.
 
         Parameters
         ----------
@@ -242,24 +249,33 @@ class Lines:
         if avoid is not None:
             power[:, avoid] = self.noise[:, avoid]
         power[self.amplitude == 0] = 1e6  # a view that ends early has no flank there, and so no hump
-        total = running(power)
+        totals = [running(power)]
+        if self.steady is not None:
+            totals.append(running(power / self.steady))
         return [
-            max((self._hump(total, low, high, width) for width in _HUMP_WIDTHS), key=lambda hump: hump.score)
+            max((self._hump(totals, low, high, width) for width in _HUMP_WIDTHS), key=lambda hump: hump.score)
             for low, high in ranges_hz
         ]
 
-    def _hump(self, total: Array, low_hz: float, high_hz: float, width: float) -> Hump:
-        """The best hump of this half width (over its frequency), from running totals of the lines' power."""
+    def _hump(self, totals: Sequence[Array], low_hz: float, high_hz: float, width: float) -> Hump:
+        """The best hump of this half width (over its frequency), from running totals of the lines' power, and of that
+        over what steady noise would show: it must be one in both."""
         looks = max(3, math.ceil((high_hz / low_hz - 1) / width * 2) + 1)
         beside = np.array([1 - width, 1 - width / 2])
         candidates = np.concatenate([low_hz * beside, np.linspace(low_hz, high_hz, looks), high_hz * (2 - beside)])
-        last = total.shape[1] - 1
-        chance = np.zeros((len(total), len(candidates)))
+        last = totals[0].shape[1] - 1
+        chance = np.zeros((len(self.names), len(candidates)))
         energy = np.zeros_like(chance)
 
-        def mean(low: Array, high: Array) -> Array:
+        def mean(total: Array, low: Array, high: Array) -> Array:
             first, stop = np.rint(low).astype(np.intp), np.rint(high).astype(np.intp) + 1
             return (total[:, stop] - total[:, first]) / (stop - first)
+
+        def rise(total: Array, at: Array, half: Array) -> tuple[Array, Array]:
+            middle = mean(total, at - half, at + half)
+            flanks = mean(total, at - 5 * half, at - 2 * half), mean(total, at + 2 * half, at + 5 * half)
+            flank = np.maximum(*flanks)
+            return middle / np.maximum(flank, 1e-20), middle - flank
 
         used = 0
         for harmonic in (1, 2):
@@ -268,18 +284,17 @@ class Lines:
             if at.max() * (1 + 5 * width) + 2 >= last or half[0] < 2:
                 break
             used += 1
-            middle = mean(at - half, at + half)
-            flank = np.maximum(mean(at - 5 * half, at - 2 * half), mean(at + 2 * half, at + 5 * half))
+            over = [rise(total, at, half) for total in totals]
             free = 2 * half / 1.5  # neighbours share the Hann window
-            z = (np.cbrt(middle / np.maximum(flank, 1e-20)) - 1) * np.sqrt(9 * free / 1.4)
+            z = (np.cbrt(np.minimum.reduce([ratio for ratio, _ in over])) - 1) * np.sqrt(9 * free / 1.4)
             z = np.maximum(z, 0)
             chance += z * z / 2 + np.log1p(2.5 * z)
-            energy += np.maximum(middle - flank, 0) * 2 * half
+            energy += np.maximum(over[0][1], 0) * 2 * half
         within = chance[:, 2:-2]
         within = np.where(within.max(axis=1) < chance.max(axis=1), 0.0, within.T).T  # else it stands beside the range
         view, best = np.unravel_index(int(within.argmax()), within.shape)
         decades = -float(log10_chance(within[view, best], np.array(used)))
-        score = decades - math.log10(len(total) * looks * len(_HUMP_WIDTHS) / 2)
+        score = decades - math.log10(len(self.names) * looks * len(_HUMP_WIDTHS) / 2)
         return Hump(float(candidates[2 + best]), max(0.0, score), energy[:, 2 + best])
 
     def turning(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
