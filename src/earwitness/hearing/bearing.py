@@ -137,13 +137,16 @@ def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listen
     if machine.speed_hz is not None:
         inner_hz = expected.inner.high * machine.speed_hz
         limit_hz, band_hz = 4.5 * inner_hz, max(4 * inner_hz, 200.0)
-    sound = BearingSound.of(heard.samples, heard.rate_hz, limit_hz, band_hz)
+    shaken = machine.speed_hz if heard.signal == "direct" else None  # of the shaft's own tones nothing is left at 40 kHz
+    sound = BearingSound.of(heard.samples, heard.rate_hz, limit_hz, band_hz, shaken, machine.mains_hz)
     return _told(sound, machine, expected)
 
 
 def _told(sound: BearingSound, machine: BearingMachine, expected: Expected) -> Listened:
     """Whose the lines and impacts are: by spectrum, or for a slow shaft by single impacts in time."""
     speed_hz, origin, rhythm = machine.speed_hz, "given", 0.0
+    if sound.course is not None:
+        speed_hz = sound.course.mean_hz
     if speed_hz is None:
         lines, mains = sound.lines, (machine.mains_hz,) if machine.mains_hz else (50.0, 60.0)
         rhythm = lines.best_family(4.0, 400.0, lines.near_multiples(mains, at_most=1.0)).score

@@ -18,14 +18,12 @@ from numpy.typing import NDArray
 
 from earwitness.hearing.bearing_heard import CageHeard, FamiliesHeard, PartHeard
 from earwitness.hearing.bearing_sidebands import cage_sidebands
-from earwitness.hearing.bearing_sound import BearingSound
+from earwitness.hearing.bearing_sound import PLATE_TOLERANCE, TONES_TOLERANCE, BearingSound
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.orders import Hump, Lines, running
 from earwitness.sound.turning import turning_by_tones
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
-PLATE_TOLERANCE = 0.05  # the same of a motor's plate: its slip under load
-TONES_TOLERANCE = 0.003
 _TONES_SEEN = 6.0  # decades from which the tones of its vibration correct the speed given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given

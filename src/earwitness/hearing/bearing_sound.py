@@ -18,11 +18,16 @@ from earwitness.sound.envelope import Whole, envelope_lines, steady_lines, whole
 from earwitness.sound.impulses import Impulses, find_impulses
 from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
 from earwitness.sound.orders import Lines
-from earwitness.sound.turning import tones
+from earwitness.sound.run_up import Course, run_up
+from earwitness.sound.turning import tones, turning_by_tones
 
 LONGEST_S = 60.0  # more of a steady machine says no more
 _QUARTERS = 3  # level of the kurtogram that cuts the range in four
 _PROPOSED = 3  # bands taken from the kurtogram
+PLATE_TOLERANCE = 0.05  # how far the true speed may be from that on a motor's plate: its slip under load
+TONES_TOLERANCE = 0.003  # the same once its tones have told it
+_CLEAR = 40.0  # decades of the shaft's tones beyond which the speed is steady
+_CLEARER, _CLEAR_COURSE = 8.0, 21.0  # decades that a course must add, and have: any tones can be followed a little
 
 
 @dataclass(frozen=True)
@@ -34,6 +39,7 @@ class BearingSound:
     impulses: Impulses
     seconds: float
     tones: Lines  # of the sound itself, not of its envelope
+    course: Course | None = None  # of the shaft's speed, where it is not steady; then the lines are those over its turns
     width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
 
     @property
@@ -41,11 +47,21 @@ class BearingSound:
         return self.bands[0].kurtosis
 
     @classmethod
-    def of(cls, samples: NDArray[Any], rate_hz: float, limit_hz: float, band_hz: float) -> BearingSound:
-        """Lines up to limit_hz [Hz], from bands no narrower than band_hz [Hz]."""
+    def of(
+        cls,
+        samples: NDArray[Any],
+        rate_hz: float,
+        limit_hz: float,
+        band_hz: float,
+        speed_hz: float | None = None,
+        mains_hz: float | None = None,
+    ) -> BearingSound:
+        """Lines up to limit_hz [Hz], from bands no narrower than band_hz [Hz], over the turns of a shaft whose vibration
+        shows that its speed, near speed_hz [Hz], is not steady."""
         longest = int(LONGEST_S * rate_hz)
         start = max(0, (len(samples) - longest) // 2)
         whole = whole_spectrum(samples[start : start + longest], rate_hz)
+        course, heard = _course(whole, limit_hz, speed_hz, mains_hz)
         ceiling = _occupied_up_to(whole)
         count = occupied_bins(whole, ceiling)
         pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
@@ -55,7 +71,8 @@ class BearingSound:
 
         def look(source: Whole, bands: Sequence[Band], names: Sequence[str], square: bool = True) -> None:
             rate_hz = len(bands[0].power) / whole.seconds
-            lines = envelope_lines(np.stack([band.power for band in bands]), rate_hz, limit_hz)
+            powers = [band.power if course is None else course.over_turns(band.power) for band in bands]
+            lines = envelope_lines(np.stack(powers), rate_hz, limit_hz)
             for name, band, squared, logged in zip(names, bands, *lines, strict=True):
                 steady = steady_lines(source, band.low_hz, band.high_hz, len(squared))
                 if square:
@@ -73,7 +90,23 @@ class BearingSound:
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
         lines = Lines.seen_in([(n, v) for n, (v, _) in views.items()], 1 / whole.seconds, [s for _, s in views.values()])
-        return cls(lines, proposed, impulses, whole.seconds, tones(whole, limit_hz), count / whole.seconds)
+        return cls(lines, proposed, impulses, whole.seconds, heard, course, count / whole.seconds)
+
+
+def _course(
+    whole: Whole, limit_hz: float, speed_hz: float | None, mains_hz: float | None
+) -> tuple[Course | None, Lines]:
+    """The course of the shaft's speed, where its tones stand out far more by it than by a steady speed; and its tones."""
+    steady = tones(whole, limit_hz)
+    if speed_hz is None:
+        return None, steady
+    _, before = turning_by_tones(steady, speed_hz, PLATE_TOLERANCE, mains_hz)
+    course = run_up(whole, speed_hz, mains_hz) if before < _CLEAR else None
+    if course is None:
+        return None, steady
+    over_turns = tones(whole, limit_hz, course)
+    _, clear = turning_by_tones(over_turns, course.mean_hz, TONES_TOLERANCE, mains_hz)
+    return (course, over_turns) if clear > max(before + _CLEARER, _CLEAR_COURSE) else (None, steady)
 
 
 def _name(band: Band) -> str:

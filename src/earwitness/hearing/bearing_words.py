@@ -175,6 +175,18 @@ class Account:
             )
         elif self.listened.speed_from == "unknown":
             notes.append(say("speed-unknown", "The speed was not given and could not be told from the sound."))
+        elif self.listened.sound is not None and self.listened.sound.course is not None:
+            low, high = self.listened.sound.course.range_hz
+            notes.append(
+                say(
+                    "speed-varied",
+                    "The speed went between {low:.0f} and {high:.0f} rpm, by the shaft's own tones; lines are told over"
+                    " its turns, as they would stand at {mean:.0f} rpm.",
+                    low=low * 60,
+                    high=high * 60,
+                    mean=self.listened.sound.course.mean_hz * 60,
+                )
+            )
         elif found is not None and found.speed_seen >= 4 and self.listened.speed_hz:
             notes.append(
                 say(

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from earwitness.sound.envelope import Whole
 from earwitness.sound.orders import Lines, log10_chance, peak_between
+from earwitness.sound.run_up import Course
 
 Array = NDArray[Any]
 
@@ -26,16 +27,20 @@ _MAINS_HZ, _MAINS_LINES, _MAINS_WANDER = 1.0, 0.3, 8e-4  # the same of a tone of
 _USUAL, _DEARER = 0.01, 6.0  # how far a speed is usually off, and what one farther off costs [nat]
 
 
-def tones(whole: Whole, limit_hz: float) -> Lines:
-    """The sound's own spectrum up to a frequency, as one view of lines, through a Hann window.
+def tones(whole: Whole, limit_hz: float, course: Course | None = None) -> Lines:
+    """The sound's own spectrum up to a frequency, as one view of lines, through a Hann window; over the shaft's turns
+    where its course is given.
 
     Parameters
     ----------
     whole : Whole
     limit_hz : float [Hz]
+    course : Course or None
     """
     stop = min(math.ceil(limit_hz * whole.seconds) + 2, len(whole.bins))
     bins = whole.bins[:stop]
+    if course is not None:
+        bins = np.fft.rfft(course.over_turns(np.fft.irfft(bins)))
     amplitude = np.zeros(stop - 1, np.float32)
     amplitude[1:] = np.abs(bins[1:-1] / 2 - (bins[:-2] + bins[2:]) / 4)  # Hann's window, by its three lines
     return Lines.seen_in([("tones", amplitude)], 1 / whole.seconds)
