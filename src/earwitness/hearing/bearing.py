@@ -43,6 +43,7 @@ from earwitness.hearing.geometry import (
     expected_unknown,
 )
 from earwitness.hearing.heard import Heard
+from earwitness.sound.impulses import in_step
 
 VERSION = "4"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
@@ -173,6 +174,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values["kurtosis"] = math.log10(1 + max(sound.kurtosis, 0.0))
     tall = float((sound.impulses.size_db >= TALL_DB).sum()) / sound.seconds
     values["impulses"] = tall * sound.impulses.steadiness
+    values["in-step"] = in_step(sound.impulses.at_s)
     share = chance = lines = hump = explained = 0.0
     if found is not None:
         for verdict, part in found.parts.items():

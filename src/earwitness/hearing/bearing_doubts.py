@@ -18,6 +18,7 @@ _FAINT_HUMP = 6.0
 _FAINT_CAGE = 8.0  # any bearing swells a little with its cage
 _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
+_IN_STEP = 4.0  # decades of impacts that keep time, at whatever rate: of 50 simulated irregular ones none passes 3
 _RHYTHM = 4.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
 _ANY = 0.02  # share of all lines that such a rhythm has
@@ -49,7 +50,7 @@ def doubt(heard: Heard, listened: Listened, values: Mapping[str, float], verdict
 
     Returns
     -------
-    str : "rhythm", "longer", "coincidence", "faint", "speed", "parts", "weak" or "".
+    str : "rhythm", "longer", "coincidence", "faint", "in-step", "speed", "parts", "weak" or "".
     """
     return (
         _unheard(heard, listened, verdict) or _unknown(listened, values, verdict) or _alike(listened, values, verdict)
@@ -103,6 +104,8 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
         comb = found.cage.chance > _FAINT_CAGE
         if comb or lines > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
             return "faint"  # although so shallow that nothing else speaks for a fault
+    if verdict == "irregular" and value("in-step", 0.0) > _IN_STEP:
+        return "in-step"
     strikes = value("unexplained", 0.0) > _IMPACTS
     doubtful = {
         "no-fault-heard": strikes,

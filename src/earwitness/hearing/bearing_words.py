@@ -40,6 +40,7 @@ _OTHERS = {
     "cage-harmonics": ("harmonics of the cage's rate that stand out", "of 5", "> {c:.0f}"),
     "kurtosis": ("impacts in the clearest band (log of 1 + kurtosis)", "decades", "> {c:.2f}"),
     "impulses": ("impacts a second that go on through the recording", "1/s", "> {c:.1f}"),
+    "in-step": ("impacts that keep time with those before, against chance", "decades", "> {c:.0f} decades"),
     "stray": ("impacts a second that go on and that no part's family explains", "1/s", "> {c:.1f}"),
     "unexplained": ("impacts that no part's family explains (log of 1 + kurtosis)", "decades", "> {c:.2f}"),
     "calm-share": ("no part's family accounts for much: largest share, negative", "", "> {c:.2f}"),
@@ -111,6 +112,12 @@ class Account:
                 "A line stands where a fault's is expected, but also on a multiple of the shaft's speed or the mains."
                 " A recording of {needed:.0f} s, or one at another speed, would part them.",
                 needed=max(30.0, 3 * self.heard.seconds),
+            )
+        if wanting == "in-step":
+            return say(
+                "settle-in-step",
+                "Impacts follow one another in time, but at no rate that the speed and the parts as given explain. Check"
+                " both, or record again at a steady speed.",
             )
         if wanting == "speed" or self.listened.speed_from == "unknown":
             return say("settle-speed", "The shaft's speed is not known. With it, lines could be laid to the parts.")

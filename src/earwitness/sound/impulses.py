@@ -33,6 +33,40 @@ class Impulses:
         return len(np.unique(eighths)) / 8
 
 
+_ALIKE = 0.1  # how far a gap may differ from the one before
+_RESTS = 3.0  # times the shortest gap that is told; shorter ones are alike for that alone
+
+
+def in_step(at_s: Array, rest_s: float = 5e-3) -> float:
+    """How far beyond chance gaps between impacts are like the ones before, whatever their rate: blows that keep time, also
+    where that changes. In decades (-log10 of the chance).
+
+    Of gaps at random (exponential) the ratio r of two in a row has the distribution r/(1 + r): one in twenty is within a
+    tenth of 1.
+
+    Parameters
+    ----------
+    at_s : (n,) times of impacts [s]
+    rest_s : float, shortest gap that is told [s]
+
+    Examples
+    --------
+    >>> in_step(np.arange(30) * 0.04 + 0.1) > 20
+    True
+    """
+    from scipy.special import betainc
+
+    gaps = np.diff(np.asarray(at_s, dtype=np.float64))
+    long = np.minimum(gaps[1:], gaps[:-1]) > _RESTS * rest_s
+    ratios = gaps[1:][long] / gaps[:-1][long]
+    alike = int((np.abs(ratios - 1) < _ALIKE).sum())
+    if alike == 0:
+        return 0.0
+    chance = (1 + _ALIKE) / (2 + _ALIKE) - (1 - _ALIKE) / (2 - _ALIKE)
+    at_least = betainc(alike, len(ratios) - alike + 1, chance)  # the binomial's tail
+    return -math.log10(max(float(at_least), 1e-300))
+
+
 def find_impulses(power: Array, rate_hz: float, degrees: float = 1.0, rest_s: float = 5e-3) -> Impulses:
     """Onsets of impacts in a squared envelope: local peaks that noise alone would show once in a hundred recordings.
 
