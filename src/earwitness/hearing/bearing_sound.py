@@ -65,7 +65,7 @@ class BearingSound:
         ceiling = _occupied_up_to(whole)
         count = occupied_bins(whole, ceiling)
         pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
-        toneless = whole.without_tones()
+        toneless, white = whole.without_tones(), whole.prewhitened()
         tree = kurtogram(toneless, ceiling, band_hz, pieces)
         views: dict[str, tuple[NDArray[Any], NDArray[Any]]] = {}
 
@@ -74,12 +74,14 @@ class BearingSound:
             powers = [band.power if course is None else course.over_turns(band.power) for band in bands]
             lines = envelope_lines(np.stack(powers), rate_hz, limit_hz)
             for name, band, squared, logged in zip(names, bands, *lines, strict=True):
-                steady = steady_lines(source, band.low_hz, band.high_hz, len(squared))
+                steady = np.ones(len(squared), np.float32)  # a spectrum made flat has no shape
+                if source is not white:
+                    steady = steady_lines(source, band.low_hz, band.high_hz, len(squared))
                 if square:
                     views[name] = squared, steady
                 views[f"{name}, log"] = logged, steady
 
-        for source, name in ((whole, "whole"), (whole.prewhitened(), "pre-whitened")):
+        for source, name in ((whole, "whole"), (white, "pre-whitened")):
             look(source, [Band(0.0, count / whole.seconds, 0.0, in_pieces(source, count, pieces)[0])], [name])
         if len(tree.levels) > _QUARTERS:
             quarters = tree.levels[_QUARTERS]

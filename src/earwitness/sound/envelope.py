@@ -29,10 +29,12 @@ CAP = 12.0  # nats that one line can say at most: a lone line convicts nobody
 
 @dataclass(frozen=True)
 class Whole:
-    """The one-sided spectrum of a whole recording, without its last bin. bins : (m,), seconds : its length."""
+    """The one-sided spectrum of a whole recording, without its last bin. bins : (m,), seconds : its length; sizes : of
+    the bins, where they are known already."""
 
     bins: Array
     seconds: float
+    sizes: Array | None = None
 
     @property
     def top_hz(self) -> float:
@@ -41,7 +43,7 @@ class Whole:
     @cached_property
     def size(self) -> Array:
         """Of each bin."""
-        return np.abs(self.bins)
+        return np.abs(self.bins) if self.sizes is None else self.sizes
 
     def prewhitened(self) -> Whole:
         """Cepstrum pre-whitening: every bin to size one, its phase kept, so that no tone and no resonance outweighs
@@ -66,7 +68,7 @@ class Whole:
         bins = np.empty_like(self.bins)
         np.multiply(self.bins.real, gain, out=bins.real)
         np.multiply(self.bins.imag, gain, out=bins.imag)
-        return Whole(bins, self.seconds)
+        return Whole(bins, self.seconds, self.size * gain)
 
     def band_power(self, low_hz: float, high_hz: float) -> Array:
         """Squared envelope of the band low_hz…high_hz, at (high - low) samples a second.
@@ -112,12 +114,14 @@ def steady_lines(whole: Whole, low_hz: float, high_hz: float, count: int) -> Arr
     -------
     (count,) [any power]
     """
+    from scipy.fft import irfft, next_fast_len, rfft
+
     size = whole.size[round(low_hz * whole.seconds) : round(high_hz * whole.seconds)]
     block = max(1, round(_STEADY_HZ * whole.seconds))
-    blocks = np.square(size[: len(size) // block * block]).reshape(-1, block).mean(axis=1)
+    blocks = np.square(size[: len(size) // block * block]).reshape(-1, block) @ np.ones(block, size.dtype)
     wanted = min(-(-count // block) + 1, len(blocks))
-    padded = 2 ** math.ceil(math.log2(len(blocks) + wanted))
-    together = np.fft.irfft(np.square(np.abs(np.fft.rfft(blocks, padded))))[:wanted]
+    padded = next_fast_len(len(blocks) + wanted, real=True)
+    together = irfft(np.square(np.abs(rfft(blocks, padded))), padded)[:wanted]
     return np.interp(np.arange(count), np.arange(wanted) * block, together).astype(np.float32)
 
 

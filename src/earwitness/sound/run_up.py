@@ -18,12 +18,12 @@ from earwitness.sound.envelope import Whole, hann
 
 Array = NDArray[Any]
 
-_MULTIPLES = np.arange(1, 11)
-_SLOPES = 0.05 * np.arange(-8, 9)  # of the speed from its middle to its end, ratio
+_MULTIPLES = np.arange(1, 9)
+_SLOPES = 0.08 * np.arange(-4, 5)  # of the speed from its middle to its end, ratio
 _FARTHEST = 0.12  # how far the speed may go from such a straight course
 _GRID = 0.005  # between the speeds tried, ratio
 _FRAME_TURNS, _FRAMES_IN_ALL = 8.0, 16.0  # least of a short spectrum
-_STEEPEST = 0.03  # change of speed from one short spectrum to the next, a quarter of one later
+_STEEPEST = 0.03  # change of speed from one short spectrum to the next, a third of one later
 _STEP_COSTS = 0.15  # nats a grid step, in mean gain
 _DEGREE = 5  # of the smooth course through the path
 _ROUND = 0.12  # orders about a multiple whose phase is followed
@@ -71,7 +71,7 @@ def run_up(whole: Whole, near_hz: float, mains_hz: float | None) -> Course | Non
     near_hz : float, speed as given [Hz]
     mains_hz : float or None, whose tones are no shaft's; where unknown 50 and 60 [Hz]
     """
-    slow = _below(whole, (_MULTIPLES[-1] + 5) * near_hz, mains_hz)
+    slow = _below(whole, (_MULTIPLES[-1] + 4) * near_hz, mains_hz)
     turns = near_hz * whole.seconds
     if slow is None or turns < 2 * _FRAME_TURNS:
         return None
@@ -93,36 +93,40 @@ def _then(first: Course, second: Course) -> Course:
 
 def _below(whole: Whole, top_hz: float, mains_hz: float | None) -> Array | None:
     """The sound below a frequency, without the mains, at twice as many samples a second."""
+    from scipy.fft import irfft, next_fast_len
+
     stop = int(top_hz * whole.seconds)
-    if stop > len(whole.bins) or stop < 64:
+    if stop > 0.9 * len(whole.bins) or stop < 64:
         return None
-    bins = whole.bins[: stop + 1].astype(np.complex128)
+    stop = next_fast_len(stop)
+    bins = whole.bins[: stop + 1].copy()
     hz = np.arange(stop + 1) / whole.seconds
     for mains in (mains_hz,) if mains_hz else (50.0, 60.0):
         bins[np.abs(hz - np.maximum(np.round(hz / mains), 1) * mains) < 1.5 / whole.seconds] = 0
-    return np.fft.irfft(bins)
+    return irfft(bins, 2 * stop)
 
 
 def _path(slow: Array, seconds: float, near_hz: float) -> Course:
     """By short spectra: the smooth path of speeds whose multiples stand out most."""
     rate_hz = len(slow) / seconds
     frame = int(max(_FRAME_TURNS / near_hz, seconds / _FRAMES_IN_ALL) * rate_hz)
-    hop = max(frame // 4, 1)
+    hop = max(frame // 3, 1)
     starts = np.arange(0, max(len(slow) - frame, 0) + 1, hop)
     window = hann(frame)
-    power = np.square(np.abs(np.fft.rfft(np.stack([slow[s : s + frame] for s in starts]) * window, 4 * frame)))
-    gain = np.log1p(power / np.maximum(np.median(power, axis=1, keepdims=True), 1e-30))
+    gain = _gain(np.stack([slow[s : s + frame] for s in starts]) * window, 3 * frame)
     steps = int(np.log1p(_FARTHEST) / _GRID)
     speeds = near_hz * np.exp(_GRID * np.arange(-steps, steps + 1))
-    at = np.rint(speeds[:, None] * _MULTIPLES * (4 * frame / rate_hz)).astype(np.intp)
+    at = np.rint(speeds[:, None] * _MULTIPLES * (3 * frame / rate_hz)).astype(np.intp)
     stands = gain[:, np.minimum(at, gain.shape[1] - 1)].mean(axis=2)
     most = max(1, round(_STEEPEST / _GRID))
-    best, came = stands[0].copy(), []
+    costs = _STEP_COSTS * np.abs(np.arange(-most, most + 1))
+    padded, came = np.full(len(speeds) + 2 * most, -np.inf), []
+    best = stands[0]
     for here in stands[1:]:
-        padded = np.pad(best, most, constant_values=-np.inf)
-        moves = np.stack([padded[m : m + len(best)] - _STEP_COSTS * abs(m - most) for m in range(2 * most + 1)])
-        came.append(moves.argmax(axis=0) - most)
-        best = moves.max(axis=0) + here
+        padded[most:-most] = best
+        moves = np.lib.stride_tricks.sliding_window_view(padded, 2 * most + 1) - costs
+        came.append(moves.argmax(axis=1) - most)
+        best = moves.max(axis=1) + here
     path = [int(best.argmax())]
     for back in reversed(came):
         path.append(path[-1] + int(back[path[-1]]))
@@ -164,10 +168,17 @@ def _by_phase(slow: Array, course: Course) -> Course:
     return Course(true + np.interp(true, even, off - off[0]), course.seconds)
 
 
+def _gain(sound: Array, padded: int) -> Array:
+    """How far each line stands over its spectrum's geometric mean, in nats; 0 where it does not."""
+    from scipy.fft import rfft
+
+    says = np.log(np.abs(rfft(sound, padded)) + np.float32(1e-20)) * 2
+    return np.maximum(says - says.mean(axis=-1, keepdims=True), 0)
+
+
 def _stand_out(sound: Array, turns: float) -> float:
     """How far over the noise the multiples of a speed stand, sum in nats, the best speed near by."""
-    power = np.square(np.abs(np.fft.rfft(sound * hann(len(sound)))))
-    gain = np.log1p(power / np.maximum(np.median(power), 1e-30))
+    gain = _gain(sound * hann(len(sound)), len(sound))
     tried = turns * np.arange(0.95, 1.05, 0.1 / max(turns, 20.0))
     at = np.rint(tried[:, None] * _MULTIPLES).astype(np.intp)
     return float(gain[np.minimum(at, len(gain) - 1)].sum(axis=1).max())
