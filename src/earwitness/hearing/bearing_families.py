@@ -20,7 +20,8 @@ from earwitness.hearing.bearing_heard import CageHeard, FamiliesHeard, PartHeard
 from earwitness.hearing.bearing_sidebands import cage_sidebands
 from earwitness.hearing.bearing_sound import PLATE_TOLERANCE, TONES_TOLERANCE, BearingSound
 from earwitness.hearing.geometry import Expected, Part
-from earwitness.sound.orders import Hump, Lines, running
+from earwitness.sound.humps import Hump, humps
+from earwitness.sound.orders import Lines, running
 from earwitness.sound.turning import turning_by_tones
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
@@ -84,9 +85,9 @@ class _Account:
         return min(float((own / self.standing).mean()), 1.0), min(float((own / self.altogether).max()), 1.0)
 
 
-def _account(lines: Lines, avoid: NDArray[np.bool_], low_hz: float, high_hz: float, humps: list[Hump]) -> _Account:
+def _account(lines: Lines, avoid: NDArray[np.bool_], low_hz: float, high_hz: float, rises: list[Hump]) -> _Account:
     energy = lines.standing_out(avoid, low_hz, high_hz)
-    bulk = sum((_seen(hump) for hump in humps), np.zeros(len(energy)))
+    bulk = sum((_seen(hump) for hump in rises), np.zeros(len(energy)))
     power = np.square(lines.amplitude[:, round(low_hz / lines.step_hz) : round(high_hz / lines.step_hz) + 1])
     power[:, avoid[round(low_hz / lines.step_hz) : round(high_hz / lines.step_hz) + 1]] = 0
     return _Account(
@@ -111,20 +112,20 @@ def _families_at(
     by_mains = lines.near_multiples(mains, at_most=1.0)
     avoid = lines.near_multiples([turning], at_most=0.03 * turning, peaked=True) | by_mains
     skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | by_mains
-    humps = [
+    rises = [
         hump if part.nominal is not None else Hump(hump.hz, 0.0, np.zeros_like(hump.energy))
         for part, hump in zip(
             expected.parts,
-            lines.humps([(part.low * turning, part.high * turning) for part in expected.parts], skirts),
+            humps(lines, [(part.low * turning, part.high * turning) for part in expected.parts], skirts),
             strict=True,
         )
     ]
     top = min(4.5 * expected.inner.high * turning, lines.top_hz)
-    account = _account(lines, avoid, 0.25 * turning, top, humps)
+    account = _account(lines, avoid, 0.25 * turning, top, rises)
     cage = _cage(account, expected, turning, avoid)
     heard = {
         part.verdict: _ask(account, part, turning, cage.hz, avoid, hump)
-        for part, hump in zip(expected.parts, humps, strict=True)
+        for part, hump in zip(expected.parts, rises, strict=True)
     }
     if expected.known != "given":
         heard = _settle_overlaps(heard)

@@ -23,7 +23,6 @@ Mask = NDArray[np.bool_]
 
 HARMONICS = 8
 _COUNTS = (1, 2, 3, 4, 6, 8)  # families of so many harmonics are tried
-_HUMP_WIDTHS = (0.012, 0.03)  # half widths of a broad rise over its frequency
 _SHAFT_STANDS = 16.0  # times the noise; chance 1e-7 a line
 _STANDS_OUT = 5.0  # nats from which a line counts as found (1 in 150 by chance)
 
@@ -38,15 +37,6 @@ class Family:
     view: int
     found_hz: tuple[float, ...] = field(default=())
     depth: float = 0.0
-
-
-@dataclass(frozen=True)
-class Hump:
-    """A broad rise. score : -log10 of its chance, looks accounted for; energy : (views,) over its flanks."""
-
-    hz: float
-    score: float
-    energy: Array
 
 
 @dataclass(frozen=True)
@@ -232,70 +222,6 @@ class Lines:
         total = profile if profile.shape[-1] > self.surprise.shape[1] else running(profile)
         caught = total[..., np.where(inside, at + half + 1, 0)] - total[..., np.where(inside, at - half, 0)]
         return np.asarray((caught * worth).sum(axis=-1))
-
-    def humps(self, ranges_hz: Sequence[tuple[float, float]], avoid: Mask | None = None) -> list[Hump]:
-        """The clearest broad rise of the envelope spectrum in each range (and at twice it).
-
-        Impacts that lose count (a ball that turns over, strong slip) leave no line but a hump. It must stand above
-        the higher of its two flanks, since a slope is no hump; each line is cut to six times its local noise first,
-        so that no single line makes one, and taken over what steady noise would show there.
-
-        Parameters
-        ----------
-        ranges_hz : (low, high) pairs in which the middle may lie [Hz]
-        avoid : lines that say nothing
-        """
-        power = np.minimum(np.square(self.amplitude), 6 * self.noise)
-        if avoid is not None:
-            power[:, avoid] = self.noise[:, avoid]
-        power[self.amplitude == 0] = 1e6  # a view that ends early has no flank there, and so no hump
-        totals = [running(power)]
-        if self.steady is not None:
-            totals.append(running(power / self.steady))
-        return [
-            max((self._hump(totals, low, high, width) for width in _HUMP_WIDTHS), key=lambda hump: hump.score)
-            for low, high in ranges_hz
-        ]
-
-    def _hump(self, totals: Sequence[Array], low_hz: float, high_hz: float, width: float) -> Hump:
-        """The best hump of this half width (over its frequency), from running totals of the lines' power, and of that
-        over what steady noise would show: it must be one in both."""
-        looks = max(3, math.ceil((high_hz / low_hz - 1) / width * 2) + 1)
-        beside = np.array([1 - width, 1 - width / 2])
-        candidates = np.concatenate([low_hz * beside, np.linspace(low_hz, high_hz, looks), high_hz * (2 - beside)])
-        last = totals[0].shape[1] - 1
-        chance = np.zeros((len(self.names), len(candidates)))
-        energy = np.zeros_like(chance)
-
-        def mean(total: Array, low: Array, high: Array) -> Array:
-            first, stop = np.rint(low).astype(np.intp), np.rint(high).astype(np.intp) + 1
-            return (total[:, stop] - total[:, first]) / (stop - first)
-
-        def rise(total: Array, at: Array, half: Array) -> tuple[Array, Array]:
-            middle = mean(total, at - half, at + half)
-            flanks = mean(total, at - 5 * half, at - 2 * half), mean(total, at + 2 * half, at + 5 * half)
-            flank = np.maximum(*flanks)
-            return middle / np.maximum(flank, 1e-20), middle - flank
-
-        used = 0
-        for harmonic in (1, 2):
-            at = candidates * harmonic / self.step_hz
-            half = at * width
-            if at.max() * (1 + 5 * width) + 2 >= last or half[0] < 2:
-                break
-            used += 1
-            over = [rise(total, at, half) for total in totals]
-            free = 2 * half / 1.5  # neighbours share the Hann window
-            z = (np.cbrt(np.minimum.reduce([ratio for ratio, _ in over])) - 1) * np.sqrt(9 * free / 1.4)
-            z = np.maximum(z, 0)
-            chance += z * z / 2 + np.log1p(2.5 * z)
-            energy += np.maximum(over[0][1], 0) * 2 * half
-        within = chance[:, 2:-2]
-        within = np.where(within.max(axis=1) < chance.max(axis=1), 0.0, within.T).T  # else it stands beside the range
-        view, best = np.unravel_index(int(within.argmax()), within.shape)
-        decades = -float(log10_chance(within[view, best], np.array(used)))
-        score = decades - math.log10(len(self.names) * looks * len(_HUMP_WIDTHS) / 2)
-        return Hump(float(candidates[2 + best]), max(0.0, score), energy[:, 2 + best])
 
     def turning(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
         """The turning speed by the peaks at it and its double, to a fraction of a line's spacing, and how much
