@@ -9,6 +9,7 @@ from earwitness.hearing.geometry import Expected, defect_orders, expected_given
 from earwitness.hearing.heard import Heard
 from earwitness.sound.envelope import Whole, whole_spectrum
 from earwitness.sound.orders import Lines, running
+from earwitness.sound.turning import tones
 
 
 def am_tone_power(*, modulation_hz: float, depth: float, seconds: float, rate_hz: float) -> np.ndarray:
@@ -68,6 +69,40 @@ def struck(
     t = np.arange(round(0.006 * rate_hz)) / rate_hz
     ring = np.exp(-t / 0.0008) * np.sin(2 * np.pi * ring_hz * t)
     return (0.2 * np.convolve(train, ring)[:count] + 0.1 * noise * rng.standard_normal(count)).astype(np.float32)
+
+
+def shaken(
+    *, speed_hz: float, seconds: float, rate_hz: float = 24000.0, course: float = 0.0, multiples: int = 8
+) -> tuple[np.ndarray, np.ndarray]:
+    """Tones at the multiples of a shaft's speed that runs up evenly by ± course about speed_hz, and its turns."""
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    turns = speed_hz * (t + course * (t * t / seconds - t))
+    return sum(0.02 / k * np.cos(2 * np.pi * k * turns + k) for k in range(1, multiples + 1)), turns
+
+
+def shaken_whole(*, speed_hz: float, seconds: float, course: float = 0.0) -> Whole:
+    tones, _ = shaken(speed_hz=speed_hz, seconds=seconds, rate_hz=3000.0, course=course)
+    noise = 0.01 * np.random.default_rng(6).standard_normal(len(tones))
+    return whole_spectrum((tones + noise).astype(np.float32), 3000.0)
+
+
+def tones_of_a_shaft(*, speed_hz: float, seconds: float) -> Lines:
+    return tones(shaken_whole(speed_hz=speed_hz, seconds=seconds), 500.0)
+
+
+def flat(*, count: int, seconds: float) -> Whole:
+    """A spectrum of equal bins."""
+    return Whole(np.ones(count, dtype=np.complex64), seconds)
+
+
+def with_a_rise(*, at_hz: float, steady: bool) -> Lines:
+    """Noise lines that are twice as large ± 2 % about at_hz; `steady`: as the spectrum of steady noise would show."""
+    step = 0.1
+    hz = np.arange(8000) * step
+    level = np.where(np.abs(hz / at_hz - 1) < 0.02, 2.0, 1.0)
+    amplitude = level * np.random.default_rng(2).rayleigh(1, len(hz))
+    shown = level**2 if steady else np.ones(len(hz))
+    return Lines.seen_in([("one", amplitude.astype(np.float32))], step, [shown])
 
 
 def pair(*, first: float, second: float) -> tuple[float, float]:

@@ -79,7 +79,7 @@ class BearingSound:
                     steady = steady_lines(source, band.low_hz, band.high_hz, len(squared))
                 if square:
                     views[name] = squared, steady
-                views[f"{name}, log"] = logged, steady
+                views[f"{name}, log"] = logged, steady if source is white else np.zeros_like(steady)
 
         for source, name in ((whole, "whole"), (white, "pre-whitened")):
             look(source, [Band(0.0, count / whole.seconds, 0.0, in_pieces(source, count, pieces)[0])], [name])

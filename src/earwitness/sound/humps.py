@@ -30,14 +30,15 @@ def humps(lines: Lines, ranges_hz: Sequence[tuple[float, float]], avoid: NDArray
     """The clearest broad rise of the envelope spectrum in each range (and at twice it).
 
     It must stand above the higher of its two flanks, since a slope is no hump, and do so too over what steady noise with
-    the spectrum of each view would show: two resonances, or one and a tone, beat at their distance. Each line is cut to
-    six times its local noise first, so that no single line makes one.
+    the spectrum of each view would show: two resonances, or one and a tone, beat at their distance. Where that is not
+    known (of a logarithm it is not) no rise counts. Each line is cut to six times its local noise first, so that no
+    single line makes one.
 
     Parameters
     ----------
     lines : Lines
     ranges_hz : (low, high) pairs in which the middle may lie [Hz]
-    avoid : lines that say nothing
+    avoid : (n,) or None, lines that say nothing [truth]
     """
     power = np.minimum(np.square(lines.amplitude), 6 * lines.noise)
     if avoid is not None:
@@ -45,7 +46,9 @@ def humps(lines: Lines, ranges_hz: Sequence[tuple[float, float]], avoid: NDArray
     power[lines.amplitude == 0] = 1e6  # a view that ends early has no flank there, and so no hump
     totals = [running(power)]
     if lines.steady is not None:
-        totals.append(running(power / lines.steady))
+        over = np.ones_like(power)
+        np.divide(power, lines.steady, out=over, where=lines.steady > 0)
+        totals.append(running(over))
     return [
         max((_hump(lines, totals, low, high, width) for width in _WIDTHS), key=lambda hump: hump.score)
         for low, high in ranges_hz

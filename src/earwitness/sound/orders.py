@@ -44,7 +44,8 @@ class Lines:
     """Envelope lines seen in several views (bands, preparations), all with the same spacing.
 
     surprise, amplitude, noise : (views, n), noise being the local mean power of lines; step_hz : their spacing;
-    names : one a view; steady : (views, n) what steady noise with the spectrum of each view would show, mean 1, or None
+    names : one a view; steady : (views, n) what steady noise with the spectrum of each view would show, mean 1, 0 where
+    that is not known; or None
     """
 
     surprise: Array

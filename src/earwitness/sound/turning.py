@@ -42,7 +42,7 @@ def tones(whole: Whole, limit_hz: float, course: Course | None = None) -> Lines:
     if course is not None:
         bins = np.fft.rfft(course.over_turns(np.fft.irfft(bins)))
     amplitude = np.zeros(stop - 1, np.float32)
-    amplitude[1:] = np.abs(bins[1:-1] / 2 - (bins[:-2] + bins[2:]) / 4)  # Hann's window, by its three lines
+    amplitude[1:] = np.abs(bins[1:-1] - (bins[:-2] + bins[2:]) / 2)  # Hann's window, by its three lines
     return Lines.seen_in([("tones", amplitude)], 1 / whole.seconds)
 
 
