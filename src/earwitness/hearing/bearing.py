@@ -45,7 +45,7 @@ from earwitness.hearing.geometry import (
 from earwitness.hearing.heard import Heard
 from earwitness.sound.impulses import in_step
 
-VERSION = "4"
+VERSION = "5"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
@@ -138,7 +138,9 @@ def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listen
     if machine.speed_hz is not None:
         inner_hz = expected.inner.high * machine.speed_hz
         limit_hz, band_hz = 4.5 * inner_hz, max(4 * inner_hz, 200.0)
-    shaken = machine.speed_hz if heard.signal == "direct" else None  # of the shaft's own tones nothing is left at 40 kHz
+    shaken = (
+        machine.speed_hz if heard.signal == "direct" else None
+    )  # of the shaft's own tones nothing is left at 40 kHz
     sound = BearingSound.of(heard.samples, heard.rate_hz, limit_hz, band_hz, shaken, machine.mains_hz)
     return _told(sound, machine, expected)
 

@@ -35,6 +35,7 @@ _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the
 _ONCE_A_TURN = 0.5  # the same, beyond what an element gives
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
 _LESS, _BESIDE = -0.25, 0.12  # natural log over the next part's share; sidebands over the family's lines
+_CAGED = 0.3  # the same, from which they are no multiples of the shaft's speed: those have none at ± the cage's rate
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 
 
@@ -97,7 +98,10 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
 def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str:
     """What would explain the sound as well."""
     found, value = listened.families, values.get
-    if found is not None and (verdict in found.overshadowed or (found.hidden and verdict in (*CALM, "irregular"))):
+    caged = verdict == "rolling-element" and value("cage-sides", 0.0) > _CAGED
+    if found is not None and verdict in found.overshadowed and not caged:
+        return "coincidence"
+    if found is not None and found.hidden and verdict in (*CALM, "irregular"):
         return "coincidence"
     rhythm, rise, lines = (-value(f"calm-{name}", 0.0) for name in ("chance", "hump", "lines"))
     if verdict in CALM and found is not None:
@@ -142,7 +146,7 @@ def _hardly_more(values: Mapping[str, float], part: str) -> bool:
 
 def _too_little(values: Mapping[str, float], part: str) -> bool:
     """Whether a race would explain next to nothing of the swelling and jumping, and a minority of the lines, while
-    another part's lines stand as well: a fault that begins explains little, but it stands alone or beyond all chance."""
+    another part's lines stand as well: a fault that begins explains little, but stands alone or beyond all chance."""
     share, explains, beyond, lines = (
         values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "beyond", "chance")
     )

@@ -39,7 +39,9 @@ class BearingSound:
     impulses: Impulses
     seconds: float
     tones: Lines  # of the sound itself, not of its envelope
-    course: Course | None = None  # of the shaft's speed, where it is not steady; then the lines are those over its turns
+    course: Course | None = (
+        None  # of the shaft's speed, where it is not steady; then the lines are those over its turns
+    )
     width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
 
     @property
@@ -56,8 +58,8 @@ class BearingSound:
         speed_hz: float | None = None,
         mains_hz: float | None = None,
     ) -> BearingSound:
-        """Lines up to limit_hz [Hz], from bands no narrower than band_hz [Hz], over the turns of a shaft whose vibration
-        shows that its speed, near speed_hz [Hz], is not steady."""
+        """Lines up to limit_hz [Hz], from bands no narrower than band_hz [Hz]; over the turns of a shaft whose tones
+        show that its speed, near speed_hz [Hz], is not steady."""
         longest = int(LONGEST_S * rate_hz)
         start = max(0, (len(samples) - longest) // 2)
         whole = whole_spectrum(samples[start : start + longest], rate_hz)
@@ -91,14 +93,16 @@ class BearingSound:
             look(toneless, [band], [_name(band)])
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
-        lines = Lines.seen_in([(n, v) for n, (v, _) in views.items()], 1 / whole.seconds, [s for _, s in views.values()])
+        lines = Lines.seen_in(
+            [(n, v) for n, (v, _) in views.items()], 1 / whole.seconds, [s for _, s in views.values()]
+        )
         return cls(lines, proposed, impulses, whole.seconds, heard, course, count / whole.seconds)
 
 
 def _course(
     whole: Whole, limit_hz: float, speed_hz: float | None, mains_hz: float | None
 ) -> tuple[Course | None, Lines]:
-    """The course of the shaft's speed, where its tones stand out far more by it than by a steady speed; and its tones."""
+    """The course of the shaft's speed, where its tones stand out far more by it than by a steady one; and its tones."""
     steady = tones(whole, limit_hz)
     if speed_hz is None:
         return None, steady

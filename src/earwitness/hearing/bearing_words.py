@@ -116,8 +116,8 @@ class Account:
         if wanting == "in-step":
             return say(
                 "settle-in-step",
-                "Impacts follow one another in time, but at no rate that the speed and the parts as given explain. Check"
-                " both, or record again at a steady speed.",
+                "Impacts keep time with one another, but at no rate that the speed and the parts as given explain."
+                " Check both, or record again at a steady speed.",
             )
         if wanting == "speed" or self.listened.speed_from == "unknown":
             return say("settle-speed", "The shaft's speed is not known. With it, lines could be laid to the parts.")

@@ -132,7 +132,7 @@ def _ear(rng: np.random.Generator, seconds: float, held_out: bool) -> tuple[Rece
     return random_receiver(rng, direct=True), min(seconds, 4.0), "wide-band"
 
 
-def _shaft(rng: np.random.Generator, speed_hz: float, seconds: float, sways: bool) -> NDArray[np.float64]:
+def _shaft(rng: np.random.Generator, speed_hz: float, seconds: float, sways: bool = False) -> NDArray[np.float64]:
     """The shaft's angle in turns at 1,000 steps a second: its speed wanders by some parts in a thousand, and now and
     then sways or runs up."""
     wander = 10 ** rng.uniform(-4.0, -2.6) * noise._wander(rng, seconds, 0.3)

@@ -29,9 +29,9 @@ class Hump:
 def humps(lines: Lines, ranges_hz: Sequence[tuple[float, float]], avoid: NDArray[np.bool_] | None = None) -> list[Hump]:
     """The clearest broad rise of the envelope spectrum in each range (and at twice it).
 
-    It must stand above the higher of its two flanks, since a slope is no hump, and do so too over what steady noise with
-    the spectrum of each view would show: two resonances, or one and a tone, beat at their distance. Where that is not
-    known (of a logarithm it is not) no rise counts. Each line is cut to six times its local noise first, so that no
+    It must stand above the higher of its two flanks, since a slope is no hump, and do so too over what steady noise
+    with the spectrum of each view would show: two resonances, or one and a tone, beat at their distance. Where that is
+    not known (of a logarithm it is not) no rise counts. Each line is cut to six times its local noise first, so that no
     single line makes one.
 
     Parameters

@@ -38,11 +38,11 @@ _RESTS = 3.0  # times the shortest gap that is told; shorter ones are alike for 
 
 
 def in_step(at_s: Array, rest_s: float = 5e-3) -> float:
-    """How far beyond chance gaps between impacts are like the ones before, whatever their rate: blows that keep time, also
-    where that changes. In decades (-log10 of the chance).
+    """How far beyond chance gaps between impacts are like the ones before, whatever their rate: blows that keep time,
+    also where that changes. In decades (-log10 of the chance).
 
-    Of gaps at random (exponential) the ratio r of two in a row has the distribution r/(1 + r): one in twenty is within a
-    tenth of 1.
+    Of gaps at random (exponential) the ratio r of two in a row has the distribution r/(1 + r): one in twenty is within
+    a tenth of 1.
 
     Parameters
     ----------

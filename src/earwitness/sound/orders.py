@@ -68,16 +68,19 @@ class Lines:
             level = noise_power(amplitude)
             amplitudes[row, :n], noise[row, :n] = amplitude, level
             surprises[row, :n] = surprise(amplitude, level)
-        level = None if steady is None else np.ones(shape, dtype=np.float32)
+        shown = np.ones(shape, dtype=np.float32)
         for row, lines in enumerate(steady or ()):
-            level[row, : len(lines)] = lines / max(float(lines.mean()), 1e-30)
-        return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views), level)
+            shown[row, : len(lines)] = lines / max(float(lines.mean()), 1e-30)
+        names = tuple(name for name, _ in views)
+        return cls(surprises, amplitudes, noise, step_hz, names, None if steady is None else shown)
 
     def one(self, view: int) -> Lines:
         """One view alone. view : its number, from 0 [1]"""
         row = slice(view, view + 1)
         steady = None if self.steady is None else self.steady[row]
-        return Lines(self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],), steady)
+        return Lines(
+            self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],), steady
+        )
 
     @cached_property
     def _peaks(self) -> Mask:
@@ -244,7 +247,8 @@ class Lines:
             looks += len(ratio) * (stop - low)
             view, at = np.unravel_index(int(ratio[:, low:stop].argmax()), (len(ratio), stop - low))
             if 0 < at < stop - low - 1 and ratio[view, low + at] > _SHAFT_STANDS:
-                found.append((float(ratio[view, low + at]), peak_between(self.amplitude[view], int(low + at)) * self.step_hz, order))
+                peak = peak_between(self.amplitude[view], int(low + at)) * self.step_hz
+                found.append((float(ratio[view, low + at]), peak, order))
         if not found:
             return near_hz, 0.0
         clearest = max(found)

@@ -62,8 +62,8 @@ class Course:
 
 
 def run_up(whole: Whole, near_hz: float, mains_hz: float | None) -> Course | None:
-    """The likeliest course of the speed, or None where that is a steady one. It is a guess: whether the tones are clearer
-    by it is to be asked (`turning_by_tones`).
+    """The likeliest course of the speed, or None where that is a steady one. It is a guess: whether the tones are
+    clearer by it is to be asked (`turning_by_tones`).
 
     Parameters
     ----------
@@ -155,15 +155,14 @@ def _by_phase(slow: Array, course: Course) -> Course:
         clear.append(power[3 * half : 5 * half + 1].sum() / max(power.sum(), 1e-30) * np.sqrt(k))
     if not clear:
         return course
-    k = int(np.argmax(clear)) + 1
-    middle = round(k * total)
+    clearest = 1 + int(np.argmax(clear))
+    at = round(clearest * total)
     kept = np.zeros_like(bins)
     taper = np.hanning(2 * half + 3)[1:-1]
-    kept[middle - half : middle + half + 1] = bins[middle - half : middle + half + 1] * taper
+    kept[at - half : at + half + 1] = bins[at - half : at + half + 1] * taper
     angle = np.unwrap(np.angle(np.fft.ifft(kept))) / (2 * np.pi)
     even = np.linspace(0, total, len(turned), endpoint=False)  # the shaft's angle as assumed
-    off = angle / k - even * (middle / (k * total))
-    off += even * (middle / (k * total) - 1)
+    off = angle / clearest - even
     true = course.turns - course.turns[0]
     return Course(true + np.interp(true, even, off - off[0]), course.seconds)
 
