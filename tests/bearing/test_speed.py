@@ -10,7 +10,7 @@ from scipy.signal import lfilter
 
 from earwitness.hearing.bearing import BearingMachine, judge
 from earwitness.hearing.heard import Heard
-from tests.bearing.signals import shaken, struck
+from tests.bearing.signals import heard_noise, shaken, struck
 
 DRIVE_END = BearingMachine(
     speed_hz=29.57, rolling_elements=9, element_m=7.94e-3, pitch_m=39.04e-3, contact_angle_rad=0.0, mains_hz=50.0
@@ -66,6 +66,13 @@ def test_impacts_that_keep_time_at_a_changing_rate_are_not_irregular():
     result = judge(Heard(samples, 24000.0), replace(DRIVE_END, speed_hz=10.0))
     assert result.measured["in-step"] > 20
     assert result.verdict == "inconclusive"
+
+
+def test_seconds_without_a_speed_are_not_called_quiet():
+    """Where no speed says at which rate to look, a weak rhythm of any rate must stand out of more noise."""
+    result = judge(heard_noise(seconds=2), replace(DRIVE_END, speed_hz=None))
+    assert result.verdict == "inconclusive"
+    assert judge(heard_noise(seconds=2), DRIVE_END).verdict == "no-fault-heard"
 
 
 def test_two_resonances_an_inner_race_s_rate_apart_are_no_inner_race():

@@ -29,8 +29,9 @@ _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
 _SURE = 30.0  # decades of a race's family, from which it may explain less
 _ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less
-_DENY_S, _DENY = 3.0, 50  # of impacts, and how many, to deny them a rhythm: a ball strikes only while its mark runs in
-# the track
+# Seconds and impacts from which impacts are denied a rhythm (a ball strikes only while its mark runs in the track), and
+# seconds from which any rhythm is, where no speed is known.
+_DENY_S, _DENY = 3.05, 50
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
 _ONCE_A_TURN = 0.5  # the same, beyond what an element gives
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
@@ -76,7 +77,8 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
     """What cannot be told without the speed or the parts."""
     known, found = listened.expected.known, listened.families
     if verdict in CALM:
-        return "speed" if listened.rhythm > _UNTOLD and found is None else ""
+        short = listened.sound is not None and listened.sound.seconds <= _DENY_S
+        return "speed" if found is None and (listened.rhythm > _UNTOLD or short) else ""
     if verdict == "irregular":  # without a speed impacts may keep a rhythm of some part's if they keep any
         untold = listened.rhythm > _RHYTHM or known == "unknown"  # where nothing is known it need be no bearing
         return "speed" if found is None and untold else ""
