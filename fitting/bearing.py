@@ -101,7 +101,6 @@ SPECS = [
             ("calm-explained", -0.3, 0.3),
         )
     ),
-    WeightSpec("in-step", "irregular", 5.0, 5.0, -20.0),
     *(WeightSpec(f"calm-{name}", "irregular", -c, s) for name, c, s in _CALM[:7]),
     *(WeightSpec(f"calm-{name}", verdict, -c, s) for verdict in ("no-fault-heard", "friction") for name, c, s in _CALM),
     *(

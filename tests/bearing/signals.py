@@ -90,19 +90,12 @@ def tones_of_a_shaft(*, speed_hz: float, seconds: float) -> Lines:
     return tones(shaken_whole(speed_hz=speed_hz, seconds=seconds), 500.0)
 
 
-def flat(*, count: int, seconds: float) -> Whole:
-    """A spectrum of equal bins."""
-    return Whole(np.ones(count, dtype=np.complex64), seconds)
-
-
-def with_a_rise(*, at_hz: float, steady: bool) -> Lines:
-    """Noise lines that are twice as large ± 2 % about at_hz; `steady`: as the spectrum of steady noise would show."""
-    step = 0.1
-    hz = np.arange(8000) * step
+def with_a_rise(*, at_hz: float) -> Lines:
+    """Noise lines that are twice as large ± 2 % about at_hz."""
+    hz = np.arange(8000) * 0.1
     level = np.where(np.abs(hz / at_hz - 1) < 0.02, 2.0, 1.0)
     amplitude = level * np.random.default_rng(2).rayleigh(1, len(hz))
-    shown = level**2 if steady else np.ones(len(hz))
-    return Lines.seen_in([("one", amplitude.astype(np.float32))], step, [shown])
+    return Lines.seen_in([("one", amplitude.astype(np.float32))], 0.1)
 
 
 def pair(*, first: float, second: float) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.envelope import Whole, envelope_lines, steady_lines, whole_spectrum
+from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
 from earwitness.sound.impulses import Impulses, find_impulses
 from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
 from earwitness.sound.orders import Lines
@@ -67,35 +67,28 @@ class BearingSound:
         ceiling = _occupied_up_to(whole)
         count = occupied_bins(whole, ceiling)
         pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
-        toneless, white = whole.without_tones(), whole.prewhitened()
-        tree = kurtogram(toneless, ceiling, band_hz, pieces)
-        views: dict[str, tuple[NDArray[Any], NDArray[Any]]] = {}
+        tree = kurtogram(whole.without_tones(), ceiling, band_hz, pieces)
+        views: dict[str, NDArray[Any]] = {}
 
-        def look(source: Whole, bands: Sequence[Band], names: Sequence[str], square: bool = True) -> None:
-            rate_hz = len(bands[0].power) / whole.seconds
-            powers = [band.power if course is None else course.over_turns(band.power) for band in bands]
-            lines = envelope_lines(np.stack(powers), rate_hz, limit_hz)
-            for name, band, squared, logged in zip(names, bands, *lines, strict=True):
-                steady = np.ones(len(squared), np.float32)  # a spectrum made flat has no shape
-                if source is not white:
-                    steady = steady_lines(source, band.low_hz, band.high_hz, len(squared))
+        def look(names: Sequence[str], powers: Sequence[NDArray[Any]], square: bool = True) -> None:
+            rate_hz = len(powers[0]) / whole.seconds
+            over_turns = powers if course is None else [course.over_turns(power) for power in powers]
+            lines = envelope_lines(np.stack(over_turns), rate_hz, limit_hz)
+            for name, squared, logged in zip(names, *lines, strict=True):
                 if square:
-                    views[name] = squared, steady
-                views[f"{name}, log"] = logged, steady if source is white else np.zeros_like(steady)
+                    views[name] = squared
+                views[f"{name}, log"] = logged
 
-        for source, name in ((whole, "whole"), (white, "pre-whitened")):
-            look(source, [Band(0.0, count / whole.seconds, 0.0, in_pieces(source, count, pieces)[0])], [name])
+        look(("whole", "pre-whitened"), [in_pieces(w, count, pieces)[0] for w in (whole, whole.prewhitened())])
         if len(tree.levels) > _QUARTERS:
             quarters = tree.levels[_QUARTERS]
-            look(toneless, quarters, [_name(band) for band in quarters], square=False)
+            look([_name(band) for band in quarters], [band.power for band in quarters], square=False)
         proposed = tuple(tree.clearest(_PROPOSED))
         for band in proposed:
-            look(toneless, [band], [_name(band)])
+            look([_name(band)], [band.power])
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
-        lines = Lines.seen_in(
-            [(n, v) for n, (v, _) in views.items()], 1 / whole.seconds, [s for _, s in views.values()]
-        )
+        lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
         return cls(lines, proposed, impulses, whole.seconds, heard, course, count / whole.seconds)
 
 

@@ -15,7 +15,6 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 from scipy import fft
-from scipy.signal import fftconvolve
 
 from earwitness.hearing.bearing import BearingMachine
 from earwitness.hearing.geometry import DefectOrders, boundary_diameters, defect_orders
@@ -61,12 +60,8 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     seconds = float(rng.uniform(25, 45) / min(1.0, bearing.speed_hz * 1.2)) if slow else float(rng.uniform(3, 12))
     receiver, seconds, hears = _ear(rng, seconds, held_out)
     band = receiver.band
-    shaken = hears == "accelerometer"  # what shakes the machine below all sound
-    turn = _shaft(rng, bearing.speed_hz, seconds, sways=shaken and rng.random() < 0.15)
-    bearing = replace(bearing, speed_hz=float(turn[-1] - turn[0]) * 1000.0 / (len(turn) - 1))
+    turn = _shaft(rng, bearing.speed_hz, seconds)
     background = _machine(rng, band, seconds, turn, bearing, held_out)
-    if shaken and rng.random() < 0.85:
-        background = noise._unit(background + _vibration(rng, band, seconds, turn))
     strength = 10 ** (rng.uniform(-7, 10) / 20) if not slow else 10 ** (rng.uniform(-3, 10) / 20)
     scene = background
     if truth not in ("friction", "no-fault-heard"):
@@ -84,7 +79,7 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
     heard = Heard(
         samples, receiver.rate_hz, receiver.signal, "contact", receiver.centre_hz, level_db=level, baseline_db=baseline
     )
-    machine, known = _known(rng, bearing, off_the_plate=shaken and rng.random() < 0.25)
+    machine, known = _known(rng, bearing)
     variety = {
         "ear": hears,
         "known": known,
@@ -132,14 +127,9 @@ def _ear(rng: np.random.Generator, seconds: float, held_out: bool) -> tuple[Rece
     return random_receiver(rng, direct=True), min(seconds, 4.0), "wide-band"
 
 
-def _shaft(rng: np.random.Generator, speed_hz: float, seconds: float, sways: bool = False) -> NDArray[np.float64]:
-    """The shaft's angle in turns at 1,000 steps a second: its speed wanders by some parts in a thousand, and now and
-    then sways or runs up."""
+def _shaft(rng: np.random.Generator, speed_hz: float, seconds: float) -> NDArray[np.float64]:
+    """The shaft's angle in turns at 1,000 steps a second: its speed wanders by some parts in a thousand."""
     wander = 10 ** rng.uniform(-4.0, -2.6) * noise._wander(rng, seconds, 0.3)
-    if sways:
-        u = np.linspace(-1, 1, len(wander))
-        course = u if rng.random() < 0.5 else np.sin(np.pi * rng.uniform(0.4, 1.5) * u + rng.uniform(0, 6))
-        wander = wander + rng.choice([-1, 1]) * 10 ** rng.uniform(-2.3, -0.7) * course
     return rng.random() + np.cumsum(speed_hz * (1 + wander)) / 1000.0
 
 
@@ -193,29 +183,6 @@ def _mesh(rng: np.random.Generator, band: Band, seconds: float, turn: NDArray[np
             tone = band.tone((order + side) * speed, seconds, rng.uniform(0, 6.28))
             sound += np.float32(strength) * tone * np.exp(2j * np.pi * (order + side) * angle).astype(np.complex64)
     return noise._unit(sound)
-
-
-def _vibration(rng: np.random.Generator, band: Band, seconds: float, turn: NDArray[np.float64]) -> Envelope:
-    """What shakes the machine at the multiples of its speed (balance, alignment, looseness), the mains in a motor's
-    frame, and the tones of an inverter about its switching frequency."""
-    count = band.count(seconds)
-    speed = (turn[-1] - turn[0]) * 1000.0 / max(len(turn) - 1, 1)
-    angle = noise._spread(turn - np.arange(len(turn)) * speed / 1000.0, count)
-    sound = band.silence(seconds)
-    for order in range(1, int(rng.integers(3, 16))):
-        tone = band.tone(order * speed, seconds, rng.uniform(0, 6.28))
-        sound += np.float32(rng.lognormal(0, 1)) * tone * np.exp(2j * np.pi * order * angle).astype(np.complex64)
-    sound = noise._unit(sound) * np.float32(10 ** (rng.uniform(-25, 12) / 20))
-    if rng.random() < 0.3:
-        hum = band.tone(float(rng.choice([100, 120])), seconds, rng.uniform(0, 6.28))
-        sound += hum * np.float32(10 ** (rng.uniform(-25, 0) / 20))
-    if rng.random() < 0.3:
-        switching, fed = float(rng.choice([2e3, 4e3, 5e3, 8e3, 16e3])), speed * int(rng.integers(1, 3)) * 1.02
-        for multiple in (1, 2):
-            for side in (-4, -2, 0, 2, 4):
-                tone = band.tone(multiple * switching + side * fed, seconds, rng.uniform(0, 6.28))
-                sound += np.float32(rng.uniform(0.05, 1) * 10 ** (rng.uniform(-25, 0) / 20)) * tone
-    return sound
 
 
 def _blows(
@@ -290,14 +257,8 @@ def _rung(
     at, strength = blows
     train = band.silence(seconds)
     index = np.minimum((at * band.rate_hz).astype(np.intp), len(train) - 1)
-    if len(at) > 2 and rng.random() < 0.2:  # a rough patch rushes while it is rolled over, a spall strikes
-        wide = max(4, round(rng.uniform(0.08, 0.35) * float(np.median(np.diff(at))) * band.rate_hz))
-        np.add.at(train, index, strength.astype(np.complex64))
-        train = noise._unit(fftconvolve(train, np.hanning(wide).astype(np.float32))[: len(train)].real)
-        train = train.astype(np.complex64) * band.noise(rng, seconds)
-    else:
-        phase = np.exp(-2j * np.pi * np.remainder(band.centre_hz * at, 1.0))
-        np.add.at(train, index, (strength * phase).astype(np.complex64))
+    phase = np.exp(-2j * np.pi * np.remainder(band.centre_hz * at, 1.0))
+    np.add.at(train, index, (strength * phase).astype(np.complex64))
     return noise._unit(_through_modes(rng, band, train, held_out))
 
 
@@ -327,11 +288,9 @@ def _levels(rng: np.random.Generator, truth: str, strength: float) -> tuple[floa
     return float(baseline + rise), float(baseline)
 
 
-def _known(rng: np.random.Generator, bearing: Bearing, off_the_plate: bool) -> tuple[BearingMachine, str]:
-    """What the inspector wrote down of it; `off_the_plate`: the speed without load instead of the true one."""
+def _known(rng: np.random.Generator, bearing: Bearing) -> tuple[BearingMachine, str]:
+    """What the inspector wrote down of it."""
     read_off = bearing.speed_hz * (1 + (rng.normal(0, 0.0015) if rng.random() < 0.85 else rng.uniform(-0.012, 0.012)))
-    if off_the_plate:
-        read_off = bearing.speed_hz * (1 + rng.uniform(0.01, 0.045))
     what: dict[str, Any] = {"speed_hz": read_off if rng.random() < 0.92 else None}
     kind = rng.random()
     if kind < 0.65 or (kind < 0.8 and bearing.designation is None):

@@ -23,18 +23,15 @@ Array = NDArray[Any]
 _STEPS = 192  # bins come in multiples of this, so that bands of 1/2, 1/3, 1/4 … and whole decimations come out even
 _FLOOR_LINES = 64  # lines over which the local noise of an envelope spectrum is taken
 _LEAST_Z = 0.3  # deviations: a smeared line that is less beyond its mean says under ln 2 nats, and that is nothing
-_STEADY_HZ = 1.5  # how finely the spectrum is looked at for what steady noise with it would show
 CAP = 12.0  # nats that one line can say at most: a lone line convicts nobody
 
 
 @dataclass(frozen=True)
 class Whole:
-    """The one-sided spectrum of a whole recording, without its last bin. bins : (m,), seconds : its length; sizes : of
-    the bins, where they are known already."""
+    """The one-sided spectrum of a whole recording, without its last bin. bins : (m,), seconds : its length."""
 
     bins: Array
     seconds: float
-    sizes: Array | None = None
 
     @property
     def top_hz(self) -> float:
@@ -43,7 +40,7 @@ class Whole:
     @cached_property
     def size(self) -> Array:
         """Of each bin."""
-        return np.abs(self.bins) if self.sizes is None else self.sizes
+        return np.abs(self.bins)
 
     def prewhitened(self) -> Whole:
         """Cepstrum pre-whitening: every bin to size one, its phase kept, so that no tone and no resonance outweighs
@@ -68,7 +65,7 @@ class Whole:
         bins = np.empty_like(self.bins)
         np.multiply(self.bins.real, gain, out=bins.real)
         np.multiply(self.bins.imag, gain, out=bins.imag)
-        return Whole(bins, self.seconds, self.size * gain)
+        return Whole(bins, self.seconds)
 
     def band_power(self, low_hz: float, high_hz: float) -> Array:
         """Squared envelope of the band low_hz…high_hz, at (high - low) samples a second.
@@ -95,34 +92,6 @@ class EnvelopeSpectrum:
 
     freq_hz: Array
     amplitude: Array
-
-
-def steady_lines(whole: Whole, low_hz: float, high_hz: float, count: int) -> Array:
-    """What steady noise with this band's spectrum shows in its squared envelope: the mean power of each line, to scale.
-
-    Two bins beat at their distance, so with phases at random the power at a distance is the sum of the products of all
-    bins so far apart: the spectrum's correlation with itself. Two resonances, or one and a tone, make a broad rise.
-
-    Parameters
-    ----------
-    whole : Whole
-    low_hz : float, of the band [Hz]
-    high_hz : float [Hz]
-    count : int, lines wanted, from 0 Hz on, spaced as the bins [1]
-
-    Returns
-    -------
-    (count,) [any power]
-    """
-    from scipy.fft import irfft, next_fast_len, rfft
-
-    size = whole.size[round(low_hz * whole.seconds) : round(high_hz * whole.seconds)]
-    block = max(1, round(_STEADY_HZ * whole.seconds))
-    blocks = np.square(size[: len(size) // block * block]).reshape(-1, block) @ np.ones(block, size.dtype)
-    wanted = min(-(-count // block) + 1, len(blocks))
-    padded = next_fast_len(len(blocks) + wanted, real=True)
-    together = irfft(np.square(np.abs(rfft(blocks, padded))), padded)[:wanted]
-    return np.interp(np.arange(count), np.arange(wanted) * block, together).astype(np.float32)
 
 
 def whole_spectrum(samples: Array, rate_hz: float) -> Whole:

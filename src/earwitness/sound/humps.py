@@ -29,10 +29,8 @@ class Hump:
 def humps(lines: Lines, ranges_hz: Sequence[tuple[float, float]], avoid: NDArray[np.bool_] | None = None) -> list[Hump]:
     """The clearest broad rise of the envelope spectrum in each range (and at twice it).
 
-    It must stand above the higher of its two flanks, since a slope is no hump, and do so too over what steady noise
-    with the spectrum of each view would show: two resonances, or one and a tone, beat at their distance. Where that is
-    not known (of a logarithm it is not) no rise counts. Each line is cut to six times its local noise first, so that no
-    single line makes one.
+    It must stand above the higher of its two flanks, since a slope is no hump; each line is cut to six times its local
+    noise first, so that no single line makes one.
 
     Parameters
     ----------
@@ -44,24 +42,19 @@ def humps(lines: Lines, ranges_hz: Sequence[tuple[float, float]], avoid: NDArray
     if avoid is not None:
         power[:, avoid] = lines.noise[:, avoid]
     power[lines.amplitude == 0] = 1e6  # a view that ends early has no flank there, and so no hump
-    totals = [running(power)]
-    if lines.steady is not None:
-        over = np.ones_like(power)
-        np.divide(power, lines.steady, out=over, where=lines.steady > 0)
-        totals.append(running(over))
+    total = running(power)
     return [
-        max((_hump(lines, totals, low, high, width) for width in _WIDTHS), key=lambda hump: hump.score)
+        max((_hump(lines, total, low, high, width) for width in _WIDTHS), key=lambda hump: hump.score)
         for low, high in ranges_hz
     ]
 
 
-def _hump(lines: Lines, totals: Sequence[Array], low_hz: float, high_hz: float, width: float) -> Hump:
-    """The best hump of this half width (over its frequency), from running totals of the lines' power, and of that
-    over what steady noise would show: it must be one in both."""
+def _hump(lines: Lines, total: Array, low_hz: float, high_hz: float, width: float) -> Hump:
+    """The best hump of this half width (over its frequency), from running totals of the lines' power."""
     looks = max(3, math.ceil((high_hz / low_hz - 1) / width * 2) + 1)
     beside = np.array([1 - width, 1 - width / 2])
     candidates = np.concatenate([low_hz * beside, np.linspace(low_hz, high_hz, looks), high_hz * (2 - beside)])
-    last = totals[0].shape[1] - 1
+    last = total.shape[1] - 1
     chance = np.zeros((len(lines.names), len(candidates)))
     energy = np.zeros_like(chance)
 
@@ -72,12 +65,12 @@ def _hump(lines: Lines, totals: Sequence[Array], low_hz: float, high_hz: float, 
         if at.max() * (1 + 5 * width) + 2 >= last or half[0] < 2:
             break
         used += 1
-        over = [_rise(total, at, half) for total in totals]
+        ratio, more = _rise(total, at, half)
         free = 2 * half / 1.5  # neighbours share the Hann window
-        z = (np.cbrt(np.minimum.reduce([ratio for ratio, _ in over])) - 1) * np.sqrt(9 * free / 1.4)
+        z = (np.cbrt(ratio) - 1) * np.sqrt(9 * free / 1.4)
         z = np.maximum(z, 0)
         chance += z * z / 2 + np.log1p(2.5 * z)
-        energy += np.maximum(over[0][1], 0) * 2 * half
+        energy += np.maximum(more, 0) * 2 * half
     within = chance[:, 2:-2]
     within = np.where(within.max(axis=1) < chance.max(axis=1), 0.0, within.T).T  # else it stands beside the range
     view, best = np.unravel_index(int(within.argmax()), within.shape)

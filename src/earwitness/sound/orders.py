@@ -44,8 +44,7 @@ class Lines:
     """Envelope lines seen in several views (bands, preparations), all with the same spacing.
 
     surprise, amplitude, noise : (views, n), noise being the local mean power of lines; step_hz : their spacing;
-    names : one a view; steady : (views, n) what steady noise with the spectrum of each view would show, mean 1, 0 where
-    that is not known; or None
+    names : one a view
     """
 
     surprise: Array
@@ -53,12 +52,9 @@ class Lines:
     noise: Array
     step_hz: float
     names: tuple[str, ...]
-    steady: Array | None = None
 
     @classmethod
-    def seen_in(
-        cls, views: Sequence[tuple[str, Array]], step_hz: float, steady: Sequence[Array] | None = None
-    ) -> Lines:
+    def seen_in(cls, views: Sequence[tuple[str, Array]], step_hz: float) -> Lines:
         """From (name, amplitudes of lines) of each view; a view may end early (a narrow band shows slow lines only)."""
         shape = len(views), max(len(amplitude) for _, amplitude in views)
         surprises, amplitudes = (np.zeros(shape, dtype=np.float32) for _ in range(2))
@@ -68,19 +64,12 @@ class Lines:
             level = noise_power(amplitude)
             amplitudes[row, :n], noise[row, :n] = amplitude, level
             surprises[row, :n] = surprise(amplitude, level)
-        shown = np.ones(shape, dtype=np.float32)
-        for row, lines in enumerate(steady or ()):
-            shown[row, : len(lines)] = lines / max(float(lines.mean()), 1e-30)
-        names = tuple(name for name, _ in views)
-        return cls(surprises, amplitudes, noise, step_hz, names, None if steady is None else shown)
+        return cls(surprises, amplitudes, noise, step_hz, tuple(name for name, _ in views))
 
     def one(self, view: int) -> Lines:
         """One view alone. view : its number, from 0 [1]"""
         row = slice(view, view + 1)
-        steady = None if self.steady is None else self.steady[row]
-        return Lines(
-            self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],), steady
-        )
+        return Lines(self.surprise[row], self.amplitude[row], self.noise[row], self.step_hz, (self.names[view],))
 
     @cached_property
     def _peaks(self) -> Mask:
