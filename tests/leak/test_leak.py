@@ -322,6 +322,13 @@ def test_gain_polarity_and_silence_at_the_ends_change_no_verdict(name, gain_db, 
     assert judge(replace(case, samples=np.concatenate([quiet, changed, quiet]))).verdict == judge(case).verdict
 
 
+@pytest.mark.parametrize("silence_ms", [5, 15, 25, 35])
+def test_silence_shorter_than_a_frame_at_the_ends_is_no_front(silence_ms):
+    case = CASES["swept"]
+    quiet = np.zeros(round(silence_ms / 1000 * RATE), np.float32)
+    assert judge(replace(case, samples=np.concatenate([quiet, case.samples, quiet]))).verdict == "leak"
+
+
 @pytest.mark.parametrize("name", sorted(CASES))
 def test_resampling_and_bit_depth_change_no_verdict(name):
     import soxr

@@ -42,3 +42,11 @@ class Heard:
     @property
     def seconds(self) -> float:
         return len(self.samples) / self.rate_hz
+
+    @property
+    def sounding(self) -> slice:
+        """The samples between digital silence at the ends, which is no quiet part of the recording."""
+        sounding = self.samples != 0
+        if not sounding.any():
+            return slice(0, 0)
+        return slice(int(np.argmax(sounding)), len(sounding) - int(np.argmax(sounding[::-1])))

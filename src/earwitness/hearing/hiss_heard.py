@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -22,9 +23,14 @@ class HissHeard(NamedTuple):
     @classmethod
     def of(cls, heard: Heard | None, least_s: float, low_hz: float, high_hz: float) -> HissHeard | None:
         """None where the recording is missing, too short, silent, or its spectrum is spoiled."""
-        if heard is None or heard.seconds < least_s or "spectrum" in heard.spoiled or not np.any(heard.samples):
+        if heard is None or "spectrum" in heard.spoiled:
             return None
-        bands = short_time_bands(heard.samples, heard.rate_hz, low_hz=low_hz, high_hz=high_hz)
+        sounding = heard.sounding
+        if sounding.stop - sounding.start < max(least_s * heard.rate_hz, 1):
+            return None
+        bands = short_time_bands(heard.samples[sounding], heard.rate_hz, low_hz=low_hz, high_hz=high_hz)
+        later_s = sounding.start / heard.rate_hz
+        bands = replace(bands, time_s=bands.time_s + later_s, picture_time_s=bands.picture_time_s + later_s)
         return cls(bands, steady_hiss(bands))
 
     @classmethod

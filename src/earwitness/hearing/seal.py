@@ -123,13 +123,11 @@ def _range(heard: Heard) -> tuple[float, float]:
 
 
 def _sounding(heard: Heard) -> slice | None:
-    """The samples between digital silence at the ends, which is no quiet part of the sweep; None if there is too
-    little."""
-    if heard.seconds < _SHORTEST_S or "spectrum" in heard.spoiled or not np.any(heard.samples):
+    """What can be listened to; None if it is too little."""
+    if "spectrum" in heard.spoiled:
         return None
-    sounding = heard.samples != 0
-    first, last = int(np.argmax(sounding)), len(sounding) - int(np.argmax(sounding[::-1]))
-    return slice(first, last) if last - first >= _SHORTEST_S * heard.rate_hz else None
+    sounding = heard.sounding
+    return sounding if sounding.stop - sounding.start >= _SHORTEST_S * heard.rate_hz else None
 
 
 def _listen(heard: Heard, sounding: slice) -> tuple[ToneCells, tuple[Tone, ...]]:
