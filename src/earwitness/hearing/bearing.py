@@ -138,9 +138,8 @@ def _listen(heard: Heard, machine: BearingMachine, expected: Expected) -> Listen
     if machine.speed_hz is not None:
         inner_hz = expected.inner.high * machine.speed_hz
         limit_hz, band_hz = 4.5 * inner_hz, max(4 * inner_hz, 200.0)
-    shaken = (
-        machine.speed_hz if heard.signal == "direct" else None
-    )  # of the shaft's own tones nothing is left at 40 kHz
+    # of the shaft's own tones nothing is left at 40 kHz
+    shaken = machine.speed_hz if heard.signal == "direct" else None
     sound = BearingSound.of(heard.samples, heard.rate_hz, limit_hz, band_hz, shaken, machine.mains_hz)
     return _told(sound, machine, expected)
 

@@ -39,9 +39,7 @@ class BearingSound:
     impulses: Impulses
     seconds: float
     tones: Lines  # of the sound itself, not of its envelope
-    course: Course | None = (
-        None  # of the shaft's speed, where it is not steady; then the lines are those over its turns
-    )
+    course: Course | None = None  # of a speed that is not steady; then the lines are those over the shaft's turns
     width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
 
     @property
