@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
+from scipy.ndimage import rank_filter
 
 Array = NDArray[np.float64]
 
@@ -255,12 +255,10 @@ def running_quantile(level: Array, frames: int, quantile: float) -> Array:
     half = frames // 2
     if half == 0 or not len(values):
         return values.copy()
-    windows = sliding_window_view(_drawn_out(values, half), 2 * half + 1)
-    if quantile == 0:
-        return windows.min(axis=-1)
-    if quantile == 1:
-        return windows.max(axis=-1)
-    return np.quantile(windows, quantile, axis=-1)
+    # between two ranks in proportion, as quantiles are (Hyndman & Fan 1996, definition 7)
+    rank, part = divmod(2 * half * quantile, 1)
+    low = rank_filter(values, int(rank), 2 * half + 1, mode="nearest")
+    return low + part * (rank_filter(values, int(rank) + 1, 2 * half + 1, mode="nearest") - low) if part else low
 
 
 def running_mean(level: NDArray[np.floating], frames: int) -> Array:

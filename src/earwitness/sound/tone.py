@@ -132,6 +132,6 @@ def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArr
     """Means over blocks of at most 400 × 200 cells."""
     a, b = (max(1, -(-n // most)) for n, most in zip(power.shape, _PICTURE, strict=True))
     whole = power[: len(power) // a * a, : power.shape[1] // b * b]
-    small = whole.reshape(len(whole) // a, a, -1, b).mean(axis=(1, 3))
+    small = whole.reshape(len(whole) // a, a, -1, b).mean(axis=1) @ np.full(b, 1 / b, np.float32)
     time = LONG_S / 2 + LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
     return time.astype(np.float64), hz[: whole.shape[1]].reshape(-1, b).mean(axis=1), 10 * np.log10(small)

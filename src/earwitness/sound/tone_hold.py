@@ -8,10 +8,10 @@ and drums, which do keep time, fill the band.
 
 from __future__ import annotations
 
-from itertools import pairwise
-
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft
+from scipy.ndimage import uniform_filter1d
 
 Cells32 = NDArray[np.float32]
 
@@ -33,22 +33,43 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
     knocks : (frames, bands) where something knocks [yes or no].
     band : (bins,) the band of each bin, rising [index].
     """
-    for k in np.flatnonzero(knocks.any(axis=0)):
-        bins = slice(int(np.searchsorted(band, k)), int(np.searchsorted(band, k, "right")))
-        edges = np.flatnonzero(np.diff(knocks[:, k].astype(np.int8), prepend=0, append=0)).reshape(-1, 2)
-        nexts = [*edges[1:, 0], len(over)]
-        ended = 0
-        for (start, stop), following in zip(edges, nexts, strict=True):
-            before = over[max(ended, start - _BEFORE) : start, bins]
-            after = over[stop : min(following, stop + _BEFORE), bins]
-            held = over[start:stop, bins]
-            if len(before) and len(after):
-                lasting = np.minimum(before.mean(axis=0), after.mean(axis=0))
-                np.minimum(held, np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0)), out=held)
-            else:
-                np.minimum(held, np.float32(1.0), out=held)
-            ended = stop
+    frames, bands = np.nonzero(knocks)
+    if not len(frames):
+        return over
+    # the bins of each band, its last again where it has fewer than others
+    first = np.searchsorted(band, np.arange(knocks.shape[1]))
+    last = np.searchsorted(band, np.arange(knocks.shape[1]), "right") - 1
+    bins = np.minimum(first[:, None] + np.arange(int((last - first).max()) + 1), last[:, None])
+    run, start, stop, of = _runs(knocks)
+    same = of[1:] == of[:-1]
+    ended = np.concatenate([[0], np.where(same, stop[:-1], 0)])
+    following = np.concatenate([np.where(same, start[1:], len(over)), [len(over)]])
+    before = _mean_of(over, np.maximum(ended, start - _BEFORE), start, bins[of])
+    after = _mean_of(over, stop, np.minimum(following, stop + _BEFORE), bins[of])
+    lasting = np.minimum(before, after)
+    most = np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0))
+    held = frames[:, None], bins[bands]
+    over[held] = np.minimum(over[held], most[run[frames, bands]])
     return over
+
+
+def _runs(knocks: NDArray[np.bool_]) -> tuple[NDArray[np.intp], ...]:
+    """(frames, bands) which knock it is, where there is one; and of each its first frame, the end of its last, its
+    band."""
+    edges = np.diff(knocks.astype(np.int8), axis=0, prepend=0, append=0)
+    of, start = np.nonzero(edges.T > 0)
+    stop = np.nonzero(edges.T < 0)[1]
+    run = np.cumsum(edges[:-1].T > 0).reshape(knocks.shape[::-1]).T - 1
+    return run, start, stop, of
+
+
+def _mean_of(over: Cells32, start: NDArray[np.intp], stop: NDArray[np.intp], bins: NDArray[np.intp]) -> Cells32:
+    """(knocks, bins) means over frames from start to stop, at most four of them; 0 where there is none."""
+    total = np.zeros(bins.shape, np.float32)
+    for turn in range(_BEFORE):
+        there = start + turn < stop
+        total += np.where(there[:, None], over[np.where(there, start + turn, 0)[:, None], bins], np.float32(0))
+    return np.asarray(total / np.maximum(stop - start, 1)[:, None].astype(np.float32))
 
 
 def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -60,20 +81,17 @@ def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]
     edges : (bands + 1,) first short bin of each band, and the end of the last [index].
     """
     found = np.zeros(len(edges) - 1, bool)
-    for k, (low, high) in enumerate(pairwise(edges)):
-        cells = short[:, low:high]
-        power = cells.sum(axis=1)
-        usual = np.quantile(power, _RESTS)
-        loud = np.flatnonzero(power > 4 * usual)
-        if len(loud) < max(_FEWEST * len(power), 8):
-            continue
-        level = np.log(np.maximum(power / (2 * usual), 1)).astype(np.float64)
-        level -= np.convolve(level, np.full(_BEAT.stop, 1 / _BEAT.stop), "same")
-        spectrum = np.abs(np.fft.rfft(level, 2 * len(level))) ** 2
-        course = np.fft.irfft(spectrum)[: _BEAT.stop]
-        if course[_BEAT].max() < _KEEPS_TIME * course[0]:
-            continue
-        total = np.cumsum(cells[loud], axis=1)
+    powers = np.add.reduceat(short, edges[:-1], axis=1)
+    usual = np.quantile(powers, _RESTS, axis=0)
+    clear = powers > 4 * usual
+    often = np.flatnonzero(clear.sum(axis=0) >= max(_FEWEST * len(powers), 8))
+    level = np.log(np.maximum(powers[:, often] / (2 * usual[often]), 1)).astype(np.float64)
+    level -= uniform_filter1d(level, _BEAT.stop, axis=0, mode="constant")
+    size = next_fast_len(2 * len(level), real=True)
+    course = irfft(np.abs(rfft(level, size, axis=0)) ** 2, size, axis=0)[: _BEAT.stop]
+    for k in often[course[_BEAT].max(axis=0) >= _KEEPS_TIME * course[0]]:
+        low, high = edges[k], edges[k + 1]
+        total = np.cumsum(short[clear[:, k], low:high], axis=1)
         line = (total[:, _LINE:] - total[:, :-_LINE]).max(axis=1) / total[:, -1] if high - low > _LINE else 1.0
         found[k] = bool(np.median(line) > _ONE_LINE)
     return found

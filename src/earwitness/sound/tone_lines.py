@@ -40,13 +40,20 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     cells = np.where(knocks, np.float32(noise_log), np.log1p(over / np.float32(soft)))
     frames, bins = (len(cells) - 2 * _REACH + 1) // 2, cells.shape[1]
     wide = max(_RISES)
-    padded = np.pad(cells, ((0, 0), (wide, wide)), constant_values=np.float32(noise_log))
-    most = np.full((frames, bins), -np.inf, np.float32)
+    width = bins + 2 * wide
+    padded = np.full((2, frames + _REACH, width), np.float32(noise_log))  # even and odd frames, row after row
+    for odd in (0, 1):
+        rows = cells[odd : 2 * (frames + _REACH) : 2]
+        padded[odd, : len(rows), wide : wide + bins] = rows
+    every = padded.reshape(2, -1)
+    last = frames * width - 2 * wide  # a line that leaves its row finds the noise beside the next
+    line, most = np.empty(last, np.float32), np.full((frames, width), -np.inf, np.float32)
     for rise in sorted({sign * r for r in _RISES for sign in (1, -1)}):
-        line = cells[_REACH : _REACH + 2 * frames : 2].copy()
+        line[:] = every[_REACH % 2, _REACH // 2 * width + wide :][:last]
         for frame in (k for k in range(-_REACH, _REACH + 1) if k):
-            start, first = _REACH + frame, wide + round(rise * frame / _REACH)
-            line += padded[start : start + 2 * frames : 2, first : first + bins]
-        np.maximum(most, line, out=most)
+            row, odd = divmod(_REACH + frame, 2)
+            line += every[odd, row * width + wide + round(rise * frame / _REACH) :][:last]
+        np.maximum(most.ravel()[:last], line, out=most.ravel()[:last])
+    most = np.ascontiguousarray(most[:, :bins])
     most /= np.float32(2 * _REACH + 1)
     return most

@@ -176,16 +176,20 @@ def _against_noise(cells: ToneCells, course: Course) -> Against:
 
 def _changing(over: NDArray[np.float32], own: slice, frames: int) -> Array:
     """(frames,) what is over the noise in all cells, less what is always there outside a tone's own."""
-    steady = np.quantile(_running_rows(over, frames), RESTS, axis=0)
+    rows = np.sort(_running_rows(over, frames), axis=0)
+    steady = rows[round(RESTS * (len(rows) - 1))]
     steady[own] = 1.0
     return np.asarray(over.sum(axis=1, dtype=np.float64) - steady.sum())
 
 
 def _running_rows(values: NDArray[np.float32], frames: int) -> Array:
-    """Every fourth of the running means along the first axis."""
-    total = np.pad(np.cumsum(values, axis=0, dtype=np.float64), ((1, 0), (0, 0)))
-    frames = min(frames, len(values))
-    return (total[frames::4] - total[: len(total) - frames : 4]) / frames
+    """Every fourth of the running means along the first axis, over so many frames to the next four."""
+    count = len(values) // 4
+    quarters = values[: 4 * count].reshape(count, 4, -1).mean(axis=1)
+    size = min(max(1, round(frames / 4)), count)
+    total = np.zeros((count + 1, values.shape[1]))
+    np.cumsum(quarters, axis=0, out=total[1:])
+    return (total[size:] - total[:-size]) / size
 
 
 def _skirt_db(cells: ToneCells, course: Course) -> float:
