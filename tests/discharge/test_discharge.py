@@ -68,8 +68,10 @@ def test_lines_of_a_hum_tell_their_mains_whatever_was_stated():
     assert verdict(sounds.hum(mains=60.0), ElectricalState(50.0)).verdict == "mains-hum"
 
 
-def test_a_beat_of_the_other_mains_asks_which_it_is():
-    judgement = verdict(sounds.corona(mains=60.02), ElectricalState(50.0))
+@pytest.mark.parametrize("both", [True, False])
+def test_a_beat_of_the_other_mains_asks_which_it_is(both):
+    """Where one polarity discharges, the beat comes once a cycle."""
+    judgement = verdict(sounds.corona(mains=60.02, both=both), ElectricalState(50.0))
     assert judgement.verdict == "inconclusive" and judgement.settle.code == "beat-off-mains"
 
 

@@ -65,6 +65,43 @@ def test_steam_that_flutters_is_no_discharge(kind):
     assert judgement.measured["cycles"] == 0
 
 
+def knocks(seed: int) -> np.ndarray:
+    """Short knocks when they like, two a second."""
+    rng = np.random.default_rng(seed)
+    return sum(np.exp(-np.maximum(T - at, 0) / 0.02) * (at < T) for at in rng.uniform(0, 15, 30))  # type: ignore[return-value]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_knocks_near_by_are_no_strokes_of_a_worn_disc(seed):
+    """Strokes of a disc keep time; knocks of a plant come when they like."""
+    judgement = judge(sound(cycle(5.0, 1.2) + 0.4 * knocks(seed)), TrapState("thermodynamic", **HOT, upstream_db=44.0))
+    assert "rapid" not in judgement.measured
+    assert judgement.verdict == "working"
+
+
+def test_puffs_that_keep_time_beside_a_trap_that_cycles_are_no_fault_of_it():
+    """A worn disc never pauses; here something puffs, and the trap works."""
+    course = cycle(6.0, 2.0) + 0.3 * cycle(0.7, 0.2)
+    assert judge(sound(course), TrapState("bucket", **HOT, upstream_db=42.0)).verdict != "blowing"
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_wet_steam_that_wanders_by_a_decibel_blows_all_the_same(seed):
+    """A decibel (rms) from one half second to the next, twenty over the pipe: flow of steam, no cycle of a trap."""
+    wander = np.interp(T, np.arange(0, 16, 0.4), 1.0 * np.random.default_rng(seed).standard_normal(40))
+    assert judge(sound(10 ** (wander / 20)), TrapState("thermostatic", **HOT, upstream_db=28.0)).verdict == "blowing"
+
+
+def test_the_swing_is_that_of_what_the_trap_adds():
+    """A flow that falls to a fifth of its power swings by 7 dB, also where as much noise comes along the pipe."""
+    power = 10 ** (7 * np.sign(np.sin(2 * np.pi * T / 6)) / 20)
+    alone = judge(sound(np.sqrt(power), 50.0), TrapState("float", upstream_db=20.0)).measured["swing"]
+    over = 10 * np.log10(1 + power.mean() / 1.0)
+    among = judge(sound(np.sqrt(power + 1.0), 50.0), TrapState("float", upstream_db=50.0 - over)).measured["swing"]
+    assert alone == pytest.approx(7.0, abs=0.7)
+    assert among == pytest.approx(7.0, abs=1.0)
+
+
 def test_a_steady_hiss_with_nothing_to_hold_it_against_is_not_called():
     assert judge(sound(1.0, None), TrapState("float", **HOT)).verdict == "inconclusive"
 
@@ -72,6 +109,13 @@ def test_a_steady_hiss_with_nothing_to_hold_it_against_is_not_called():
 def test_silent_and_cold_with_steam_proven_upstream_is_blocked():
     state = TrapState("float", 433.0, 298.0, upstream_db=21.0)
     assert judge(Heard(np.zeros(0, np.float32), RATE, level_db=20.5), state).verdict == "blocked"
+
+
+def test_what_puffs_near_by_does_not_make_a_cold_outlet_hot():
+    """Steam or condensate that passes warms the outlet to nearly 100 °C; at 20 °C neither does."""
+    puffs = 0.3 + cycle(5.0, 1.2)
+    state = TrapState("thermodynamic", 433.0, 293.0, upstream_db=48.5)
+    assert judge(sound(puffs), state).verdict == "blocked"
 
 
 @pytest.mark.parametrize(

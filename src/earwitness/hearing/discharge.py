@@ -36,7 +36,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import TOLERANCE
 
-VERSION = "5"
+VERSION = "6"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
@@ -201,19 +201,19 @@ def _settle(heard: Heard, state: ElectricalState, probabilities: Mapping[str, fl
 
 
 def _beats_off_the_mains(sound: Listened) -> Sentence | None:
-    """Bursts in every sub-band with a beat of their own near twice the mains, or any beat at twice 50 or 60 Hz where
-    the other was stated: nothing that the mains do here, but what a discharge would do on an island's generator, behind
-    a converter, or in a recording whose speed was changed."""
+    """Bursts in every sub-band with a beat of their own near twice the mains, or any beat once or twice a cycle of 50
+    or 60 Hz where the other was stated: nothing that the mains do here, but what a discharge would do on an island's
+    generator, behind a converter, or in a recording whose speed was changed."""
     lock, numbers = sound.lock, sound.numbers
     near = 0.85 < lock.foreign_hz / (2 * lock.nominal_hz) < 1.15 or 85.0 < lock.foreign_hz < 138.0
     bursts = numbers.get("bursts", 0.0) > 7.0 and numbers.get("in-all-bands", 0.0) > 0.8
-    other = min(abs(lock.foreign_hz / hz - 1) for hz in (100.0, 120.0)) < TOLERANCE
+    other = min(abs(lock.foreign_hz / hz - 1) for hz in (50.0, 60.0, 100.0, 120.0)) < TOLERANCE
     if not (((near and bursts) or other) and lock.foreign_db > LOCKED_DB and numbers["lock"] < LOCKED_DB):
         return None
     return say(
         "beat-off-mains",
-        "Bursts beat at {hz:.1f} Hz, which is not twice the mains; state the mains frequency as measured, or record "
-        "again without changing the speed.",
+        "It beats at {hz:.1f} Hz, as the mains would not; state the mains frequency as measured, or record again "
+        "without changing the speed.",
         hz=round(lock.foreign_hz, 1),
     )
 

@@ -20,6 +20,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from earwitness.hearing.evidence import Evidence, Judgement, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
@@ -28,22 +29,22 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
-VERSION = "4"
+VERSION = "5"
 STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
 _ZERO_C = 273.15
 _RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam
 _SWING_DB = 4.0
 _DISCHARGE_S = 0.5  # no discharge is shorter; steam and water together flutter by several decibels, but faster
-_STROKE_FRAMES, _STROKE_DB = 3, 6.0  # several strokes a second would run together in the course of half a second
+_STROKE_FRAMES, _STROKE_DB = 3, 5.0  # several strokes a second would run together in the course of half a second
+_LEAST_STROKES, _EVEN, _ALL_THE_TIME = 5, 1 / 3, 0.9  # strokes by chance: 0.4 and 0.7 (exponential times between)
+_STROKES = 2  # over so many of them a rapid cycle is level
+_DECIDES_DB = 3.0  # what stands less over its background decides nothing by itself
 _CYCLING = ("thermodynamic", "bucket")
 _NAMES = {
-    "swing": ("rise and fall of the sound within the recording", "dB"),
-    "cycles": ("discharges heard", ""),
+    "swing": ("rise and fall, within the recording, of what the trap adds to the sound", "dB"),
     "rapid": ("discharges a second", "1/s"),
     "over-quiet": ("level over the pipe upstream or the background", "dB"),
-    "hiss-share": ("steady hiss in all that is heard", "dB"),
     "outlet-cold": ("outlet below 60 °C, the inlet hot", "K"),
-    "cycling-steady": ("steadiness of a kind of trap that ought to cycle", "dB"),
 }
 
 
@@ -95,28 +96,47 @@ def judge(
 
 def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> dict[str, float]:
     measured: dict[str, float] = {}
-    if sound is not None and heard is not None:
-        hiss = sound[1]
-        slow = running_mean(hiss.raw_db, round(_DISCHARGE_S / HOP_S))
-        rapid = False
-        if "rhythm" not in heard.spoiled:
-            strokes = find_peaks(running_mean(hiss.raw_db, _STROKE_FRAMES), _STROKE_DB)
-            if state.trap_type in (None, *_CYCLING) and len(strokes) >= 3:
-                measured["rapid"] = len(strokes) / heard.seconds
-                rapid = measured["rapid"] >= _RAPID_HZ
-            if not rapid:
-                measured["cycles"] = float(len(find_peaks(slow, _SWING_DB)))
-        if "level" not in heard.spoiled and not rapid:
-            measured["swing"] = float(np.quantile(slow, 0.95) - np.quantile(slow, 0.05))
-            if state.trap_type in _CYCLING:
-                measured["cycling-steady"] = measured["swing"]
-        measured["hiss-share"] = hiss.share_db
     over = _over_quiet(heard, state, sound)
+    if sound is not None and heard is not None:
+        level = sound.hiss.raw_db
+        rhythm = _rapid(level) if state.trap_type in (None, *_CYCLING) and "rhythm" not in heard.spoiled else None
+        slow = running_mean(level, round(_DISCHARGE_S / HOP_S) if rhythm is None else round(_STROKES / rhythm / HOP_S))
+        if rhythm is not None:
+            measured["rapid"] = rhythm
+        if "rhythm" not in heard.spoiled:
+            measured["cycles"] = float(len(find_peaks(slow, _SWING_DB)))
+        if "level" not in heard.spoiled:
+            own = _without(slow, over)
+            measured["swing"] = float(np.quantile(own, 0.95) - np.quantile(own, 0.05))
     if over is not None and math.isfinite(over):
         measured["over-quiet"] = over
     if state.upstream_k is not None and state.downstream_k is not None and state.upstream_k >= STEAM_K:
         measured["outlet-cold"] = 60.0 + _ZERO_C - state.downstream_k
     return measured
+
+
+def _rapid(level_db: NDArray[np.float64]) -> float | None:
+    """Discharges a second of a trap that cycles rapidly: evenly and without a pause, as knocks near by are not."""
+    strokes = np.array([p.index for p in find_peaks(running_mean(level_db, _STROKE_FRAMES), _STROKE_DB)])
+    if len(strokes) < _LEAST_STROKES:
+        return None
+    gaps = np.diff(strokes)
+    apart = float(np.median(gaps))
+    rate = 1 / (apart * HOP_S)
+    even = float(np.median(np.abs(gaps - apart))) < _EVEN * apart and len(strokes) * apart > _ALL_THE_TIME * len(
+        level_db
+    )
+    return rate if even and rate >= _RAPID_HZ else None
+
+
+def _without(level_db: NDArray[np.float64], over_db: float | None) -> NDArray[np.float64]:
+    """What the trap adds to what is not the trap: powers add up, and where little of its own stands over that, a
+    quarter is left to it."""
+    if over_db is None or not over_db >= _DECIDES_DB:
+        return level_db
+    power = 10 ** (level_db / 10)
+    own = power - float(power.mean()) * 10 ** (-over_db / 10)
+    return np.asarray(10 * np.log10(np.maximum(own, power / 4)), np.float64)
 
 
 def _over_quiet(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> float | None:
