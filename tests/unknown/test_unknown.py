@@ -129,12 +129,15 @@ def test_a_tone_without_a_beat_counts_less_than_one_that_beats():
 
 
 def test_the_probe_in_use_counts():
-    """Nobody leads a contact probe along a seam; through an air probe few listen to bearings."""
+    """Nobody leads a contact probe along a seam or sets it on live parts; by air few listen to bearings."""
     emitter, impacts = emitter_through_two_gaps(), outer_race_impacts()
     by_contact, by_air = (kinds_of(judge(Heard(emitter, RATE, sensor=probe))) for probe in ("contact", "airborne"))
     assert by_contact["seal"] < by_air["seal"]
     by_contact, by_air = (kinds_of(judge(Heard(impacts, RATE, sensor=probe))) for probe in ("contact", "airborne"))
     assert by_contact["bearing"] > by_air["bearing"]
+    faint = (sounds.arcing() + 2.0 * np.abs(sounds.arcing()).max() * sounds.noise(8.0, 7)).astype(np.float32)
+    by_contact, by_air = (kinds_of(judge(Heard(faint, RATE, sensor=probe))) for probe in ("contact", "airborne"))
+    assert by_contact["electrical"] < by_air["electrical"]
 
 
 def swelling_noise(beat_hz: float) -> np.ndarray:

@@ -18,7 +18,7 @@ evidence beside those measures, no more. All are weighed jointly with weights fi
 none (`fitting/unknown.py`), and the likeliest kind's own detector gives the verdict.
 
 Which probe was held is known more often than the kind, and each has its use (common practice): through a contact probe
-nobody looks for what comes through the air, through an air probe seldom for a bearing.
+nobody looks for what comes through the air, least of all on live parts, through an air probe seldom for a bearing.
 
 Hiss through a valve or a trap sounds like that of a leak: those kinds are told by levels and temperatures, not by sound
 alone, so they are not among the answers. Nor is friction: a raised level without impacts is told from the level over
@@ -40,7 +40,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "5"
+VERSION = "6"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
@@ -84,7 +84,7 @@ _KINDS = {
     "electrical": "something electrical",
 }
 # What a probe is not held for, and what is left of the prior odds of that.
-_NOT_FOR = {"contact": ("leak", "seal"), "airborne": ("bearing",)}
+_NOT_FOR = {"contact": ("leak", "seal", "electrical"), "airborne": ("bearing",)}
 _ALL_THE_SAME = 0.2
 _MOST_NATS = 8.0
 _LOWEST_RATE_HZ = 4000.0
