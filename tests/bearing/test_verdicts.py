@@ -10,6 +10,7 @@ import soxr
 
 from earwitness.hearing.bearing import BearingMachine, judge
 from earwitness.hearing.heard import Heard
+from earwitness.sound.fitness import examine
 from tests.bearing.signals import heard_blows, heard_noise, struck
 
 DRIVE_END = BearingMachine(
@@ -199,6 +200,12 @@ def test_few_impacts_in_a_short_recording_are_not_called_irregular():
 def test_a_slow_shaft_is_told_by_single_impacts():
     samples = struck(rate_hz=12000, seconds=40, blow_hz=3.5848, ring_hz=3200, noise=0.1)
     assert judge(Heard(samples, 12000.0), replace(DRIVE_END, speed_hz=1.0)).verdict == "outer-race"
+
+
+def test_eight_turns_of_a_slow_shaft_are_enough_for_a_race_that_strikes_thirty_times():
+    samples = struck(rate_hz=12000, seconds=12, blow_hz=3.5848 * 0.68, ring_hz=3200, noise=0.1)
+    heard = Heard(samples, 12000.0, spoiled=examine(samples, 12000.0, kind="bearing", speed_hz=0.68).spoiled)
+    assert judge(heard, replace(DRIVE_END, speed_hz=0.68)).verdict == "outer-race"
 
 
 def test_too_short_is_said_with_what_would_do():

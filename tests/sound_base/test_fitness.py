@@ -75,9 +75,9 @@ def test_a_second_of_a_bearing_is_enough_where_it_turns_fast():
     assert codes(hiss(0.7), kind="bearing", speed_hz=25.0) == ("too-short",)
 
 
-def test_a_slow_shaft_needs_twelve_turns():
-    assert codes(hiss(4), kind="bearing", speed_hz=3.1) == ()
-    assert codes(hiss(4), kind="bearing", speed_hz=2.0) == ("too-short",)
+def test_a_slow_shaft_needs_six_turns():
+    assert codes(hiss(4), kind="bearing", speed_hz=1.6) == ()
+    assert codes(hiss(4), kind="bearing", speed_hz=1.4) == ("too-short",)
 
 
 def test_a_tenth_of_a_second_is_fit_for_nothing():

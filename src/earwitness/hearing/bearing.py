@@ -43,12 +43,12 @@ from earwitness.hearing.geometry import (
     expected_unknown,
 )
 from earwitness.hearing.heard import Heard
+from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
 
 VERSION = "5"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
-SHORTEST_TURNS = 6.0  # of the shaft, to hear a rhythm
 SHORTEST_S = 0.5
 RISES = 12.0  # decades by which a broad rise is clearer than any line
 CLEAR = 10.0  # decades of a part's rhythm, from which it says nothing that there are no other impacts
@@ -156,7 +156,7 @@ def _told(sound: BearingSound, machine: BearingMachine, expected: Expected) -> L
     if speed_hz is None:
         return Listened(expected, None, "unknown", sound, None, rhythm)
     found = None  # too short for a rhythm
-    if sound.seconds * speed_hz >= SHORTEST_TURNS:
+    if sound.seconds * speed_hz >= NEEDED_TURNS["bearing"]:
         slow = speed_hz < SLOW_HZ
         found = trains(sound, expected, speed_hz) if slow else families(sound, expected, speed_hz, machine.mains_hz)
     return Listened(expected, speed_hz, origin, sound, found, rhythm)

@@ -31,7 +31,7 @@ NEEDED_S = {  # how long each kind must sound; bearings and gears also some turn
     "trap": 10.0,  # a cycle or two
     "other": 1.0,
 }
-NEEDED_TURNS = {"bearing": 12, "gear": 10}
+NEEDED_TURNS = {"bearing": 6, "gear": 10}  # six turns are twenty blows and more on a race; lines of a gear part in ten
 SHORTEST_S = 0.25  # below this nothing can be said
 LOWEST_RATE_HZ = 8_000
 LOWEST_DIRECT_RATE_HZ = 64_000  # a wide-band recording must reach past 30 kHz to hold what an airborne sensor hears
