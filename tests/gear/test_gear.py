@@ -39,6 +39,23 @@ def test_a_mesh_that_swells_evenly_is_not_called_worn():
     assert judge(meshing(swell=0.9, uneven=0.0), PAIR).verdict == "inconclusive"
 
 
+def test_other_noise_makes_no_worn_mesh_a_sound_one():
+    """Noise beside the mesh makes its lines and its sidebands shallower alike: what they are to one another stays."""
+    around = heard_noise(seconds=10.0).samples
+    for uneven, verdict in ((0.7, "inconclusive"), (0.0, "no-fault-heard")):
+        mesh = meshing(swell=0.45, uneven=uneven)
+        drowned = mesh.samples / mesh.samples.std() + 1.6 * around[: len(mesh.samples)] / around.std()
+        result = judge(replace(mesh, samples=drowned.astype(np.float32)), PAIR)
+        assert result.measured["mesh-depth"] < 0.3 and result.verdict == verdict
+
+
+def test_lines_about_a_mesh_that_is_not_there_are_no_wear():
+    t = np.arange(240_000) / 24_000.0
+    beside = np.cos(2 * np.pi * 30 * 24.0 * t) + np.cos(2 * np.pi * 32 * 24.0 * t)
+    noise = np.random.default_rng(5).standard_normal(len(t)) * (1 + 0.8 * beside)
+    assert judge(Heard(noise.astype(np.float32), 24_000.0), PAIR).verdict == "inconclusive"
+
+
 @pytest.mark.parametrize("off", [-0.028, -0.006, 0.011, 0.026])
 def test_a_speed_written_wrongly_by_slip_is_read_off_the_sound(off):
     machine = replace(PAIR, speed_hz=24.0 * (1 + off))

@@ -37,7 +37,7 @@ from earwitness.sound.orders import Lines, log10_chance
 
 __all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
 
-VERSION = "2"
+VERSION = "3"
 SHORTEST_S = 0.5
 SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
 CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
@@ -46,6 +46,9 @@ SIDES_TOLD = 0.3  # sidebands of that depth must have stood out before wear is s
 LEAST_SIDES, MOST_SIDES = 0.06, 0.25  # depth from which wear can be, and up to which nothing is heard
 LEAST_SWELL, MOST_SWELL = 0.25, 0.7  # the same of the mesh
 EVEN_SWELL, MOST_UNEVEN = 0.45, 0.3  # from that depth on, sidebands must be told to be less than that share of it
+SEEN_SIDES, LARGE_SHARE = 0.05, 0.25  # a mesh drowned in other noise is worn if such sidebands have that share of it
+NO_MESH = 0.9  # share of the swelling that sidebands have where no mesh stands between them: something else's lines
+WHOLE_COMB, HALF_A_BLOW = 9, 0.5  # multiples of a wheel's speed, and share of the rise within a turn: a faint blow
 TOOTH_BLOWS = 0.1  # log of 1 + kurtosis: a tone has none, noise none, blows have some
 TONE_SIDES = 0.1  # the same of tones, over the mesh's own: these tell it best where they are heard
 SIGNS = {  # of damage, and how much of each is much
@@ -151,9 +154,11 @@ def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
         return True
     told = values["sides-told"]
     if verdict == "wear":
-        return depth < LEAST_SWELL or sides < max(LEAST_SIDES, told)
-    uneven = sides + told > MOST_UNEVEN * depth
-    return depth > MOST_SWELL or sides > MOST_SIDES or told > SIDES_TOLD or (depth > EVEN_SWELL and uneven)
+        return depth < LEAST_SWELL or not max(LEAST_SIDES, told) <= sides <= NO_MESH * depth
+    uneven = depth > EVEN_SWELL and sides + told > MOST_UNEVEN * depth
+    worn = tones is None and sides > max(SEEN_SIDES, LARGE_SHARE * depth)
+    struck = values["turn-harmonics"] >= WHOLE_COMB and values["turn-one"] > HALF_A_BLOW
+    return depth > MOST_SWELL or sides > MOST_SIDES or told > SIDES_TOLD or uneven or worn or struck
 
 
 # -- what is measured ------------------------------------------------------------------------------------------------
