@@ -100,6 +100,16 @@ def test_tones_of_an_accelerometer_tell_wear_by_sidebands_and_growth():
     assert judge(tones(sides=0.02, growth=0.15), PAIR).verdict == "no-fault-heard"
 
 
+@pytest.mark.parametrize("seed", range(12))
+def test_a_mesh_whose_tone_just_stands_out_of_noise_has_no_sidebands_in_it(seed):
+    """A tone 15 dB over the noise of a line's width, in ten seconds of noise at 20 kHz, and nothing beside it."""
+    t = np.arange(200_000) / 20_000.0
+    noise = np.random.default_rng(seed).standard_normal(len(t))
+    tone = np.sqrt(2 * 32 * 2 / len(t)) * np.sqrt(2) * np.cos(2 * np.pi * 31 * 24.0 * t)
+    result = judge(Heard((0.1 * (noise + tone)).astype(np.float32), 20_000.0, signal="direct"), PAIR)
+    assert result.measured.get("tone-sides", 0.0) < 0.1 and result.verdict != "wear"
+
+
 def test_a_mate_whose_teeth_are_not_known_is_found_by_its_blows():
     blows = heard_blows(blow_hz=24.0 * 31 / 47, seconds=20.0, slip=0.0).samples
     mesh = meshing(swell=0.3, uneven=0.0)

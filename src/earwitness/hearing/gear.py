@@ -42,6 +42,7 @@ SHORTEST_S = 0.5
 SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
 CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
 ONE_BLOW = 0.6  # share of the rise within a turn that a single blow makes at least
+SURE = 3.0  # spreads of noise
 SIDES_TOLD = 0.3  # sidebands of that depth must have stood out before wear is said not to be heard
 LEAST_SIDES, MOST_SIDES = 0.06, 0.25  # depth from which wear can be, and up to which nothing is heard
 LEAST_SWELL, MOST_SWELL = 0.25, 0.7  # the same of the mesh
@@ -229,8 +230,8 @@ def _mesh(turned: Turned, pair: Pair) -> dict[str, float]:
     through = {k: _between(lines, pair, k) for k in seen}
     carriers = [max(0.0, _power(lines, np.array([k * pair.teeth])) - through[k]) / left[k] for k in seen]
     power = sum(max(0.0, _power(lines, sides[k]) - through[k] * len(sides[k])) / left[k] for k in seen)
-    spread = sum(float(np.square(lines.noise[0, _index(lines, sides[k])]).sum()) / left[k] ** 2 for k in seen)
-    values["sides-told"] = math.sqrt(3 * math.sqrt(1.5 * spread))
+    spread = math.sqrt(sum((_spread(lines, sides[k]) / left[k]) ** 2 for k in seen))
+    values["sides-told"] = math.sqrt(3 * spread)
     values["mesh-sides"] = math.sqrt(power)
     values["mesh-depth"] = math.sqrt(sum(carriers) + power)
     values["mesh-growth"] = math.sqrt(sum(carriers[1:]) / (carriers[0] + 0.01))
@@ -256,7 +257,10 @@ def _tones(turned: Turned, pair: Pair) -> dict[str, float]:
     if not own or lines.surprise[0, at[0] - 1 : at[0] + 2].max() < 10:
         return {}
     carriers = [_power(lines, np.array([k * pair.teeth])) for k in own]
-    sides = sum(_power(lines, _sidebands(pair, k)) for k in own)
+    if carriers[0] < SURE * _spread(lines, np.array([float(pair.teeth)])):
+        return {}  # it stands beside the mesh
+    spots = np.concatenate([_sidebands(pair, k) for k in own])
+    sides = max(0.0, _power(lines, spots) - SURE * _spread(lines, spots))
     growth = math.sqrt(sum(carriers[1:]) / carriers[0]) if carriers[0] else 0.0
     return {"tone-sides": min(math.sqrt(sides / max(sum(carriers), 1e-30)), 1.0), "tone-growth": min(growth, 3.0)}
 
@@ -278,6 +282,11 @@ def _power(lines: Lines, orders: NDArray[np.float64], view: int = 0) -> float:
     index = _index(lines, orders)
     around = np.square(lines.amplitude[view, index[:, None] + np.array([-1, 0, 1])]).sum(axis=1)
     return max(0.0, float((around - 3 * lines.noise[view, index]).sum()) / 1.5)
+
+
+def _spread(lines: Lines, orders: NDArray[np.float64]) -> float:
+    """By how much `_power` of noise alone spreads."""
+    return math.sqrt(1.5 * float(np.square(lines.noise[0, _index(lines, orders)]).sum()))
 
 
 def _foreign(turned: Turned, pair: Pair, mains_hz: float | None) -> float:
