@@ -145,6 +145,15 @@ def test_a_display_at_its_highest_while_a_whine_goes_by_makes_no_leak_of_the_ste
     assert judge(heard(hiss(rms=0.02), 49.0, 40.0)).verdict == "leak"
 
 
+def test_a_display_read_while_puffs_last_makes_no_leak_of_the_hiss_between():
+    """Three puffs that are over in a tenth of a second, 14 dB over the hall's noise: a quick display shows them, and
+    what was read off it, 9 dB over the background, may be theirs."""
+    since = T % 1.9 - 1.0
+    puffs = np.sqrt(1 + 25 * (since > 0) * np.exp(-np.maximum(since, 0) / 0.03))
+    assert judge(heard(hiss(rms=0.01) * puffs, 49.0, 40.0)).verdict != "leak"
+    assert judge(heard(hiss(rms=0.01) * puffs, 66.0, 40.0)).verdict == "leak"
+
+
 def test_a_leak_beneath_puffs_that_rise_little_over_it_is_a_leak():
     puffs = np.sqrt(1 + 2.5 * np.exp(-(T % 0.7) / 0.15))
     assert judge(heard(hiss() * puffs, 62.0, 40.0)).verdict == "leak"

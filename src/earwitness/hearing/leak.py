@@ -32,7 +32,7 @@ from earwitness.sound.loudness_beat import loudness_beat
 from earwitness.sound.pulsing import Peak, find_peaks, fronts, running_mean, running_quantile
 from earwitness.sound.spectrum import averaged_spectrum
 
-VERSION = "4"
+VERSION = "5"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
@@ -292,7 +292,7 @@ def _settle(heard: Heard, measured: Mapping[str, float]) -> Sentence:
 def _notes(verdict: str, state: LeakState, sound: HissHeard | None, places: tuple[Place, ...]) -> tuple[Sentence, ...]:
     notes = []
     bursts = sound[1].bursts if sound else None
-    if bursts is not None and bursts.period_s is not None and (bursts.unevenness is None or bursts.rhythmic):
+    if bursts is not None and bursts.maybe_rhythmic:
         notes.append(
             say(
                 "puffs-in-rhythm",

@@ -75,7 +75,8 @@ class Hiss:
     typical_db : (bands,) the hiss in the middle of its course over time
     share_db : hiss where it is loudest over all sound: there, where it swells by 4 dB or more, else over the whole
     quiet_db : hiss of the quiet parts over that where it is loudest
-    loudest_db : all sound in its loudest quarter of a second over that of which the share is, knocks looked through
+    loudest_db : all sound in its loudest quarter of a second, knocks looked through, or while puffs last, over that of
+        which the share is
     unsteady_db : robust spread of the short-time level about its half-second course, as far as all bands share it
         (nothing in Gaussian noise, whose bands know nothing of each other)
     bursts : sharp-fronted bursts found in `raw_db`
@@ -168,6 +169,9 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
     widths = np.where(passed, np.diff(bands.edges_hz), 0.0)
     power = bands.power @ widths
     loudest, heard = _loudest(bands.hiss, power, curve, bursts)
+    read = running_quantile(power, round(_READ_S / HOP_S), 0.5).max()
+    if bursts.maybe_rhythmic:
+        read = max(read, power[bursts.mask].mean())
     spectrum_db = _without_lines(10 * np.log10(loudest + _TINY)) + _settled_db(bands.hiss @ widths, bursts)
     hiss, quiet = (10 ** (spectrum / 10) @ widths + _TINY for spectrum in (spectrum_db, floor_db))
     return Hiss(
@@ -181,7 +185,7 @@ def steady_hiss(bands: ShortTimeBands) -> Hiss:
         passed,
         float(10 * np.log10(hiss / (heard + _TINY))),
         min(0.0, float(10 * np.log10(quiet / hiss))),
-        float(10 * np.log10(running_quantile(power, round(_READ_S / HOP_S), 0.5).max() / (heard + _TINY) + _TINY)),
+        float(10 * np.log10(read / (heard + _TINY) + _TINY)),
         _unsteady_db(hiss_db[:, passed] - floor_db[passed], bursts.mask),
         bursts,
     )

@@ -50,6 +50,11 @@ class Bursts:
         """A machine at work: four and more, as even as a clock to within a quarter."""
         return self.unevenness is not None and self.unevenness < 0.25
 
+    @property
+    def maybe_rhythmic(self) -> bool:
+        """The same, or three, whose rhythm cannot be told."""
+        return self.period_s is not None and (self.unevenness is None or self.rhythmic)
+
 
 @dataclass(frozen=True)
 class Peak:
