@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -138,6 +140,14 @@ def test_the_probe_in_use_counts():
     faint = (sounds.arcing() + 2.0 * np.abs(sounds.arcing()).max() * sounds.noise(8.0, 7)).astype(np.float32)
     by_contact, by_air = (kinds_of(judge(Heard(faint, RATE, sensor=probe))) for probe in ("contact", "airborne"))
     assert by_contact["electrical"] < by_air["electrical"]
+
+
+def test_a_level_through_the_open_enclosure_was_read_for_a_tone_test():
+    """A hiss as loud as a leak's beside an emitter's tone: with the open enclosure read, it is not called a leak."""
+    sound = (emitter_through_two_gaps() + 0.05 * sounds.noise(8, 9)).astype(np.float32)
+    plain = Heard(sound, RATE, sensor="airborne", level_db=54.0, background_db=30.0)
+    without, read = (kinds_of(judge(heard)) for heard in (plain, replace(plain, reference_db=73.0)))
+    assert read["leak"] < without["leak"] and read["seal"] > without["seal"]
 
 
 def swelling_noise(beat_hz: float) -> np.ndarray:

@@ -18,7 +18,8 @@ evidence beside those measures, no more. All are weighed jointly with weights fi
 none (`fitting/unknown.py`), and the likeliest kind's own detector gives the verdict.
 
 Which probe was held is known more often than the kind, and each has its use (common practice): through a contact probe
-nobody looks for what comes through the air, least of all on live parts, through an air probe seldom for a bearing.
+nobody looks for what comes through the air, least of all on live parts, through an air probe seldom for a bearing. And
+a level through the open enclosure is read for a tone test.
 
 Hiss through a valve or a trap sounds like that of a leak: those kinds are told by levels and temperatures, not by sound
 alone, so they are not among the answers. Nor is friction: a raised level without impacts is told from the level over
@@ -83,8 +84,9 @@ _KINDS = {
     "bearing": "a bearing or a gear",
     "electrical": "something electrical",
 }
-# What a probe is not held for, and what is left of the prior odds of that.
+# What a probe is not held for, nor a level through the open enclosure read for; what is left of the prior odds of that.
 _NOT_FOR = {"contact": ("leak", "seal", "electrical"), "airborne": ("bearing",)}
+_NO_TONE_TEST = ("leak", "bearing", "electrical")
 _ALL_THE_SAME = 0.2
 _MOST_NATS = 8.0
 _LOWEST_RATE_HZ = 4000.0
@@ -139,7 +141,7 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
     sure = measured.get("tone", 0.0) > _NO_CHANCE  # else the beat may be that of noise
     measured["tone-beats"] = beat_hz if sure and beat_hz < _FASTEST_BEAT_HZ else 0.0
     items = [_said(row, measured[row.code]) for row in rows if row.code in measured]
-    kinds = weigh(_with_probe(prior or stored, heard.sensor), items)
+    kinds = weigh(_as_taken(prior or stored, heard), items)
     kind = max(kinds, key=lambda name: kinds[name])
     verdicts = _verdicts(kinds, asked)
     verdict, probability = decide(verdicts)
@@ -226,9 +228,10 @@ def _verdicts(kinds: Mapping[str, float], asked: Mapping[str, Judgement]) -> dic
     return out
 
 
-def _with_probe(prior: Mapping[str, float], sensor: str | None) -> dict[str, float]:
-    """The prior of the kinds, less of what the probe in use is not held for."""
-    odds = {kind: p * (_ALL_THE_SAME if kind in _NOT_FOR.get(sensor or "", ()) else 1.0) for kind, p in prior.items()}
+def _as_taken(prior: Mapping[str, float], heard: Heard) -> dict[str, float]:
+    """The prior of the kinds, less of what readings that were taken so are not taken for."""
+    not_for = _NOT_FOR.get(heard.sensor or "", ()) + (_NO_TONE_TEST if heard.reference_db is not None else ())
+    odds = {kind: p * (_ALL_THE_SAME if kind in not_for else 1.0) for kind, p in prior.items()}
     return {kind: p / sum(odds.values()) for kind, p in odds.items()}
 
 
