@@ -235,13 +235,16 @@ def draw(rng: Rng) -> tuple[Heard, str, str]:
 
 
 def _beneath(rng: Rng, t: Array, rate: float, sound: Array) -> Array:
-    """One in five sweeps is recorded while a truck backs up, fainter or louder than the emitter, and in one of five
-    something rustles; the noise has unit rms."""
+    """One in five sweeps is recorded while a truck backs up, fainter or louder than the emitter, in one of five
+    something rustles, and in one of five people talk or music plays; the noise has unit rms."""
     if rng.random() < 0.2:
         beeps = _beeps(rng, t, rate)
         sound = sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * beeps / beeps.std()
     if rng.random() < 0.2:
         sound = sound + 10 ** (rng.uniform(0, 25) / 20) * _bursts(rng, t, rate)
+    if rng.random() < 0.2:
+        talk = (voice if rng.random() < 0.5 else played)(rng, t, rate)
+        sound = sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * talk / talk.std()
     return sound
 
 

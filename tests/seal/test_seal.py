@@ -77,6 +77,27 @@ def test_a_tone_that_is_the_same_all_along_comes_through_the_wall(emitter):
     assert not judgement.places
 
 
+@pytest.mark.parametrize("beat_hz", [0.83, 1.3, 1.7, 2.3])
+@pytest.mark.parametrize("loud", [0.01, 0.3])
+def test_however_a_tone_beats_that_is_the_same_all_along_it_comes_through_the_wall(beat_hz, loud):
+    """Windows that hold one beat and a half rise and fall with the beat, switched lines have skirts; the wall has
+    neither."""
+    for tone in (beating(1800.0, beat_hz, 0.4), warbling(1400.0, beat_hz)):
+        assert judge(heard(noise() + loud * tone)).verdict == "no-passage-heard"
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_a_melody_is_no_passage(seed):
+    """Notes come and go at different times; an emitter's tones at the same places."""
+    rng = np.random.default_rng(seed)
+    sound = noise()
+    for start in np.arange(0.0, 10.0, 0.6):
+        hz, length = 220.0 * 2 ** (rng.integers(0, 18) / 12), rng.uniform(0.3, 0.9)
+        since = np.clip((T - start) / length, 0, 1)
+        sound += 0.01 * np.sin(np.pi * since) * sum(np.sin(2 * np.pi * k * hz * T) / k for k in (1, 2, 3))
+    assert judge(heard(sound)).verdict != "passage"
+
+
 def test_a_passage_on_top_of_the_wall_is_found():
     judgement = judge(heard(noise() + 0.02 * beating() + 0.2 * beating() * passage(3.0)))
     assert judgement.verdict == "passage"
@@ -132,6 +153,15 @@ def test_a_passage_is_found_beside_a_beeper_of_ten_tones():
     j = judge(heard(noise() + 0.02 * beeper + 0.03 * beating(hz=2800.0) * passage(5.0)))
     assert j.verdict == "passage"
     assert abs(j.places[0].at_s - 5.0) < 0.5
+
+
+def test_a_whine_close_beside_it_does_not_hide_a_passage():
+    """190 Hz away, 6 dB louder and never the same for long; it does not beat with the emitter."""
+    wavers = 1 + 0.2 * np.sin(2 * np.pi * 0.3 * T)
+    whine = wavers * np.sin(2 * np.pi * np.cumsum(2160 + 4 * np.sin(2 * np.pi * 0.2 * T)) / RATE)
+    j = judge(heard(noise() + 0.1 * whine + 0.05 * beating(hz=2350.0, beat_hz=1.1) * passage(5.0, width_s=1.0)))
+    assert j.verdict == "passage"
+    assert abs(j.places[0].at_s - 5.0) < 0.6
 
 
 def test_knocks_do_not_flatten_a_passage():

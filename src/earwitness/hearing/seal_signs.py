@@ -21,6 +21,8 @@ _KNOCKS = 3.0  # depth of a beat that is on for a quarter of the time; knocks ar
 _IN_STEP = 0.3  # correlation
 _SKIRT_DB = 10.0
 _NO_RISE_DB = -0.5
+_COMPARES_DB = -6.0
+_UNSURE_DB, _LITTLE_LEFT_DB = -15.0, -8.0
 _LEAST_RISE_DB, _MOST_RISE_DB = -6.0, 20.0
 NAMES = {
     "faint-rise": ("assured rise of a faint tone along the sweep", "dB"),
@@ -32,8 +34,10 @@ NAMES = {
     "stays": ("clear tone where it is weakest, under where it is loudest", "dB"),
     "spread": ("part of the sweep over which a clear tone is within 6 dB of its loudest", ""),
     "unbeating": ("loudness in 200 Hz of a clear tone that neither beats nor warbles", "dB"),
+    "holds": ("least of the tone that is surely left elsewhere, over the most that it may be at its loudest", "dB"),
     "front": ("rise within an eighth of a second of a tone without a regular beat", "dB"),
     "company": ("rise of another tone that comes and goes, far from it or at other times", "dB"),
+    "at-other-times": ("rise of another tone that comes and goes at other times, over its own", "dB"),
     "in-step": ("another tone, far from it, that beats in step with it", "correlation"),
     "beeps": ("the same about once a second, as a truck beeps", "correlation"),
     "skirt": ("loudness of another line close beside it, over its own", "dB"),
@@ -66,11 +70,15 @@ def signs(tone: Tone) -> dict[str, float]:
         found |= {"clear-rise": rise_db} | _clear(tone)
     else:
         certain = tone.course.deviate > _CERTAIN
-        found |= {"certain-rise": rise_db} if certain else {"faint-rise": rise_db, "faint-deviate": tone.course.deviate}
+        found |= {"certain-rise": rise_db} if certain else {"faint-rise": rise_db}
+        if not certain and tone.course.holds_db < _LITTLE_LEFT_DB:
+            found["faint-deviate"] = tone.course.deviate
         if tone.course.raised > _MOST_OF_IT:
             found["place-width"] = tone.course.raised
     if rise_db < _NO_RISE_DB:
         found["nothing-rises"] = -rise_db
+    if tone.course.holds_db > _UNSURE_DB:
+        found["holds"] = tone.course.holds_db
     if tone.width_hz > _WIDE_HZ and not tone.course.box.swept and rise_db > 0:
         found["wide-rise"] = rise_db
     if tone.beat_depth > _KNOCKS:
@@ -79,7 +87,7 @@ def signs(tone: Tone) -> dict[str, float]:
         found["skirt"] = tone.skirt_db
     if tone.fades_db > _FADES_DB:
         found["fades"] = tone.fades_db
-    return found | _company(tone)
+    return found | _company(tone, rise_db)
 
 
 def _clear(tone: Tone) -> dict[str, float]:
@@ -91,7 +99,7 @@ def _clear(tone: Tone) -> dict[str, float]:
     return found
 
 
-def _company(tone: Tone) -> dict[str, float]:
+def _company(tone: Tone, rise_db: float) -> dict[str, float]:
     found = {}
     if tone.in_step > _IN_STEP:
         found["in-step"] = tone.in_step
@@ -99,6 +107,8 @@ def _company(tone: Tone) -> dict[str, float]:
             found["beeps"] = tone.in_step
     if math.isfinite(tone.company_db):
         found["company"] = tone.company_db
+    if tone.elsewhen_db > rise_db + _COMPARES_DB:
+        found["at-other-times"] = tone.elsewhen_db - rise_db
     if tone.course.deviate > _SURE and tone.company_hz > _COMPANY_HZ:
         found["company-width"] = tone.company_hz
     return found

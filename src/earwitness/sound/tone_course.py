@@ -40,6 +40,8 @@ _POSITIONS = 100  # looks for each independent one: four lengths, four widths, a
 _COLOUR = 0.044  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
 _SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
 _SWEPT_BINS = 38  # 300 Hz
+_BOUND = 2.0  # standard errors
+_NOTHING_LEFT, _LEAST_HOLDS_DB = 0.01, -20.0
 _QUICK, _SLOW = 3, 47  # frames: what is a beat, and what is the way past a place
 
 
@@ -54,6 +56,7 @@ class Course:
     deviate : standard normal deviate of its rise, looks taken off
     rise_db : the assured rise, with the noise reckoned in the way that makes it less; less for knocks
     at_most_db : the same, whichever way the noise is reckoned
+    holds_db : the least of it that is surely left elsewhere, over the most it may be at its top; -20: maybe nothing
     raised : share of the sweep in which it stands at more than half of its height
     """
 
@@ -67,6 +70,7 @@ class Course:
     deviate: float
     rise_db: float
     at_most_db: float
+    holds_db: float
     raised: float
 
     @property
@@ -94,7 +98,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[narrow]
     beat_s = beat_period(*short_course(cells, box)) if audible else 0.0
     frames = len(log)
-    window = min(max(float(box.frames), beat_s / LONG_HOP_S), frames / 2)
+    window = whole_beats(float(box.frames), beat_s, frames / 2)
     mean = _over_window(log, window)
     sure = spread / np.sqrt(window)
     width = box.bins.stop - box.bins.start
@@ -120,7 +124,24 @@ def follow(cells: ToneCells, box: Box) -> Course:
     deviate = float((mean[top] - colour - usual) / sure - looks)
     raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
     hz = float(cells.hz[box.bins].mean())
-    return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, raised)
+    holds = _holds_db(mean, noise, noise_log, sure, top, gap)
+    return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, holds, raised)
+
+
+def whole_beats(frames: float, beat_s: float, most: float = float("inf")) -> float:
+    """So many frames or a little more, that hold a whole number of beats: a mean over one beat and a half rises and
+    falls with the beat itself.
+
+    Parameters
+    ----------
+    frames : at least so many, if that leaves no more than `most` [frames].
+    beat_s : the beat, 0 where there is none [s].
+    most : not more than these, unless a beat is longer [frames].
+    """
+    beat = beat_s / LONG_HOP_S
+    if beat <= 1:
+        return min(frames, most)
+    return float(min(max(min(np.ceil(frames / beat), most // beat), 1) * beat, max(most, 1)))
 
 
 def noise_of(cells: ToneCells, box: Box) -> Array:
@@ -151,6 +172,14 @@ def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
     """The least at the top over the most in the parts of the sweep where it rests, gaps of the beat closed."""
     rest = float(np.quantile(running_quantile(most, gap, 1.0), RESTS))
     return float(10 * np.log10(max(float(least[top]) / rest, 1e-3)))
+
+
+def _holds_db(mean: Array, noise: Array, noise_log: float, sure: float, top: int, gap: int) -> float:
+    """With the noise reckoned in the way that makes it less."""
+    most = float(np.expm1(mean[top] + _BOUND * sure) - np.expm1(noise_log))
+    least = np.expm1(running_quantile(mean, gap, 1.0) - _BOUND * sure) - np.expm1(noise_log)
+    left = min(float(np.quantile(least, RESTS)), float(np.quantile(least * noise, RESTS)) / min(float(noise[top]), 1.0))
+    return float(10 * np.log10(left / most)) if left > _NOTHING_LEFT * most else _LEAST_HOLDS_DB
 
 
 def _over_window(values: Array, frames: float) -> Array:

@@ -53,6 +53,8 @@ _BOX_BINS = (2, 5, 21)  # a steady line, one that drifts, one that warbles
 _USUAL = {False: (0.75, np.float32(0.67)), True: (0.5, np.float32(0.0))}
 _WHOLE_BEAT = 4  # blocks
 _CANDIDATES = 8
+_SKIRT_BINS, _LOUDER = 8, 0.7  # a line 64 Hz away, so many nats louder: 3 dB
+_TRIES = 48
 _ONE_SOUND, _OF_ONE_SOUND = 0.9, 2  # correlation of two courses; so many of them are followed
 _TINY = 1e-20
 
@@ -157,19 +159,33 @@ def strongest_boxes(over: Cells32) -> list[Box]:
             looks = chance_deviate(means.size * step / width * 2 / long, degrees)
             assured = _assured(top - np.float32(looks) * spread, rest, spread)
             alike = np.zeros(assured.size, int)
-            for n in range(_CANDIDATES // 2):
-                if n:
-                    alike += found[-1][2] @ courses > _ONE_SOUND
-                    assured[alike >= _OF_ONE_SOUND] = -np.inf
+            wanted = _CANDIDATES // 2
+            for _ in range(_TRIES):
                 column = int(np.argmax(assured))
-                frame = round((int(np.argmax(means[:, column])) + long / 2) * _BLOCK)
+                if not wanted or assured[column] == -np.inf:
+                    break
+                first = int(np.argmax(means[:, column]))
                 low, clear = column * step, (2 * width + 8) // step
+                if _skirt(blocks[first : first + long], low, width):
+                    assured[column] = -np.inf
+                    continue
+                wanted -= 1
+                frame = round((first + long / 2) * _BLOCK)
                 deviate = float((top[column] - rest[column]) / spread) - looks
                 box = Box(deviate, frame, slice(low, low + width), long * _BLOCK)
                 found.append((float(assured[column]), box, courses[:, column]))
+                alike += found[-1][2] @ courses > _ONE_SOUND
+                assured[alike >= _OF_ONE_SOUND] = -np.inf
                 assured[max(0, column - clear) : column + clear + 1] = -np.inf
     found.sort(key=lambda one: -one[0])
     return _apart(found)[:_CANDIDATES]
+
+
+def _skirt(blocks: Cells32, low: int, width: int) -> bool:
+    """Whether a line close beside a box is louder than all within: what switches on and off has flanks."""
+    first = max(0, low - _SKIRT_BINS)
+    there = blocks[:, first : low + width + _SKIRT_BINS].mean(axis=0)
+    return bool(there.max() > there[low - first : low - first + width].max() + _LOUDER)
 
 
 def _apart(found: Sequence[tuple[float, Box, Cells32]]) -> list[Box]:

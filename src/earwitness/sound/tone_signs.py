@@ -16,15 +16,18 @@ from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import running_mean, running_quantile
 from earwitness.sound.tone_beat import beating
-from earwitness.sound.tone_course import RESTS, Course, around, noise_of
+from earwitness.sound.tone_course import RESTS, Course, around, noise_of, whole_beats
 from earwitness.sound.tone_search import LONG_HOP_S, LONG_S, NARROW, SHORT_HOP_S, ToneCells
 
 Array = NDArray[np.float64]
 Against = tuple[float, float, float]
 
 _NOISE_BAND_HZ = 200.0
-_LOBE = 17  # frames, about half a second
+_AS_LOUD_DB = -0.5
+_BEAT_S = 0.1
+_LOBE, _SECOND = 17, 31  # frames, about half a second
 _COMPANY_HZ, _SAME_HZ = 1800.0, 200.0  # a warble spans less; an emitter drifts by less
+_DRIFTS_HZ, _TAKES_TURNS = 60.0, -0.5
 _SURE_DB, _COMPARABLE = 3.0, 0.35  # what rises by less in decibels may be the tone's own splatter
 _SLOW = 47  # frames: the way past a place
 _IN_STEP_HZ = 1300.0  # farther than the tones of one emitter
@@ -58,7 +61,8 @@ class Tone:
         usually are
     company_db : rise of the strongest other tone that surely comes and goes, more than 1.8 kHz away or at other times
         (-inf where there is none)
-    filled: share of all that is added within 1 kHz around its top which lies outside the loudest line of each 32 ms
+    elsewhen_db : rise of the strongest other line that surely comes and goes at other times (-inf where there is none)
+    filled : share of all that is added within 1 kHz around its top which lies outside the loudest line of each 32 ms
     """
 
     course: Course
@@ -75,6 +79,7 @@ class Tone:
     in_step: float
     company_hz: float
     company_db: float
+    elsewhen_db: float
     filled: float
 
     @property
@@ -136,6 +141,7 @@ def _signs(
         float(in_step[far].max()) if far else 0.0,
         _company_hz(cells, course, usual) if course.deviate > 0 else 0.0,
         _company_db(courses, n, against),
+        _elsewhen_db(courses, n, in_step),
         _filled(cells, course, short, short_usual),
     )
 
@@ -146,8 +152,8 @@ def _far(other: Course, tone: Course) -> bool:
 
 def _against_noise(cells: ToneCells, course: Course) -> Against:
     """The tone over the noise of a 200 Hz band where it is strongest; how far all that sounds within 200 Hz of it falls
-    where it is weakest (an emitter that beats and warbles leaves each of its lines at times, but never all); over what
-    share of the sweep it is within 6 dB of its loudest.
+    where it is weakest (an emitter that beats and warbles leaves each of its lines at times, but never all), or a line
+    alone whose beat is known; over what share of the sweep it is within 6 dB of its loudest.
 
     Of what sounds beside it only the part that changes counts. A fall with all that sounds, under an automatic gain, is
     none, nor is one into the noise of a puff or where a knock was held down: of three reckonings (over the noise of the
@@ -155,11 +161,12 @@ def _against_noise(cells: ToneCells, course: Course) -> Against:
     """
     bins = course.box.bins
     step = float(cells.hz[1] - cells.hz[0]) / _NOISE_BAND_HZ
-    reach = round(1 / step)
+    alone = bins.stop - bins.start <= NARROW and course.beat_s > _BEAT_S  # a line whose silences are known
+    reach = 2 * _SKIRT if alone and not course.box.swept else round(1 / step)
     near = slice(max(0, bins.start - reach), bins.stop + reach)
     own = slice(max(0, bins.start - near.start - _SKIRT), bins.stop - near.start + _SKIRT)
-    beat = round(course.beat_s / LONG_HOP_S)
-    short, long = max(_LOBE, beat), max(round(1.0 / LONG_HOP_S), beat)
+    short, long = (round(whole_beats(frames, course.beat_s, len(cells.power) / 2)) for frames in (_LOBE, _SECOND))
+    beat = course.beat_s / LONG_HOP_S
     power = cells.power[:, near]
     usual = np.float32(-np.log(1 - 0.4) / max(float(np.quantile(power[::4], 0.4)), _TINY))
     over = _changing(cells.over[:, near], own, long)
@@ -171,7 +178,8 @@ def _against_noise(cells: ToneCells, course: Course) -> Against:
         weakest = float(np.quantile(running_mean(tone, long), RESTS))
         strong_db, weak_db = (10 * float(np.log10(max(power, least) * step)) for power in (strongest, weakest))
         found.append((strong_db, weak_db - strong_db, float((smooth > 0.25 * smooth.max()).mean())))
-    return found[0][0], max(fall for _, fall, _ in found), max(spread for _, _, spread in found)
+    fall, spread = max(fall for _, fall, _ in found), max(spread for _, _, spread in found)
+    return found[0][0], fall, 1.0 if fall > _AS_LOUD_DB else spread  # as loud elsewhere: at its top is something else
 
 
 def _changing(over: NDArray[np.float32], own: slice, frames: int) -> Array:
@@ -227,10 +235,27 @@ def _foreign(other: Course, tone: Course) -> bool:
         return False
     if other.box.swept and tone.box.swept and apart < _COMPANY_HZ:  # a sweep goes from band to band
         return False
-    beat = tone.beat_s / LONG_HOP_S
-    whole = round(beat * np.ceil(_SLOW / beat)) if beat > 1 else _SLOW  # two tones of a warble take turns
-    together = np.corrcoef(running_mean(other.log, whole), running_mean(tone.log, whole))[0, 1]
-    return bool(apart > _COMPANY_HZ or together < 0.5)
+    return apart > _COMPANY_HZ or not _together(other, tone)
+
+
+def _together(other: Course, tone: Course) -> bool:
+    """Whether two rise and fall at the same times; the tones of a warble take turns within a beat."""
+    whole = round(whole_beats(_SLOW, tone.beat_s))
+    return bool(np.corrcoef(running_mean(other.log, whole), running_mean(tone.log, whole))[0, 1] >= 0.5)
+
+
+def _elsewhen_db(courses: Sequence[Course], n: int, in_step: Array) -> float:
+    """Rise of the strongest other line that comes and goes at other times. What drifts is near, and what takes turns
+    with it within a beat is the other tone of its warble."""
+    tone = courses[n]
+    most = float("-inf")
+    for k, other in enumerate(courses):
+        wide = other.box.bins.stop - other.box.bins.start > NARROW and not other.box.swept
+        if k == n or wide or in_step[k] < _TAKES_TURNS or _gap_hz(other, tone) < _DRIFTS_HZ:
+            continue
+        if other.rise_db > max(most, _SURE_DB) and not _together(other, tone):
+            most = other.rise_db
+    return most
 
 
 def _gap_hz(one: Course, other: Course) -> float:
