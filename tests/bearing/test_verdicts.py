@@ -125,6 +125,18 @@ def test_five_blades_do_not_pass_for_an_inner_race():
     assert judge(swelling(5 * 29.57), FAN_END).verdict in ("no-fault-heard", "inconclusive")
 
 
+@pytest.mark.parametrize("seed", [0, 3, 9, 13])
+def test_grit_beside_a_mesh_on_a_races_third_harmonic_is_no_race(seed):
+    """Impacts at random, and noise that swells 18 times a turn; an inner race of ten rollers is struck 6 times."""
+    rng = np.random.default_rng(seed)
+    at = np.sort(rng.uniform(0, 8, 120))
+    grit = struck(rate_hz=24000, seconds=8, blow_hz=1, blow_at=at, ring_hz=6000, noise=0.1, seed=seed)
+    mesh = rng.standard_normal(len(grit)) * (1 + 0.3 * np.cos(2 * np.pi * 18 * 10.76 * np.arange(len(grit)) / 24000))
+    machine = BearingMachine(speed_hz=10.8, rolling_elements=10, element_m=15.875e-3, pitch_m=85e-3)
+    result = judge(Heard((grit + 0.02 * mesh).astype(np.float32), 24000.0), machine)
+    assert result.verdict in ("irregular", "inconclusive")
+
+
 def test_twice_the_mains_does_not_pass_for_an_outer_race():
     """6203 at 1965 rpm: its outer race is struck 100 times a second, twice 50 Hz."""
     result = judge(swelling(100.0), replace(FAN_END, speed_hz=1965 / 60, mains_hz=50.0))

@@ -33,6 +33,7 @@ _ALONE = 6.5  # decades of a race's family beyond any other part's, from which i
 # Seconds and impacts from which impacts are denied a rhythm (a ball strikes only while its mark runs in the track), and
 # seconds from which any rhythm is, where no speed is known.
 _DENY_S, _DENY = 3.05, 50
+_BY_CHANCE, _LONE = 3.0, 5.0  # decades of a race's family, and of one without its fundamental: one line says so much
 _ONCE = 0.4  # share of the impacts that come once a turn of the cage, where the parts are typical or unknown
 _ONCE_A_TURN = 0.5  # the same, beyond what an element gives
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
@@ -117,8 +118,8 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
     doubtful = {
         "no-fault-heard": strikes,
         "irregular": not strikes or (rhythm > _RHYTHM and -value("calm-share", 0.0) > _ANY) or rise > _RISE,
-        "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer"),
-        "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner"),
+        "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer") or _lone(found, values, "outer"),
+        "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner") or _lone(found, values, "inner"),
         "rolling-element": _cages(values) or _less(values),
     }
     return "weak" if doubtful.get(verdict, False) else ""
@@ -154,6 +155,16 @@ def _too_little(values: Mapping[str, float], part: str) -> bool:
         values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "beyond", "chance")
     )
     return share < _MOST and explains < _STRUCK and beyond < _ALONE and lines < _SURE
+
+
+def _lone(found: FamiliesHeard | None, values: Mapping[str, float], part: str) -> bool:
+    """Whether a race's family may be chance, or one line of something else that falls on a harmonic of it."""
+    if found is None or values.get(f"{part}-hump", 0.0) > _RISE:
+        return False
+    heard = found.parts[f"{part}-race"]
+    without_first = heard.first < _FIRST and len(found.avoid) > 0  # of single impacts in time there are no lines
+    lone = without_first and (len(heard.family.found_hz) < 2 or heard.chance < _LONE)
+    return lone or heard.chance < _BY_CHANCE
 
 
 def _without_first(found: FamiliesHeard, verdict: str) -> bool:
