@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import signal
 
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.trap import TrapState, judge
@@ -77,6 +78,15 @@ def test_knocks_near_by_are_no_strokes_of_a_worn_disc(seed):
     judgement = judge(sound(cycle(5.0, 1.2) + 0.4 * knocks(seed)), TrapState("thermodynamic", **HOT, upstream_db=44.0))
     assert "rapid" not in judgement.measured
     assert judgement.verdict == "working"
+
+
+def test_a_rumble_that_throbs_is_no_steam():
+    """Flow hisses over all that a receiver passes, some kilohertz; this throbs three times a second from 0.4 to 1.2."""
+    band = signal.butter(8, [400, 1200], "bandpass", fs=RATE, output="sos")
+    rumble = signal.sosfilt(band, np.random.default_rng(1).standard_normal(len(T)) * (0.1 + cycle(0.3, 0.1)))
+    assert judge(Heard(rumble.astype(np.float32), RATE, sensor="contact"), TrapState("thermodynamic")).verdict == (
+        "inconclusive"
+    )
 
 
 def test_puffs_that_keep_time_beside_a_trap_that_cycles_are_no_fault_of_it():

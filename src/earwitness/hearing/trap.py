@@ -39,6 +39,7 @@ _STROKE_FRAMES, _STROKE_DB = 3, 5.0  # several strokes a second would run togeth
 _LEAST_STROKES, _EVEN, _ALL_THE_TIME = 5, 1 / 3, 0.9  # strokes by chance: 0.4 and 0.7 (exponential times between)
 _STROKES = 2  # over so many of them a rapid cycle is level
 _DECIDES_DB = 3.0  # what stands less over its background decides nothing by itself
+_LEAST_HZ = 1500.0  # what flows hisses over all that a receiver passes; a drone's rumble is narrower
 _CYCLING = ("thermodynamic", "bucket")
 _NAMES = {
     "swing": ("rise and fall, within the recording, of what the trap adds to the sound", "dB"),
@@ -97,7 +98,7 @@ def judge(
 def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> dict[str, float]:
     measured: dict[str, float] = {}
     over = _over_quiet(heard, state, sound)
-    if sound is not None and heard is not None:
+    if sound is not None and heard is not None and _passed_hz(sound) > _LEAST_HZ:
         level = sound.hiss.raw_db
         rhythm = _rapid(level) if state.trap_type in (None, *_CYCLING) and "rhythm" not in heard.spoiled else None
         slow = running_mean(level, round(_DISCHARGE_S / HOP_S) if rhythm is None else round(_STROKES / rhythm / HOP_S))
@@ -113,6 +114,10 @@ def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> 
     if state.upstream_k is not None and state.downstream_k is not None and state.upstream_k >= STEAM_K:
         measured["outlet-cold"] = 60.0 + _ZERO_C - state.downstream_k
     return measured
+
+
+def _passed_hz(sound: HissHeard) -> float:
+    return float(np.diff(sound.bands.edges_hz)[sound.hiss.bands].sum())
 
 
 def _rapid(level_db: NDArray[np.float64]) -> float | None:
