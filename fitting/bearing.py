@@ -1,9 +1,13 @@
-"""Fit the weights of evidence of the bearing detector on simulated sound: python -m fitting.bearing [COUNT]"""
+"""Fit the weights of evidence of the bearing detector on simulated sound: python -m fitting.bearing [COUNT [JOBS]]"""
 
 from __future__ import annotations
 
+import os
 import sys
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+
+os.environ.setdefault("OMP_NUM_THREADS", "1")
 
 import numpy as np
 
@@ -42,6 +46,8 @@ SPECS = [
             ("chance", 3.0, 3.0),
             ("chance", 12.0, 8.0),
             ("chance", 8.0, 2.0),
+            ("given", 6.0, 3.0),
+            ("given", 12.0, 6.0),
             ("ratio", 0.0, 1.5),
             ("middle", 0.0, 1.0),
             ("first", 0.0, 1.5),
@@ -126,13 +132,18 @@ def reading(seed: int, whole: int) -> Simulated:
     return replace(case, heard=replace(heard, samples=heard.samples[start : start + kept]))
 
 
-def main(whole: int = 2000) -> None:
-    rows, labels = [], []
-    for seed in range(whole + whole // 4):
-        case = reading(seed, whole)
-        rows.append(dict(judge(case.heard, case.state).measured))
-        labels.append(case.truth)
-    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=7.5e-5)
+def measured(task: tuple[int, int]) -> tuple[dict[str, float], str]:
+    """What is measured of a seed's reading, and what is true of it."""
+    case = reading(*task)
+    return dict(judge(case.heard, case.state).measured), case.truth
+
+
+def main(whole: int = 2000, jobs: int = 2) -> None:
+    """The weights are the same whatever the number of jobs."""
+    seeds = [(seed, whole) for seed in range(whole + whole // 4)]
+    with ProcessPoolExecutor(jobs) as pool:
+        rows, labels = zip(*pool.map(measured, seeds, chunksize=25), strict=True)
+    coefficients = fit(rows, labels, SPECS, PRIOR, ridge=1.5e-4)
     note = f"{len(rows)} simulated readings of simulate/bearing.py, the last fifth cut to a second or two"
     print(write("bearing", PRIOR, SPECS, coefficients, "fitting/bearing.py", note))
 

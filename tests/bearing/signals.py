@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from earwitness.hearing.bearing_heard import CageHeard, FamiliesHeard
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.geometry import Expected, defect_orders, expected_given
 from earwitness.hearing.heard import Heard
@@ -96,6 +97,24 @@ def with_a_rise(*, at_hz: float) -> Lines:
     level = np.where(np.abs(hz / at_hz - 1) < 0.02, 2.0, 1.0)
     amplitude = level * np.random.default_rng(2).rayleigh(1, len(hz))
     return Lines.seen_in([("one", amplitude.astype(np.float32))], 0.1)
+
+
+def two_bands(*, apart_hz: float, wide_hz: float) -> Whole:
+    """Two seconds of which only two even bands have strength."""
+    hz = np.arange(4000) / 2
+    inside = ((hz >= 90) & (hz < 90 + wide_hz)) | ((hz >= 90 + apart_hz) & (hz < 90 + apart_hz + wide_hz))
+    return Whole(inside.astype(np.complex64), 2.0)
+
+
+def comb(*, at_hz: float) -> Lines:
+    """Ten seconds' noise lines, and eight lines far above them at the multiples of at_hz."""
+    amplitude = np.random.default_rng(4).rayleigh(0.01, 12000)
+    amplitude[np.rint(at_hz * 10 * np.arange(1, 9)).astype(int)] = 1.0
+    return Lines.seen_in([("one", amplitude.astype(np.float32))], 0.1)
+
+
+def no_families(*, turning_hz: float) -> FamiliesHeard:
+    return FamiliesHeard({}, turning_hz, 0.0, CageHeard(0.4 * turning_hz, 0.0, 0.0, 0), avoid=np.zeros(12000, bool))
 
 
 def pair(*, first: float, second: float) -> tuple[float, float]:

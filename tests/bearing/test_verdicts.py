@@ -94,6 +94,33 @@ def test_a_narrow_band_s_end_is_no_broad_rise():
     assert humps(lines, [(147.0, 151.0)])[0].score < 3
 
 
+@pytest.mark.parametrize("apart", [4.7135, 5.4152])
+def test_two_resonances_that_beat_at_a_part_s_rate_are_no_fault(apart):
+    """Steady noise through two sharp resonances swells at their distance, ± their width, of itself (Rice 1945)."""
+    speed_hz, rate_hz = 150.0, 24000.0
+    hz = np.fft.rfftfreq(240_000, 1 / rate_hz)
+    sharp = sum(1 / (1 + 1j * (hz - at) / 8.0) for at in (3000.0, 3000.0 + apart * speed_hz))
+    spectrum = np.fft.rfft(np.random.default_rng(6).standard_normal(240_000)) * (sharp + 0.02)
+    heard = Heard((np.fft.irfft(spectrum) * 2).astype(np.float32), rate_hz, "direct", "contact")
+    result = judge(heard, replace(DRIVE_END, speed_hz=speed_hz))
+    assert max(result.measured[f"{part}-hump"] for part in ("outer", "inner", "element")) < 3
+    assert result.verdict == "no-fault-heard"
+
+
+def test_what_keeps_a_time_of_its_own_is_not_called_quiet():
+    """A real inner race (CWRU, 0.028 in) has clear combs at 3.68 and 4.29 times the speed, hardly one at its own."""
+    result = judge(heard_blows(blow_hz=3.76 * 29.57, seconds=10.0, noise=2.5), DRIVE_END)
+    assert result.verdict == "inconclusive"
+    assert result.probabilities["no-fault-heard"] > 0.5 or result.settle.code == "settle-in-step"
+
+
+def test_a_multiple_of_the_shaft_that_is_parted_from_a_race_s_line_hides_nothing():
+    """Three seconds part 3 from 3.03 times the speed, where these eight elements strike the outer race."""
+    heard = swelling(3 * 29.57)
+    machine = replace(FAN_END, element_m=6.9e-3)
+    assert judge(replace(heard, samples=heard.samples[:72_000]), machine).verdict == "no-fault-heard"
+
+
 def test_shaft_multiples_of_a_speed_misread_do_not_pass_for_a_race():
     """7, 14 and 21 times the true speed lie at twice, four and six times 3.5 × it; the plate is off by 0.4 %."""
     machine = replace(DRIVE_END, speed_hz=9.986, element_m=7.94e-3 * 1.096)

@@ -8,7 +8,8 @@ where an element does (Smith & Randall, MSSP 64-65 (2015) 100-131; bands by spec
 
     share     of all that stands out, what its family accounts for (mean over views); lead, ratio: over the others'
     middle    the same without sidebands, first: of the fundamental alone; both over the other parts'
-    chance    of so strong a family or broad a rise in noise alone, all looks counted; beyond: over the others'
+    chance    of so strong a family or broad a rise in noise alone, all looks counted; beyond: over the others';
+              given: the same, where the parts are given
     explains  how much of all swelling and jumping of the sound its family accounts for
     hump      the chance of the broad rise alone (a ball that turns over, strong slip); over: over the others'
     near      how far its line stands from where it would be without slip
@@ -46,7 +47,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
 
-VERSION = "5"
+VERSION = "6"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_S = 0.5
@@ -194,6 +195,8 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
                     values[f"{name}-near"] = -part.off
                 values[f"{name}-lines"] = min(part.chance, CERTAIN)
             values[f"{name}-chance"] = chance_here
+            if listened.expected.known == "given":  # in a wider range lines of other origin fall oftener
+                values[f"{name}-given"] = chance_here
             values[f"{name}-beyond"] = chance_here - min(max(p.beyond_chance for p in others), CERTAIN)
             values[f"{name}-explains"] = part.explains
             values[f"{name}-hump"] = hump_here

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 import numpy as np
 
+from earwitness.hearing.bearing_foreign import foreign
 from earwitness.hearing.bearing_heard import FamiliesHeard, Listened
 from earwitness.hearing.heard import Heard
 
@@ -20,6 +21,7 @@ _FAINT_CAGE = 8.0  # any bearing swells a little with its cage
 _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
 _IN_STEP = 10.0  # decades of impacts that keep time, at whatever rate: of 48 simulated irregular ones none passes 9
+_FOREIGN = 8.0  # decades of lines at no rate that the speed and the parts explain
 _RHYTHM = 4.0  # decades from which a part's family, or _RISE its broad rise, may be the rhythm that was missed
 _RISE = 6.0
 _ANY = 0.02  # share of all lines that such a rhythm has
@@ -29,7 +31,7 @@ _MOST = 0.5  # share of all lines, where the range is wide
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
 _SURE = 30.0  # decades of a race's family, from which it may explain less
-_ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less
+_ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less, and no more than it
 # Seconds and impacts from which impacts are denied a rhythm (a ball strikes only while its mark runs in the track), and
 # seconds from which any rhythm is, where no speed is known.
 _DENY_S, _DENY = 3.05, 50
@@ -112,6 +114,8 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
         comb = found.cage.chance > _FAINT_CAGE
         if comb or lines > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
             return "faint"  # although so shallow that nothing else speaks for a fault
+    if verdict == "no-fault-heard" and _other_time(listened):
+        return "in-step"
     if verdict == "irregular" and value("in-step", 0.0) > _IN_STEP:
         return "in-step"
     strikes = value("unexplained", 0.0) > _IMPACTS
@@ -123,6 +127,14 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
         "rolling-element": _cages(values) or _less(values),
     }
     return "weak" if doubtful.get(verdict, False) else ""
+
+
+def _other_time(listened: Listened) -> bool:
+    """Whether lines keep a time that the speed and the parts do not explain."""
+    found, sound = listened.families, listened.sound
+    if found is None or sound is None or not len(found.avoid):  # single impacts in time
+        return False
+    return foreign(sound.lines, found, listened.expected) > _FOREIGN
 
 
 def _cages(values: Mapping[str, float]) -> bool:
@@ -144,7 +156,7 @@ def _hardly_more(values: Mapping[str, float], part: str) -> bool:
     share, ratio, explains, over, beyond = (
         values.get(f"{part}-{name}", 0.0) for name in ("share", "ratio", "explains", "over", "beyond")
     )
-    hardly = share < _FEW and ratio < _HARDLY_MORE
+    hardly = share < _FEW and ratio < _HARDLY_MORE and beyond < _ALONE
     return over < _RISE and (hardly or (beyond < -_FAR_LESS and not (ratio > _FAR_MORE and explains > _MUCH)))
 
 

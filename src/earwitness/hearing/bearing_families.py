@@ -8,8 +8,7 @@ taken out first.
 
 from __future__ import annotations
 
-import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -51,19 +50,19 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     if clear >= _TONES_SEEN:
         turning, seen = sound.lines.turning(by_tones, TONES_TOLERANCE)  # exacter, where it is seen in the envelope too
         turning = turning if seen >= _SPEED_SEEN else by_tones
-        return _families_at(sound.lines, expected, (turning, turning), clear, mains_hz)
+        return _families_at(sound, expected, (turning, turning), clear, mains_hz)
     turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE)
     if seen >= _SPEED_SEEN:
-        return _families_at(sound.lines, expected, (turning, turning), seen, mains_hz)
+        return _families_at(sound, expected, (turning, turning), seen, mains_hz)
     turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
     if seen < _SPEED_SEEN:
         turning = speed_hz
-    as_given = _families_at(sound.lines, expected, (speed_hz, turning), seen, mains_hz)
+    as_given = _families_at(sound, expected, (speed_hz, turning), seen, mains_hz)
     if abs(turning / speed_hz - 1) < _SAME_SPEED:
         return as_given
     # A race's own harmonics with their sidebands can stand in for the shaft's multiples near by: a speed by higher
     # multiples alone counts only where a part explains more by it.
-    as_heard = _families_at(sound.lines, expected, (turning, turning), seen, mains_hz)
+    as_heard = _families_at(sound, expected, (turning, turning), seen, mains_hz)
     return as_heard if as_heard.strongest >= as_given.strongest else as_given
 
 
@@ -104,11 +103,13 @@ def _seen(hump: Hump) -> NDArray[Any]:
 
 
 def _families_at(
-    lines: Lines, expected: Expected, speeds_hz: tuple[float, float], seen: float, mains_hz: float | None
+    sound: BearingSound, expected: Expected, speeds_hz: tuple[float, float], seen: float, mains_hz: float | None
 ) -> FamiliesHeard:
     """speeds_hz : the one that the parts' lines are laid by, and the one that the shaft's own lines show."""
-    turning, shown = speeds_hz
-    mains = (mains_hz, 100.0, 120.0) if mains_hz else (50.0, 60.0)  # what is fed by an inverter hums at either
+    lines, (turning, shown) = sound.lines, speeds_hz
+    mains: tuple[float, ...] = (
+        (mains_hz, 100.0, 120.0) if mains_hz else (50.0, 60.0)
+    )  # what is fed by an inverter hums at either
     by_mains = lines.near_multiples(mains, at_most=1.0)
     avoid = lines.near_multiples([turning], at_most=0.03 * turning, peaked=True) | by_mains
     skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | by_mains
@@ -116,7 +117,7 @@ def _families_at(
         hump if part.nominal is not None else Hump(hump.hz, 0.0, np.zeros_like(hump.energy))
         for part, hump in zip(
             expected.parts,
-            humps(lines, [(part.low * turning, part.high * turning) for part in expected.parts], skirts),
+            humps(lines, [(p.low * turning, p.high * turning) for p in expected.parts], skirts, sound.steady),
             strict=True,
         )
     ]
@@ -129,7 +130,10 @@ def _families_at(
     }
     if expected.known != "given":
         heard = _settle_overlaps(heard)
-    hidden = tuple(p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, avoid, heard))
+    others = (turning, *mains)
+    hidden = tuple(
+        p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, others, avoid, heard)
+    )
     skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
     cages = expected.cage[0] * turning, expected.cage[1] * turning
     beside = cage_sidebands(lines, account.profile, [part.hz for part in heard.values()], cages)
@@ -220,17 +224,20 @@ def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
 
 
 def _coincides(
-    lines: Lines, part: Part, turning: float, avoid: NDArray[np.bool_], heard: Mapping[str, PartHeard]
+    lines: Lines,
+    part: Part,
+    turning: float,
+    others_hz: Sequence[float],
+    avoid: NDArray[np.bool_],
+    heard: Mapping[str, PartHeard],
 ) -> bool:
     """Whether a strong family stands where this part's line is expected, but on a multiple of something else."""
     if part.nominal is None:
         return False
     nominal = part.nominal * turning
     reach = max(_HIDDEN * nominal, 1.5 * lines.step_hz)
-    index = round(nominal / lines.step_hz)
-    near = slice(max(index - math.ceil(reach / lines.step_hz), 0), index + math.ceil(reach / lines.step_hz) + 1)
-    if not avoid[near].any():
-        return False
+    if all(abs(max(round(nominal / hz), 1) * hz - nominal) > reach for hz in others_hz):
+        return False  # a multiple farther off is parted from it
     family = lines.best_family(nominal - reach, nominal + reach)
     on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
     return family.score > 4 and len(family.found_hz) >= 2 and on_other and heard[part.verdict].chance < 6

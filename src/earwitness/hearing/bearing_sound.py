@@ -7,14 +7,16 @@ that the kurtogram proposes. Each is seen as squared envelope and as log envelop
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
+from earwitness.sound.humps import steady_lines
 from earwitness.sound.impulses import Impulses, find_impulses
 from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
 from earwitness.sound.orders import Lines
@@ -30,6 +32,14 @@ _CLEAR = 40.0  # decades of the shaft's tones beyond which the speed is steady
 _CLEARER, _CLEAR_COURSE = 8.0, 21.0  # decades that a course must add, and have: any tones can be followed a little
 
 
+class Span(NamedTuple):
+    """What a view was made of: a spectrum and a band of it."""
+
+    source: str  # "whole", "pre-whitened" or "without tones"
+    low_hz: float
+    high_hz: float
+
+
 @dataclass(frozen=True)
 class BearingSound:
     """Lines in all views, the bands the kurtogram proposes, and the impacts in the clearest of them."""
@@ -41,10 +51,28 @@ class BearingSound:
     tones: Lines  # of the sound itself, not of its envelope
     course: Course | None = None  # of a speed that is not steady; then the lines are those over the shaft's turns
     width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
+    whole: Whole | None = None  # the spectrum that all views came from
+    spans: tuple[Span, ...] = ()  # of it, one a view
 
     @property
     def kurtosis(self) -> float:
         return self.bands[0].kurtosis
+
+    def steady(self, view: int) -> NDArray[Any] | None:
+        """What steady noise with the spectrum of a view would show in it, the power of each line to scale; None of the
+        raw sound, where tones beat with one another and with all noise, so that no rise of it counts."""
+        lines, span = self.lines, self.spans[view]
+        count = len(lines.noise[view])
+        if span.source == "whole":
+            return None
+        if span.source == "pre-whitened":  # as strong at all frequencies
+            return np.ones(count)
+        return steady_lines(self._toneless, span.low_hz, span.high_hz, count, lines.names[view].endswith(", log"))
+
+    @cached_property
+    def _toneless(self) -> Whole:
+        assert self.whole is not None
+        return self.whole.without_tones()
 
     @classmethod
     def of(
@@ -67,27 +95,37 @@ class BearingSound:
         pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
         tree = kurtogram(whole.without_tones(), ceiling, band_hz, pieces)
         views: dict[str, NDArray[Any]] = {}
+        spans: dict[str, Span] = {}
 
-        def look(names: Sequence[str], powers: Sequence[NDArray[Any]], square: bool = True) -> None:
-            rate_hz = len(powers[0]) / whole.seconds
-            over_turns = powers if course is None else [course.over_turns(power) for power in powers]
+        def look(powers: Mapping[str, NDArray[Any]], of: Sequence[Span], square: bool = True) -> None:
+            rate_hz = len(next(iter(powers.values()))) / whole.seconds
+            over_turns = [power if course is None else course.over_turns(power) for power in powers.values()]
             lines = envelope_lines(np.stack(over_turns), rate_hz, limit_hz)
-            for name, squared, logged in zip(names, *lines, strict=True):
+            for name, span, squared, logged in zip(powers, of, *lines, strict=True):
                 if square:
-                    views[name] = squared
-                views[f"{name}, log"] = logged
+                    views[name], spans[name] = squared, span
+                views[f"{name}, log"], spans[f"{name}, log"] = logged, span
 
-        look(("whole", "pre-whitened"), [in_pieces(w, count, pieces)[0] for w in (whole, whole.prewhitened())])
+        def look_in(bands: Sequence[Band], square: bool = True) -> None:
+            of = [Span("without tones", band.low_hz, band.high_hz) for band in bands]
+            look({_name(band): band.power for band in bands}, of, square)
+
+        top_hz = count / whole.seconds
+        both = {"whole": whole, "pre-whitened": whole.prewhitened()}
+        look(
+            {name: in_pieces(w, count, pieces)[0] for name, w in both.items()},
+            [Span(name, 0.0, top_hz) for name in both],
+        )
         if len(tree.levels) > _QUARTERS:
-            quarters = tree.levels[_QUARTERS]
-            look([_name(band) for band in quarters], [band.power for band in quarters], square=False)
+            look_in(tree.levels[_QUARTERS], square=False)
         proposed = tuple(tree.clearest(_PROPOSED))
         for band in proposed:
-            look([_name(band)], [band.power])
+            look_in([band])
         clearest = proposed[0]
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
         lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
-        return cls(lines, proposed, impulses, whole.seconds, heard, course, count / whole.seconds)
+        of = tuple(spans.values())
+        return cls(lines, proposed, impulses, whole.seconds, heard, course, top_hz, whole, of)
 
 
 def _course(

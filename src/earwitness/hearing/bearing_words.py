@@ -22,6 +22,7 @@ _MEASURES = {
     "first": ("the fundamental at the {part}'s rate over the other parts' (natural log)", "", "> {c:.1f}"),
     "near": ("the {part}'s line, how far from its place without slip, negative", "%", "> {c:.1f} %"),
     "middle": ("the {part}'s share without sidebands over the other parts' (natural log)", "", "> {c:.1f}"),
+    "given": ("the chance of its lines or rise at the rate of the {part} as given", "decades", "> {c:.1f} decades"),
     "chance": ("family of lines at the {part}'s rate, against chance", "decades", "> {c:.1f} decades"),
     "lines": ("family of lines at the {part}'s rate, broad rises left out", "decades", "> {c:.1f} decades"),
     "beyond": ("family at the {part}'s rate, over the strongest of the other parts", "decades", "> {c:.1f} decades"),
@@ -116,7 +117,7 @@ class Account:
         if wanting == "in-step":
             return say(
                 "settle-in-step",
-                "Impacts keep time with one another, but at no rate that the speed and the parts as given explain."
+                "Something keeps time, but at no rate that the speed and the parts as given explain."
                 " Check both, or record again at a steady speed.",
             )
         if wanting == "speed" or self.listened.speed_from == "unknown":
