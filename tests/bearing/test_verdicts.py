@@ -164,6 +164,14 @@ def test_grit_beside_a_mesh_on_a_races_third_harmonic_is_no_race(seed):
     assert result.verdict in ("irregular", "inconclusive")
 
 
+def test_clicks_of_a_grid_that_runs_fast_do_not_pass_for_an_inner_race():
+    """A rectifier on a grid at 60.05 Hz; an inner race of nine balls is struck every other click."""
+    clicks = struck(rate_hz=24000, seconds=9.5, blow_hz=120.1, ring_hz=6000, slip=0.0)
+    turning_hz = 2 * 120.1 / 5.4152
+    result = judge(Heard(clicks, 24000.0), replace(DRIVE_END, speed_hz=turning_hz, mains_hz=None))
+    assert result.verdict == "inconclusive" and result.probabilities["inner-race"] < 0.5
+
+
 def test_twice_the_mains_does_not_pass_for_an_outer_race():
     """6203 at 1965 rpm: its outer race is struck 100 times a second, twice 50 Hz."""
     result = judge(swelling(100.0), replace(FAN_END, speed_hz=1965 / 60, mains_hz=50.0))

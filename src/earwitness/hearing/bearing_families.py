@@ -8,7 +8,6 @@ taken out first.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -29,8 +28,10 @@ _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lin
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
 _SKIRT = 0.01  # a multiple of the shaft's speed may flicker this far off
+_GRID, _GRID_SEEN = 0.0015, 8.0  # a grid keeps its frequency to 75 mHz of 50 Hz nearly always; decades
 _WANDER = 0.004  # half width of what a wandering speed makes of its strong multiples
 _SAME = 0.0005  # lines nearer than this, or than their spacing, are one
+_CLEAR = 6.0  # decades of a family that stands beside all that hides it
 _SHALLOW = 0.07  # depth of swelling below which a view hardly counts
 _STANDS_ALONE = 6.0  # decades of a broad rise
 _HIDDEN = 0.004  # a line this close to where it is expected may be the fault's although something else stands there
@@ -107,9 +108,7 @@ def _families_at(
 ) -> FamiliesHeard:
     """speeds_hz : the one that the parts' lines are laid by, and the one that the shaft's own lines show."""
     lines, (turning, shown) = sound.lines, speeds_hz
-    mains: tuple[float, ...] = (
-        (mains_hz, 100.0, 120.0) if mains_hz else (50.0, 60.0)
-    )  # what is fed by an inverter hums at either
+    mains = _mains(lines, mains_hz)
     by_mains = lines.near_multiples(mains, at_most=1.0)
     avoid = lines.near_multiples([turning], at_most=0.03 * turning, peaked=True) | by_mains
     skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | by_mains
@@ -130,14 +129,26 @@ def _families_at(
     }
     if expected.known != "given":
         heard = _settle_overlaps(heard)
-    others = (turning, *mains)
     hidden = tuple(
-        p.verdict for p in (expected.outer, expected.inner) if _coincides(lines, p, turning, others, avoid, heard)
+        part.verdict
+        for part in (expected.outer, expected.inner)
+        if heard[part.verdict].chance < _CLEAR and _hidden(lines, part, turning, mains, avoid)
     )
     skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
     cages = expected.cage[0] * turning, expected.cage[1] * turning
     beside = cage_sidebands(lines, account.profile, [part.hz for part in heard.values()], cages)
     return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid, lines.step_hz, beside)
+
+
+def _mains(lines: Lines, mains_hz: float | None) -> tuple[float, ...]:
+    """What may hum or click with the mains; what is fed by an inverter, at twice 50 or 60 Hz. A grid is seldom exactly
+    at its nominal frequency: where lines near the double and its double stand out, they say where it is."""
+
+    def twice(nominal_hz: float) -> float:
+        hz, seen = lines.turning(2 * nominal_hz, _GRID)
+        return hz if seen >= _GRID_SEEN and abs(hz / (2 * nominal_hz) - 1) <= _GRID else 2 * nominal_hz
+
+    return (twice(mains_hz) / 2, twice(50.0), twice(60.0)) if mains_hz else (twice(50.0) / 2, twice(60.0) / 2)
 
 
 def _ask(
@@ -223,24 +234,22 @@ def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
     return {"outer-race": outer, "inner-race": inner, "rolling-element": element}
 
 
-def _coincides(
-    lines: Lines,
-    part: Part,
-    turning: float,
-    others_hz: Sequence[float],
-    avoid: NDArray[np.bool_],
-    heard: Mapping[str, PartHeard],
-) -> bool:
-    """Whether a strong family stands where this part's line is expected, but on a multiple of something else."""
+def _hidden(lines: Lines, part: Part, turning: float, mains_hz: tuple[float, ...], avoid: NDArray[np.bool_]) -> bool:
+    """Whether a strong family stands where this part's line may be, but on a multiple of something else: of the shaft
+    or the mains where it is without slip, or within its slip on the mains' frequency itself or its double."""
     if part.nominal is None:
         return False
-    nominal = part.nominal * turning
+    nominal, low, high = (order * turning for order in (part.nominal, part.low, part.high))
     reach = max(_HIDDEN * nominal, 1.5 * lines.step_hz)
-    if all(abs(max(round(nominal / hz), 1) * hz - nominal) > reach for hz in others_hz):
-        return False  # a multiple farther off is parted from it
-    family = lines.best_family(nominal - reach, nominal + reach)
-    on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
-    return family.score > 4 and len(family.found_hz) >= 2 and on_other and heard[part.verdict].chance < 6
+    spots = [hz for one in mains_hz for hz in (one, 2 * one) if low < hz < high]
+    if any(abs(max(round(nominal / hz), 1) * hz - nominal) <= reach for hz in (turning, *mains_hz)):
+        spots.append(nominal)  # a multiple farther off is parted from it
+    for at in spots:
+        family = lines.best_family(at - reach, at + reach)
+        on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
+        if family.score > 4 and len(family.found_hz) >= 2 and on_other:
+            return True
+    return False
 
 
 def _overshadowed(lines: Lines, heard: PartHeard, turning: float) -> bool:
