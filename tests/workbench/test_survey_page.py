@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import re
 import shutil
+import time
 from datetime import timedelta
 from pathlib import Path
 
 from playwright.sync_api import expect
+
+from earwitness.server.entrance import JUDGE
+from earwitness.server.jobs import state_of
 
 from .conftest import faults_for_assistive_technology, overflows
 
@@ -217,6 +221,24 @@ def test_an_upload_that_failed_is_thrown_away(served_empty, open_page, tmp_path:
     page.get_by_role("button", name="Throw away for good: Broken").click()
     expect(failed).to_be_hidden()
     assert not [p for p in served_empty.house.uploads.folder.iterdir() if p.is_dir()]
+
+
+def test_what_is_judged_before_the_page_is_there_is_gone_to_all_the_same(served, open_page):
+    """One reading without a recording is judged quicker than a browser asks for the next page."""
+    uploads, who = served.house.uploads, served.house.at_this_machine(None)
+    site = served.house.sites(who)[0]
+    up = uploads.begin(who.name)
+    toml = f'[survey]\ntitle = "Quick"\nsite = "{site.name}"\ndate = "2026-11-22"\ninspector = "T"\n'
+    uploads.put_text(up.id, "survey.toml", toml)
+    uploads.put_text(up.id, "readings.csv", "reading,point,kind,confirmed,opening_mm\nQ-1,Press 9,leak,soap,1\n")
+    job = uploads.close(up.id, who.name, JUDGE, [str(site.id)])
+    served.house.wake()
+    page = open_page()
+    deadline = time.monotonic() + JUDGING_MS / 1000
+    while not state_of(served.house.ledger, job).ended and time.monotonic() < deadline:
+        time.sleep(0.1)
+    page.goto(f"{served.site}/surveys?job={job}")
+    page.wait_for_url(re.compile("/survey/"), timeout=JUDGING_MS)
 
 
 def test_an_upload_that_was_cut_off_is_judged_as_far_as_it_came(served, open_page, monkeypatch):

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -51,8 +50,8 @@ class BearingSound:
     tones: Lines  # of the sound itself, not of its envelope
     course: Course | None = None  # of a speed that is not steady; then the lines are those over the shaft's turns
     width_hz: float = 0.0  # of what is heard; swells faster than half of it do not show
-    whole: Whole | None = None  # the spectrum that all views came from
-    spans: tuple[Span, ...] = ()  # of it, one a view
+    toneless: Whole | None = None  # the spectrum without its tones, of which most views are
+    spans: tuple[Span, ...] = ()  # one a view
 
     @property
     def kurtosis(self) -> float:
@@ -67,12 +66,8 @@ class BearingSound:
             return None
         if span.source == "pre-whitened":  # as strong at all frequencies
             return np.ones(count)
-        return steady_lines(self._toneless, span.low_hz, span.high_hz, count, lines.names[view].endswith(", log"))
-
-    @cached_property
-    def _toneless(self) -> Whole:
-        assert self.whole is not None
-        return self.whole.without_tones()
+        assert self.toneless is not None
+        return steady_lines(self.toneless, span.low_hz, span.high_hz, count, lines.names[view].endswith(", log"))
 
     @classmethod
     def of(
@@ -93,7 +88,8 @@ class BearingSound:
         ceiling = _occupied_up_to(whole)
         count = occupied_bins(whole, ceiling)
         pieces = next((p for p in (4, 2) if count / p / whole.seconds >= 2.5 * max(limit_hz, band_hz)), 1)
-        tree = kurtogram(whole.without_tones(), ceiling, band_hz, pieces)
+        toneless = whole.without_tones()
+        tree = kurtogram(toneless, ceiling, band_hz, pieces)
         views: dict[str, NDArray[Any]] = {}
         spans: dict[str, Span] = {}
 
@@ -125,7 +121,7 @@ class BearingSound:
         impulses = find_impulses(clearest.power, len(clearest.power) / whole.seconds, clearest.degrees)
         lines = Lines.seen_in(list(views.items()), 1 / whole.seconds)
         of = tuple(spans.values())
-        return cls(lines, proposed, impulses, whole.seconds, heard, course, top_hz, whole, of)
+        return cls(lines, proposed, impulses, whole.seconds, heard, course, top_hz, toneless, of)
 
 
 def _course(

@@ -225,19 +225,19 @@ class Lines:
         near_hz : float, speed as given [Hz]
         tolerance : float, how far the true speed may be from it [ratio]
         """
-        ratio = np.square(self.amplitude) / self.noise
         found: list[tuple[float, float, int]] = []
         looks = 0
         for order in (1, 2):  # higher ones may be a race's: 3, 4 and 5 in a bearing of 8 elements
             low = max(math.floor(order * near_hz * (1 - tolerance) / self.step_hz) - 1, 1)
             stop = math.ceil(order * near_hz * (1 + tolerance) / self.step_hz) + 2
-            if stop >= ratio.shape[1]:
+            if stop >= self.amplitude.shape[1]:
                 break
-            looks += len(ratio) * (stop - low)
-            view, at = np.unravel_index(int(ratio[:, low:stop].argmax()), (len(ratio), stop - low))
-            if 0 < at < stop - low - 1 and ratio[view, low + at] > _SHAFT_STANDS:
+            ratio = np.square(self.amplitude[:, low:stop]) / self.noise[:, low:stop]
+            looks += ratio.size
+            view, at = np.unravel_index(int(ratio.argmax()), ratio.shape)
+            if 0 < at < stop - low - 1 and ratio[view, at] > _SHAFT_STANDS:
                 peak = peak_between(self.amplitude[view], int(low + at)) * self.step_hz
-                found.append((float(ratio[view, low + at]), peak, order))
+                found.append((float(ratio[view, at]), peak, order))
         if not found:
             return near_hz, 0.0
         clearest = max(found)
