@@ -47,23 +47,24 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     speed_hz : float, of the shaft as given; its own lines may correct it by 1.5 % [Hz]
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
+    mains = _mains(sound.lines, mains_hz)
     by_tones, clear = turning_by_tones(sound.tones, speed_hz, PLATE_TOLERANCE, mains_hz)
     if clear >= _TONES_SEEN:
         turning, seen = sound.lines.turning(by_tones, TONES_TOLERANCE)  # exacter, where it is seen in the envelope too
         turning = turning if seen >= _SPEED_SEEN else by_tones
-        return _families_at(sound, expected, (turning, turning), clear, mains_hz)
+        return _families_at(sound, expected, (turning, turning), clear, mains)
     turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE)
     if seen >= _SPEED_SEEN:
-        return _families_at(sound, expected, (turning, turning), seen, mains_hz)
+        return _families_at(sound, expected, (turning, turning), seen, mains)
     turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
     if seen < _SPEED_SEEN:
         turning = speed_hz
-    as_given = _families_at(sound, expected, (speed_hz, turning), seen, mains_hz)
+    as_given = _families_at(sound, expected, (speed_hz, turning), seen, mains)
     if abs(turning / speed_hz - 1) < _SAME_SPEED:
         return as_given
     # A race's own harmonics with their sidebands can stand in for the shaft's multiples near by: a speed by higher
     # multiples alone counts only where a part explains more by it.
-    as_heard = _families_at(sound, expected, (turning, turning), seen, mains_hz)
+    as_heard = _families_at(sound, expected, (turning, turning), seen, mains)
     return as_heard if as_heard.strongest >= as_given.strongest else as_given
 
 
@@ -104,11 +105,10 @@ def _seen(hump: Hump) -> NDArray[Any]:
 
 
 def _families_at(
-    sound: BearingSound, expected: Expected, speeds_hz: tuple[float, float], seen: float, mains_hz: float | None
+    sound: BearingSound, expected: Expected, speeds_hz: tuple[float, float], seen: float, mains: tuple[float, ...]
 ) -> FamiliesHeard:
     """speeds_hz : the one that the parts' lines are laid by, and the one that the shaft's own lines show."""
     lines, (turning, shown) = sound.lines, speeds_hz
-    mains = _mains(lines, mains_hz)
     by_mains = lines.near_multiples(mains, at_most=1.0)
     avoid = lines.near_multiples([turning], at_most=0.03 * turning, peaked=True) | by_mains
     skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | by_mains

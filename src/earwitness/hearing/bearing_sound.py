@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.envelope import Whole, envelope_lines, whole_spectrum
+from earwitness.sound.envelope import Whole, envelope_lines, medians, whole_spectrum
 from earwitness.sound.humps import steady_lines
 from earwitness.sound.impulses import Impulses, find_impulses
 from earwitness.sound.kurtogram import Band, in_pieces, kurtogram, occupied_bins
@@ -150,7 +150,7 @@ def _occupied_up_to(whole: Whole) -> float:
     count = len(whole.size) // block
     if count < 8 or not whole.size.any():
         return whole.top_hz
-    level = np.median(whole.size[: count * block].reshape(count, block)[:, :: max(1, block // 64)], axis=1)
+    level = medians(whole.size[: count * block].reshape(count, block)[:, :: max(1, block // 64)])
     heard = np.flatnonzero(level > 0.01 * level[min(10, count // 2) :].max())
     if len(heard) == 0:
         return whole.top_hz

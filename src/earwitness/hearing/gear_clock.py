@@ -14,6 +14,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.sound.envelope import medians
+
 Array = NDArray[Any]
 
 COMB = 15  # multiples of a wheel's speed looked at
@@ -144,8 +146,7 @@ def _said(moments: Array, count: int) -> Array:
 
     lines = rfft(moments, axis=1)
     power = np.square(np.abs(lines[:, : min(-(-count // 32), lines.shape[1] // 32) * 32]))
-    blocks = power.reshape(len(power), -1, 32)
-    noise = np.repeat(np.median(blocks, axis=2), 32, axis=1) / math.log(2)
+    noise = np.repeat(medians(power.reshape(len(power), -1, 32)), 32, axis=1) / math.log(2)
     return np.log1p(power[:, : noise.shape[1]] / np.maximum(noise, 1e-30)).astype(np.float32)
 
 
@@ -153,10 +154,12 @@ def _best_path(score: Array, reach: int) -> NDArray[np.intp]:
     """Through (moments, candidates), the path of the greatest sum; more than `reach` aside is none."""
     count, aside = score.shape[1], abs(np.arange(-reach, reach + 1))
     cost = aside + np.where(aside > 0, _CHANGE, 0.0)
-    total, came = score[0], []
+    padded, came = np.full(count + 2 * reach, -np.inf), []
+    reached = np.lib.stride_tricks.sliding_window_view(padded, count)
+    total = score[0]
     for row in score[1:]:
-        padded = np.pad(total, reach, constant_values=-np.inf)
-        shifted = np.lib.stride_tricks.sliding_window_view(padded, count) - cost[:, None]
+        padded[reach : reach + count] = total
+        shifted = reached - cost[:, None]
         choice = shifted.argmax(axis=0)
         came.append(np.arange(count) + choice - reach)
         total = shifted[choice, np.arange(count)] + row

@@ -18,7 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.gear_clock import COMB, Clock, Pair, clock_of
-from earwitness.sound.envelope import Whole, hann, whole_spectrum
+from earwitness.sound.envelope import Whole, hann, medians, whole_spectrum
 from earwitness.sound.orders import Lines, log10_chance
 
 Array = NDArray[Any]
@@ -217,7 +217,7 @@ def _levelled(whole: Whole, times: float = 2.5) -> tuple[Whole, float, float]:
     size = whole.size
     block = max(8, round(50 * whole.seconds))
     count = max(1, len(size) // block)
-    level = np.median(size[: count * block].reshape(count, -1)[:, :: max(1, block // 64)], axis=1)
+    level = medians(size[: count * block].reshape(count, -1)[:, :: max(1, block // 64)])
     heard = np.flatnonzero(level > 0.03 * level[min(4, count - 1) :].max())
     first, last = (int(heard[0]), int(heard[-1]) + 1) if len(heard) else (0, count)
     inside = slice(first * block, last * block)

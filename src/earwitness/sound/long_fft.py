@@ -60,8 +60,10 @@ def ifft(bins: NDArray[np.complex64]) -> NDArray[np.complex64]:
     return fft.ifft(short, norm="forward").transpose(0, 2, 1).reshape(rows, n)
 
 
+@lru_cache(maxsize=4)
 def _turns(n: int, count: int) -> Array:
-    """(8, count) turns by part · k / n, put together of few: one k in 256, and those between."""
+    """(8, count) turns by part · k / n, put together of few: one k in 256, and those between; kept, as recordings of
+    one survey are often as long as one another."""
     turn = -2j * np.pi / n * np.arange(_PARTS)[:, None]
     fine, coarse = (np.exp(turn * k).astype(np.complex64) for k in (np.arange(256), np.arange(0, count, 256)))
     return (coarse[:, :, None] * fine[:, None, :]).reshape(_PARTS, -1)[:, :count]

@@ -131,18 +131,15 @@ class Lines:
         if len(candidates) == 0:
             return Family((low_hz + high_hz) / 2, 0.0, 0)
         harmonics = np.arange(1, HARMONICS + 1)
-        none = self.surprise.shape[1]
-        said = np.pad(self.surprise, ((0, 0), (0, 1)))  # one more that says nothing
+        index = np.rint(candidates[:, None] * harmonics / self.step_hz).astype(np.intp)
+        usable = index < self.surprise.shape[1]
+        index = np.where(usable, index, 0)
         if avoid is not None:
-            said[:, :-1][:, avoid] = 0
-        index = np.minimum(np.rint(candidates[:, None] * harmonics / self.step_hz).astype(np.intp), none)
-        usable = index < none
-        if avoid is not None:
-            usable &= ~np.append(avoid, False)[index]
-        total = np.zeros((len(said), len(candidates)), said.dtype)
+            usable &= ~avoid[index]
+        total = np.zeros((len(self.names), len(candidates)), self.surprise.dtype)
         largest = []  # over the views, of the sums of 1, 2, … lines
-        for line in index.T:
-            total += said[:, line]
+        for line, says in zip(index.T, usable.T, strict=True):
+            total += self.surprise[:, line] * says
             largest.append(total.max(axis=0))
         tried = np.array(_COUNTS) - 1
         sums, counts = np.stack(largest, axis=1)[:, tried], np.cumsum(usable, axis=1)[:, tried]
@@ -152,11 +149,11 @@ class Lines:
             off = np.abs(candidates / nominal_hz - 1)
             chance = log10_chance(sums, counts) + np.clip(50 * (off - 0.01), 0, 1)[:, None]
         at, count = np.unravel_index(int(chance.argmin()), chance.shape)
-        own = said[:, index[at]]
+        own = self.surprise[:, index[at]] * usable[at]
         view = int(np.cumsum(own, axis=1)[:, tried[count]].argmax())
         looks = max(len(candidates) / 4, 1) * len(self.names) * len(_COUNTS)
         score = max(0.0, -float(chance[at, count]) - math.log10(looks))
-        stands = (own[view] >= _STANDS_OUT) & usable[at]
+        stands = own[view] >= _STANDS_OUT
         first = index[at, :4][usable[at, :4]]
         depth = float(np.sqrt(np.sum(self.amplitude[view, first] ** 2)))
         return Family(float(candidates[at]), score, view, tuple((candidates[at] * harmonics[stands]).tolist()), depth)

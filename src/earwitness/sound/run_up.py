@@ -121,10 +121,11 @@ def _path(slow: Array, seconds: float, near_hz: float) -> Course:
     most = max(1, round(_STEEPEST / _GRID))
     costs = _STEP_COSTS * np.abs(np.arange(-most, most + 1))
     padded, came = np.full(len(speeds) + 2 * most, -np.inf), []
+    reached = np.lib.stride_tricks.sliding_window_view(padded, 2 * most + 1)
     best = stands[0]
     for here in stands[1:]:
         padded[most:-most] = best
-        moves = np.lib.stride_tricks.sliding_window_view(padded, 2 * most + 1) - costs
+        moves = reached - costs
         came.append(moves.argmax(axis=1) - most)
         best = moves.max(axis=1) + here
     path = [int(best.argmax())]
