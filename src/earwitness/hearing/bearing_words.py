@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -224,6 +225,7 @@ class Account:
         return (Trace("envelope-spectrum", arrays, _marks(found, lines.names[view], stop * lines.step_hz)),)
 
 
+@cache
 def _described(code: str) -> tuple[str, str, str]:
     part, _, measure = code.partition("-")
     if part in _PART_NAMES and measure in _MEASURES:

@@ -43,22 +43,23 @@ class Pair:
 
 @dataclass(frozen=True)
 class Clock:
-    """turns : of the named wheel, at each sample; locked : whether a line's phase could set it."""
+    """turns : of the named wheel, at each sample; rate_hz : samples a second; locked : whether a line's phase could set
+    it."""
 
     turns: Array
+    rate_hz: float
     locked: bool
 
     @property
     def span(self) -> float:
         return float(self.turns[-1] - self.turns[0])
 
-    def at(self, count: int, rate_hz: float, seconds: float) -> Array:
-        """The angle at `count` samples of something else, the clock's own samples lasting `seconds`."""
-        own = (np.arange(len(self.turns)) + 0.5) * (seconds / len(self.turns))
-        return np.interp((np.arange(count) + 0.5) / rate_hz, own, self.turns)
+    def reaches(self, turns: Array) -> Array:
+        """When it stands at so many turns [s]."""
+        return (np.interp(turns, self.turns, np.arange(len(self.turns))) + 0.5) / self.rate_hz
 
     def corrected(self, ratio: float) -> Clock:
-        return Clock(self.turns[0] + (self.turns - self.turns[0]) * ratio, self.locked)
+        return Clock(self.turns[0] + (self.turns - self.turns[0]) * ratio, self.rate_hz, self.locked)
 
 
 def clock_of(power: Array, rate_hz: float, top_hz: float, pair: Pair, wave: Array | None = None) -> Clock:
@@ -88,11 +89,11 @@ def clock_of(power: Array, rate_hz: float, top_hz: float, pair: Pair, wave: Arra
     course = np.convolve(np.pad(course, 1, mode="edge"), [0.25, 0.5, 0.25], "valid")
     turns = np.cumsum(np.interp(time_s, middle_s, course)) * (pair.speed_hz / rate_hz)
     if finest is None:
-        return Clock(turns, False)
+        return Clock(turns, rate_hz, False)
     part, order = finest
     turning = _turned(parts[part][0], order * turns)
     phase = np.unwrap(np.angle(_moments(turning, size).sum(axis=1))) / (2 * np.pi * order)
-    return Clock(turns + np.interp(time_s, middle_s, phase), True)
+    return Clock(turns + np.interp(time_s, middle_s, phase), rate_hz, True)
 
 
 def _turned(x: Array, turns: Array) -> Array:

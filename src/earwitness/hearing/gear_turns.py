@@ -152,11 +152,8 @@ def _over_angle(strengths: list[Strength], clock: Clock, pair: Pair) -> tuple[Li
         one, top = alike[0], comb
         if one.folded:
             top = max(comb, (MESHES + 0.3) * (pair.teeth or 0))
-        angle = clock.turns
-        if len(angle) != len(one.power):
-            angle = clock.at(len(one.power), one.rate_hz, strengths[0].seconds)
-        thin = max(1, int(len(angle) / (_FINE * comb * clock.span)))
-        at = _even(angle, clock, thin)
+        thin = max(1, int(len(one.power) / (_FINE * comb * clock.span)))
+        at = _even(clock, len(one.power), one.rate_hz, thin)
         count = min(round(min(top, one.top_hz / hz) * turns), len(at[0]) // 2)
         left = _left(np.arange(count) * (hz / turns / one.rate_hz))
         power = _drawn(np.stack([s.power for s in alike]), at)
@@ -234,15 +231,16 @@ def _thinned(power: Array, factor: int) -> Array:
     return power[..., :whole].reshape(*power.shape[:-1], -1, factor) @ np.full(factor, 1 / factor, power.dtype)
 
 
-def _even(angle: Array, clock: Clock, thin: int = 1) -> tuple[NDArray[np.intp], Array]:
-    """Where even steps over a whole number of turns lie among samples at these angles: the sample before each, and how
-    far on to the next. So many steps that they, and the means of `thin` of them, transform fast."""
+def _even(clock: Clock, samples: int, rate_hz: float, thin: int = 1) -> tuple[NDArray[np.intp], Array]:
+    """Where even steps over a whole number of turns lie among so many samples: the sample before each, and how far on
+    to the next. So many steps that they, and the means of `thin` of them, transform fast."""
     from scipy.fft import next_fast_len
 
     turns = max(1, int(clock.span))
-    count = thin * next_fast_len(-(-round(len(angle) * turns / clock.span) // thin), real=True)
-    at = np.interp(clock.turns[0] + np.arange(count) * (turns / count), angle, np.arange(len(angle)))
-    before = np.minimum(at.astype(np.intp), len(angle) - 2)
+    count = thin * next_fast_len(-(-round(samples * turns / clock.span) // thin), real=True)
+    at = clock.reaches(clock.turns[0] + np.arange(count) * (turns / count)) * rate_hz - 0.5
+    np.clip(at, 0, samples - 1, out=at)
+    before = np.minimum(at.astype(np.intp), samples - 2)
     return before, (at - before).astype(np.float32)
 
 
@@ -275,6 +273,6 @@ def _tones(whole: Whole, clock: Clock, seconds: float, top_order: float) -> Line
     if count < 64:
         return None
     wave = irfft(low, count, norm="forward")
-    even = _drawn(wave, _even(clock.at(count, count / whole.seconds, seconds), clock))
+    even = _drawn(wave, _even(clock, count, count / whole.seconds))
     turns = max(1, int(clock.span))
     return Lines.seen_in([("tones", _lines(even, int(top_order * turns)))], 1 / turns)

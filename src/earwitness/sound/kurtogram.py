@@ -92,7 +92,8 @@ def _together(powers: Array) -> tuple[Array, float]:
 
 
 def _turned_back(whole: Whole, stop: int, parts: int) -> Array:
-    return np.square(np.abs(long_fft.ifft(whole.bins[:stop].reshape(parts, stop // parts))))
+    size = np.abs(long_fft.ifft(whole.bins[:stop].reshape(parts, stop // parts)))
+    return np.square(size, out=size)
 
 
 def _median_kurtosis(power: Array, degrees: float = 1.0) -> Array:

@@ -57,7 +57,7 @@ def ifft(bins: NDArray[np.complex64]) -> NDArray[np.complex64]:
         return fft.ifft(bins, norm="forward")
     short = _eight().conj() @ bins.reshape(rows, _PARTS, -1)
     short *= _turns(-n, n // _PARTS)
-    return fft.ifft(short, norm="forward").transpose(0, 2, 1).reshape(rows, n)
+    return fft.ifft(short, norm="forward", overwrite_x=True).transpose(0, 2, 1).reshape(rows, n)
 
 
 @lru_cache(maxsize=4)

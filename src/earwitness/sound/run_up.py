@@ -77,8 +77,10 @@ def run_up(whole: Whole, near_hz: float, mains_hz: float | None) -> Course | Non
         return None
     u = np.linspace(-1, 1, 400)
     straight = [Course(turns / 2 * (u + slope * u * u / 2), whole.seconds) for slope in _SLOPES]
-    course = max(straight, key=lambda s: _stand_out(s.over_turns(slow), s.mean_hz * s.seconds))
-    course = _then(course, _path(course.over_turns(slow), whole.seconds, course.mean_hz))
+    over_turns = np.stack([course.over_turns(slow) for course in straight])
+    best = int(_stand_out(over_turns, turns).argmax())
+    course = straight[best]
+    course = _then(course, _path(over_turns[best], whole.seconds, course.mean_hz))
     course = _by_phase(slow, course)
     speeds = np.diff(course.turns)
     sways = speeds.min() > 0 and speeds.std() > _STEADY * speeds.mean()
@@ -176,9 +178,10 @@ def _gain(sound: Array, padded: int) -> Array:
     return np.maximum(says - says.mean(axis=-1, keepdims=True), 0)
 
 
-def _stand_out(sound: Array, turns: float) -> float:
-    """How far over the noise the multiples of a speed stand, sum in nats, the best speed near by."""
-    gain = _gain(sound * hann(len(sound)), len(sound))
+def _stand_out(sounds: Array, turns: float) -> Array:
+    """How far over the noise the multiples of a speed stand in each, sum in nats, the best speed near by."""
+    count = sounds.shape[-1]
+    gain = _gain(sounds * hann(count), count)
     tried = turns * np.arange(0.95, 1.05, 0.1 / max(turns, 20.0))
     at = np.rint(tried[:, None] * _MULTIPLES).astype(np.intp)
-    return float(gain[np.minimum(at, len(gain) - 1)].sum(axis=1).max())
+    return np.asarray(gain[:, np.minimum(at, gain.shape[1] - 1)].sum(axis=2).max(axis=1))

@@ -37,10 +37,12 @@ def tones(whole: Whole, limit_hz: float, course: Course | None = None) -> Lines:
     limit_hz : float [Hz]
     course : Course or None
     """
+    from scipy.fft import irfft, next_fast_len, rfft
+
     stop = min(math.ceil(limit_hz * whole.seconds) + 2, len(whole.bins))
     bins = whole.bins[:stop]
     if course is not None:
-        bins = np.fft.rfft(course.over_turns(np.fft.irfft(bins)))
+        bins = rfft(course.over_turns(irfft(bins, next_fast_len(2 * stop, real=True))))[:stop]
     amplitude = np.zeros(stop - 1, np.float32)
     amplitude[1:] = np.abs(bins[1:-1] - (bins[:-2] + bins[2:]) / 2)  # Hann's window, by its three lines
     return Lines.seen_in([("tones", amplitude)], 1 / whole.seconds)
