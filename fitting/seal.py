@@ -20,10 +20,10 @@ from fitting.leak import levels_alone
 from fitting.logit import WeightSpec, design, fit, write
 
 PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
-# An emitter brings no orchestra, no melody nor beeps in chords, no hall fades, no beat is as short as knocks, and what
-# stands 20 dB under a line beside it is that line's skirt: sweeps that are simulated in a plant hold hardly any such
-# sound, so these weigh no less than this, whatever they teach [nats].
-COMPANY, MELODY, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 2.5, 2.5, 2.0, 5.0, 3.5, 2.5, 4.0
+# An emitter brings no orchestra, no melody, no twin elsewhere nor beeps in chords, no hall fades, no beat is as short
+# as knocks, and what stands 20 dB under a line beside it is that line's skirt: sweeps that are simulated in a plant
+# hold hardly any such sound, so these weigh no less than this, whatever they teach [nats].
+COMPANY, MELODY, TWINS, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 2.5, 2.5, 2.0, 2.0, 5.0, 3.5, 2.5, 4.0
 SPECS = [
     WeightSpec("faint-rise", "passage", -0.5, 1.0),
     WeightSpec("faint-rise", "passage", 1.2, 0.8),
@@ -44,7 +44,7 @@ SPECS = [
     WeightSpec("company", "no-passage-heard", 0.0, 3.0, COMPANY),
     WeightSpec("company", "no-passage-heard", 8.0, 5.0, COMPANY),
     WeightSpec("at-other-times", "no-passage-heard", -6.0, 5.0, MELODY),
-    WeightSpec("in-step", "no-passage-heard", 0.3, 0.4),
+    WeightSpec("in-step", "no-passage-heard", 0.3, 0.4, TWINS),
     WeightSpec("beeps", "no-passage-heard", 0.3, 0.3, BEEPS),
     WeightSpec("skirt", "no-passage-heard", 10.0, 12.0, SKIRTS),
     WeightSpec("company-width", "no-passage-heard", 40.0, 60.0, ORCHESTRA),
@@ -96,10 +96,10 @@ def weigh(bags: Sequence[Bag], labels: Sequence[str]) -> None:
 
 if __name__ == "__main__":
     arguments = argparse.ArgumentParser(description=__doc__)
-    arguments.add_argument("count", type=int, nargs="?", default=800, help="sweeps; a quarter as many other sounds")
+    arguments.add_argument("count", type=int, nargs="?", default=800, help="sweeps; a fifth as many other sounds")
     arguments.add_argument("--jobs", type=int, default=2)
     given = arguments.parse_args()
     with ProcessPoolExecutor(given.jobs) as pool:
         found = [*pool.map(swept, range(given.count), chunksize=8)]
-        found += pool.map(other, range(given.count // 4), chunksize=8)
+        found += pool.map(other, range(given.count // 5), chunksize=8)
     weigh([bag for bag, _ in found], [label for _, label in found])

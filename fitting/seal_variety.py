@@ -161,6 +161,37 @@ def _bursts(rng: Rng, t: Array, rate: float) -> Array:
     return noise / noise.std() * course * np.sqrt((band[1] - band[0]) / (rate / 2))
 
 
+def keys(rng: Rng, t: Array, rate: float) -> Array:
+    """Keys, chains, tools: spells of quick blows, each ringing at some of many high modes."""
+    modes = rng.uniform(300, 0.48 * rate, int(rng.integers(12, 40)))
+    sound = rng.uniform(0.05, 1) * rng.standard_normal(len(t))
+    for start in rng.uniform(0, t[-1], int(rng.integers(1, 5))):
+        length, quick = rng.uniform(0.2, 1.6), rng.uniform(5, 25)
+        for at in start + rng.uniform(0, length, max(2, int(quick * length))):
+            since = np.maximum(t - at, 0)
+            loud = rng.lognormal(0, 1, len(modes)) * (rng.random(len(modes)) < 0.6)
+            decay = 10 ** rng.uniform(-2, -1, len(modes))
+            ringing = (t >= at) & (since < 6 * decay.max())
+            for a, hz, d in zip(loud, modes, decay, strict=True):
+                sound[ringing] += a * np.exp(-since[ringing] / d) * np.sin(2 * np.pi * hz * since[ringing])
+    return sound
+
+
+def drifting(rng: Rng, t: Array, rate: float) -> Array:
+    """A machine that whines evenly while its speed drifts: lines that glide and fade no more than some decibels."""
+    return 10 ** (rng.uniform(0, 30) / 20) * _whine(rng, t, rate) + rng.standard_normal(len(t))
+
+
+def _whine(rng: Rng, t: Array, rate: float) -> Array:
+    """As loud as the noise of 200 Hz, where that has unit rms in all."""
+    drift = 10 ** rng.uniform(-3.5, -1.5) * _wander(rng, t, 10 ** rng.uniform(-1.5, -0.5))
+    sound = np.zeros(len(t))
+    for hz in rng.uniform(300, 0.42 * rate, int(rng.integers(1, 6))):
+        phase = 2 * np.pi * np.cumsum(np.clip(hz * (1 + drift), 50, 0.48 * rate)) / rate
+        sound += rng.lognormal(0, 0.5) * np.exp(0.15 * _wander(rng, t, 0.5)) * np.sin(phase)
+    return np.sqrt(200 / (rate / 2)) * sound / sound.std()
+
+
 def hiss(rng: Rng, t: Array, rate: float) -> Array:
     """Noise alone, steady or passed: what a sweep along a tight seam records."""
     return rng.standard_normal(len(t)) * (1 + 10 ** rng.uniform(-1, 1) * _pass(rng, t) * (rng.random() < 0.5))
@@ -185,13 +216,17 @@ def emitter(rng: Rng, t: Array, rate: float, seed: int | None = None) -> Array:
     """An emitter that beats, warbles or is swept, or has more tones than one; unit rms while it sounds."""
     rng = rng if seed is None else np.random.default_rng(seed)
     beat = 10 ** rng.uniform(-0.1, 0.95)
-    temper = str(rng.choice(["steady", "on-off", "warble", "swept", "many-tones"]))
+    temper = str(rng.choice(["steady", "on-off", "warble", "swept", "many-tones", "chirp"]))
     turn = (t * beat + rng.random()) % 1.0
     hz = np.full(len(t), rng.uniform(400, 0.4 * rate))
     if temper == "warble":
         hz += np.where(turn < 0.5, 0.0, rng.uniform(60, 500))
     if temper == "swept":
         hz += rng.uniform(100, 900) * np.abs(2 * turn - 1)
+    if temper == "chirp":  # over a good part of the band, again and again, up or down
+        low, high = np.sort(rng.uniform(150, 0.45 * rate, 2))
+        turn = (t * 10 ** rng.uniform(3.3, 4.3) / max(high - low, 500) + rng.random()) % 1.0
+        hz = low + (high - low) * (turn if rng.random() < 0.5 else 1 - turn)
     sound = np.sqrt(2) * np.sin(2 * np.pi * np.cumsum(hz) / rate)
     if temper == "many-tones":
         for step in rng.uniform(-700, 700, int(rng.integers(1, 4))) * rng.choice([1, 1, 3]):
@@ -204,6 +239,7 @@ def emitter(rng: Rng, t: Array, rate: float, seed: int | None = None) -> Array:
 DECOYS: dict[str, Course] = {
     "struck": struck, "played": played, "engine": engine, "siren": siren, "horn": horn, "voice": voice,
     "beeper": beeper, "faded": faded, "hiss": hiss, "wall": wall, "rustle": rustle,
+    "keys": keys, "drifting": drifting,
 }  # fmt: skip
 
 
@@ -236,7 +272,8 @@ def draw(rng: Rng) -> tuple[Heard, str, str]:
 
 def _beneath(rng: Rng, t: Array, rate: float, sound: Array) -> Array:
     """One in five sweeps is recorded while a truck backs up, fainter or louder than the emitter, in one of five
-    something rustles, and in one of five people talk or music plays; the noise has unit rms."""
+    something rustles, in one of five people talk or music plays, and in one of five a machine whines; the noise has
+    unit rms."""
     if rng.random() < 0.2:
         beeps = _beeps(rng, t, rate)
         sound = sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * beeps / beeps.std()
@@ -245,6 +282,8 @@ def _beneath(rng: Rng, t: Array, rate: float, sound: Array) -> Array:
     if rng.random() < 0.2:
         talk = (voice if rng.random() < 0.5 else played)(rng, t, rate)
         sound = sound + 10 ** (rng.uniform(-8, 20) / 20) * np.sqrt(200 / (rate / 2)) * talk / talk.std()
+    if rng.random() < 0.2:
+        sound = sound + 10 ** (rng.uniform(-8, 25) / 20) * _whine(rng, t, rate)
     return sound
 
 

@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 
 from earwitness.sound.tone import find_tones
+from earwitness.sound.tone_cells import ToneCells, tone_cells
 from earwitness.sound.tone_course import Course, follow
-from earwitness.sound.tone_search import Box, ToneCells, tone_cells
+from earwitness.sound.tone_search import Box
 from earwitness.sound.tone_signs import Tone
 
 
@@ -134,3 +135,41 @@ def knocked_line(knocked: bool) -> np.ndarray:
 def one_band() -> np.ndarray:
     """Eight bins of one band."""
     return np.zeros(8, int)
+
+
+def beep_course(hz: float) -> Course:
+    """The course of one tone of `two_beeps`."""
+    cells = two_beeps()
+    return follow(cells, line_box(int(np.searchsorted(cells.hz, hz)) - 1, 3))
+
+
+def voiced(spoken: bool) -> np.ndarray:
+    """(100 short frames, 80 bins of 31.25 Hz) noise at 1, and in frames 40 to 59 lines of 100 in each fifth bin: a
+    pitch of 156 Hz; or in one bin alone."""
+    cells = np.ones((100, 80), np.float32)
+    cells[40:60, 2 :: 5 if spoken else 80] = 100.0
+    return cells
+
+
+def two_bands() -> np.ndarray:
+    """(1 frame, 2 bands) the upper one crowded."""
+    return np.array([[False, True]])
+
+
+def place_course() -> Course:
+    """The course of the tone of `place_cells`."""
+    return place_tone().course
+
+
+def drifting_cells() -> ToneCells:
+    """The cells of a tone of the same loudness all along, that drifts by 12 Hz in a second."""
+    t = np.arange(160_000) / 16_000.0
+    sound = 0.02 * np.random.default_rng(8).standard_normal(len(t))
+    sound += 0.05 * np.sin(2 * np.pi * np.cumsum(2500.0 + 12.0 * t) / 16_000.0)
+    return tone_cells(sound.astype(np.float32), 16_000.0, low_hz=150.0, high_hz=7000.0)
+
+
+def drifting_course() -> Course:
+    """The course of a line through which the tone of `drifting_cells` drifts."""
+    cells = drifting_cells()
+    return follow(cells, line_box(int(np.searchsorted(cells.hz, 2590.0)) - 1, 2))

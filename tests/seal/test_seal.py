@@ -264,3 +264,55 @@ def test_resampling_and_bit_depth_change_no_verdict(name):
         assert judge(changed).verdict == judge(case).verdict
     coarse = replace(case, samples=(np.rint(case.samples * 2**15) / 2**15).astype(np.float32))
     assert judge(coarse).verdict == judge(case).verdict
+
+
+def talk(seed: int) -> np.ndarray:
+    """Syllables of a tenth to three tenths of a second: partials of a pitch that glides, up to 4 kHz, and pauses."""
+    rng, sound, at = np.random.default_rng(seed), np.zeros(len(T)), 0.2
+    while at < T[-1]:
+        long = rng.uniform(0.1, 0.3)
+        said = (at <= T) & (at + long > T)
+        since = (T[said] - at) / long
+        pitch = rng.uniform(110, 190) * (1 + rng.uniform(-0.15, 0.15) * since)
+        phase, formants = 2 * np.pi * np.cumsum(pitch) / RATE, rng.uniform(300, 3600, 3)
+        for k in range(2, int(4000 / pitch.max())):
+            loud = np.exp(-np.min(np.abs(k * pitch.mean() - formants)) / 500)
+            sound[said] += loud * np.sin(k * phase) * np.sin(np.pi * since)
+        at += long * rng.uniform(1.1, 1.5) + (rng.random() < 0.3) * rng.exponential(0.6)
+    return sound / sound.std()
+
+
+@pytest.mark.parametrize("seed", range(1, 5))
+def test_somebody_who_talks_all_along_neither_hides_a_passage_nor_makes_one(seed):
+    talked = noise(seed) + 0.03 * talk(seed)
+    assert judge(heard(talked)).verdict == "no-passage-heard"
+    assert judge(heard(talked + 0.04 * passage(2.5, 7.0) * beating())).verdict == "passage"
+
+
+def chirping(slope: float, low: float = 1000.0, high: float = 5000.0) -> np.ndarray:
+    """A tone that runs from the one frequency to the other again and again [Hz/s]."""
+    return np.sin(2 * np.pi * np.cumsum(low + (slope * T) % (high - low)) / RATE)
+
+
+@pytest.mark.parametrize("slope", [6_000.0, 12_000.0, 18_000.0])
+def test_an_emitter_that_runs_through_kilohertz_in_no_time_is_heard(slope):
+    judgement = judge(heard(noise() + 0.03 * chirping(slope) * passage(4.0)))
+    assert judgement.verdict == "passage"
+    assert len(judgement.places) == 1
+    assert judgement.places[0].at_s == pytest.approx(4.0, abs=0.5)
+    assert judge(heard(noise() + 0.03 * chirping(slope))).verdict != "passage"
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_machine_whose_speed_drifts_is_no_passage_and_hides_none(seed):
+    drift = np.interp(T, np.linspace(0, T[-1], 5), np.random.default_rng(seed).uniform(-60, 60, 5))
+    whine = 0.03 * np.sin(2 * np.pi * np.cumsum(3300.0 + drift) / RATE)
+    assert judge(heard(noise(seed) + whine)).verdict == "no-passage-heard"
+    assert judge(heard(noise(seed) + whine + 0.03 * passage(6.0) * beating(1200.0))).verdict == "passage"
+
+
+def test_a_beeper_whose_beat_only_one_of_its_tones_shows_is_no_passage():
+    nearing = 1 / np.sqrt(1 + ((T - 9.0) / 2.0) ** 2)
+    beeps = (T % 1.0 < 0.5) * nearing
+    sound = 0.05 * beeps * np.sin(2 * np.pi * 1900.0 * T) + 0.004 * beeps * np.sin(2 * np.pi * 5700.0 * T)
+    assert judge(heard(noise() + sound)).verdict != "passage"

@@ -103,7 +103,7 @@ def _company(tone: Tone, rise_db: float) -> dict[str, float]:
     found = {}
     if tone.in_step > _IN_STEP:
         found["in-step"] = tone.in_step
-        if _BEEPS_HZ[0] < tone.beat_hz < _BEEPS_HZ[1]:
+        if any(_BEEPS_HZ[0] * beat_s < 1 < _BEEPS_HZ[1] * beat_s for beat_s in (tone.course.beat_s, tone.steps_s)):
             found["beeps"] = tone.in_step
     if math.isfinite(tone.company_db):
         found["company"] = tone.company_db

@@ -14,8 +14,10 @@ from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import running_mean, running_quantile
 from earwitness.sound.tone_beat import short_course
+from earwitness.sound.tone_cells import LONG_HOP_S, LONG_S, Samples, ToneCells, tone_cells
 from earwitness.sound.tone_course import RESTS, Course, follow, noise_of
-from earwitness.sound.tone_search import LONG_HOP_S, LONG_S, Samples, ToneCells, strongest_boxes, tone_cells
+from earwitness.sound.tone_fall import without_drift
+from earwitness.sound.tone_search import strongest_boxes
 from earwitness.sound.tone_signs import Tone, signs_of
 from earwitness.sound.tone_swept import swept_boxes
 
@@ -76,7 +78,8 @@ def find_tones(
     boxes = strongest_boxes(cells.over)
     boxes = [box for n, box in enumerate(boxes) if n < _AT_LEAST or box.deviate > _STANDS_OUT]
     boxes += [box for box in swept_boxes(cells) if box.deviate > 0]
-    courses = sorted((follow(cells, box) for box in boxes), key=lambda c: _SWEPT_DB * c.box.swept - c.rise_db)
+    followed = (without_drift(cells, follow(cells, box)) for box in boxes)
+    courses = sorted(followed, key=lambda course: _SWEPT_DB * course.box.swept - course.rise_db)
     return cells, signs_of(cells, courses, _MOST, _RISES_DB)
 
 
@@ -95,7 +98,7 @@ def track_tone(cells: ToneCells, tone: Tone) -> ToneTrack:
 
 def _level_db(cells: ToneCells, course: Course) -> Array:
     """Level over the quiet noise along the sweep, gaps of the beat closed; faint tones are smoothed the more. Where air
-    is let off over it and drowns it, it is drawn through."""
+    is let off over it and drowns it, or somebody talks, it is drawn through."""
     clear = running_mean(course.log, _SMOOTH)[course.within].max() - course.noise_log > _CLEAR
     smooth = _LITTLE if clear else course.box.frames
     noise = noise_of(cells, course.box)
@@ -105,6 +108,7 @@ def _level_db(cells: ToneCells, course: Course) -> Array:
     # what is smoothed into a puff from beside it was measured against the quieter noise there
     level = 10 * np.log10(1 + tone * running_quantile(louder, smooth + 2, 0.0))
     drowned = (running_mean(louder, smooth) > _DROWNS) & (tone < _DROWNED)
+    drowned |= running_quantile((~cells.heard(course.box.bins)).astype(float), smooth + 2, 1.0) > 0
     if drowned.any() and not drowned.all():
         frames = np.arange(len(level))
         level[drowned] = np.interp(frames[drowned], frames[~drowned], level[~drowned])

@@ -10,7 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import running_mean
-from earwitness.sound.tone_search import LONG_HOP_S, NARROW, SHORT_HOP_S, Box, ToneCells
+from earwitness.sound.tone_cells import LONG_HOP_S, SHORT_HOP_S, ToneCells
+from earwitness.sound.tone_search import NARROW, Box
 
 Array = NDArray[np.float64]
 

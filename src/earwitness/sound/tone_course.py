@@ -14,17 +14,8 @@ from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import running_mean, running_quantile
 from earwitness.sound.tone_beat import beat_depth, beat_period, short_course
-from earwitness.sound.tone_search import (
-    BIN_WIDTH,
-    LONG_HOP_S,
-    NARROW,
-    OVERLAP,
-    SOFT,
-    Box,
-    Cells32,
-    ToneCells,
-    chance_deviate,
-)
+from earwitness.sound.tone_cells import LONG_HOP_S, SOFT, ToneCells
+from earwitness.sound.tone_search import BIN_WIDTH, NARROW, OVERLAP, Box, chance_deviate
 from earwitness.sound.tone_swept import swept_course
 
 Array = NDArray[np.float64]
@@ -91,10 +82,10 @@ def follow(cells: ToneCells, box: Box) -> Course:
     if box.swept:
         (log, *beside), noise_log, spread = swept_course(cells, box)
     else:
-        (log, noise_log, spread), beside = _log_course(cells.over, box, _DRIFT_BINS), []
+        (log, noise_log, spread), beside = _log_course(cells, box, _DRIFT_BINS), []
     narrow = box.bins.stop - box.bins.start <= NARROW
     if narrow and running_mean(log, box.frames).max() - noise_log < _CLEAR:
-        log, noise_log, spread = _log_course(cells.over, box, 0)
+        log, noise_log, spread = _log_course(cells, box, 0)
     audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[narrow]
     beat_s = beat_period(*short_course(cells, box)) if audible else 0.0
     frames = len(log)
@@ -179,7 +170,7 @@ def _holds_db(mean: Array, noise: Array, noise_log: float, sure: float, top: int
     most = float(np.expm1(mean[top] + _BOUND * sure) - np.expm1(noise_log))
     least = np.expm1(running_quantile(mean, gap, 1.0) - _BOUND * sure) - np.expm1(noise_log)
     left = min(float(np.quantile(least, RESTS)), float(np.quantile(least * noise, RESTS)) / min(float(noise[top]), 1.0))
-    return float(10 * np.log10(left / most)) if left > _NOTHING_LEFT * most else _LEAST_HOLDS_DB
+    return float(10 * np.log10(left / most)) if most > 0 and left > _NOTHING_LEFT * most else _LEAST_HOLDS_DB
 
 
 def _over_window(values: Array, frames: float) -> Array:
@@ -190,13 +181,13 @@ def _over_window(values: Array, frames: float) -> Array:
     return np.asarray((np.interp(ends, np.arange(len(total)), total) - total[:last]) / frames)
 
 
-def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, float]:
+def _log_course(cells: ToneCells, box: Box, drift: int) -> tuple[Array, float, float]:
     """The box frame by frame, and the mean and spread of boxes beside it, the quieter half of them believed.
 
     A clear line is followed within the drift, one that is faint would drown in the noise of so many bins. Cells are
     first smoothed over three frames: the log of a beat of 4 Hz has harmonics up to the frames' rate.
     """
-    width = box.bins.stop - box.bins.start
+    over, width = cells.over, box.bins.stop - box.bins.start
     drift *= width <= NARROW
     span = width + 2 * drift + 4
     spans = [
@@ -205,15 +196,16 @@ def _log_course(over: Cells32, box: Box, drift: int) -> tuple[Array, float, floa
     own = max(0, spans[0][0]), min(spans[0][1], over.shape[1])
     spans = [own, *(one for one in spans[1:] if one[0] >= 0 and one[1] < over.shape[1])]
     first = min(low for low, _ in spans)
-    cells = over[:, first : max(high for _, high in spans)]
+    near = over[:, first : max(high for _, high in spans)]
     if drift:
-        cells = 0.5 * (cells[:, 1:] + cells[:, :-1])
-    before, after = np.concatenate([cells[:1], cells[:-1]]), np.concatenate([cells[1:], cells[-1:]])
-    logs = np.log1p((0.25 * (after + before) + 0.5 * cells) / SOFT)
+        near = 0.5 * (near[:, 1:] + near[:, :-1])
+    before, after = np.concatenate([near[:1], near[:-1]]), np.concatenate([near[1:], near[-1:]])
+    logs = np.log1p((0.25 * (after + before) + 0.5 * near) / SOFT)
     parts = [logs[:, low - first : high - first - (drift > 0)] for low, high in spans]
     courses = [part.max(axis=1) if drift else part.mean(axis=1) for part in parts]
     log = courses[0].astype(np.float64)
     if len(courses) == 1:
         return log, float(np.median(log)), float(log.std())
     quiet = np.stack(sorted(courses[1:], key=lambda course: float(course.mean()))[: max(1, (len(courses) - 1) // 2)])
-    return log, float(quiet.mean()), float(quiet.std()) * _SMOOTHED
+    heard = quiet[:, cells.heard(box.bins)]
+    return log, float(heard.mean()), float(heard.std()) * _SMOOTHED

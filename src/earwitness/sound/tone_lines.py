@@ -3,10 +3,13 @@
 A tone that runs over some hundred hertz several times a second spreads over all cells of a long frame and is lost
 there; within 32 ms it keeps to a few, and from frame to frame it moves on evenly. So cells are added up along straight
 lines of several slopes through 128 ms, and the line that holds the most counts (a Radon transform of the spectrogram:
-Wood & Barry 1994).
+Wood & Barry 1994). One that runs through kilohertz in a tenth of a second is smeared over many cells, but is in all of
+the line's frames.
 """
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +21,8 @@ _AROUND = 65  # short bins: 2 kHz
 _EULER = 0.5772  # the mean log of an exponential lies by so much under the log of its mean
 _REACH = 3  # short frames to either side
 _RISES = (0, 1, 2, 4, 8, 12)  # bins that a line rises or falls in as many frames: up to 7.8 kHz in a second
+_STEEP = (16, 24, 32)  # up to 21 kHz in a second; what runs so fast through a band is as short there as a knock
+_AT_MOST = 1.0  # nats: a knock is in two or three frames of a steep line, and may not fill it
 _LOUDEST = 20.0  # nats, that no power overflows
 
 
@@ -26,7 +31,7 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     holds: the mean of log(1 + cell/soft). Seven short frames are one long frame.
 
     Each cell is taken over the mean of the 2 kHz around it in its own frame: what all the band does together, an
-    outlet's hiss, cancels. Knocks are held down to the noise.
+    outlet's hiss, cancels. Knocks are held down to the noise; along steep lines no cell counts for much.
 
     Parameters
     ----------
@@ -37,9 +42,16 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     """
     level = uniform_filter1d(flat, min(_AROUND, flat.shape[1]), axis=1, mode="reflect")
     over = np.exp(np.minimum(flat - level - np.float32(_EULER), np.float32(_LOUDEST)))
-    cells = np.where(knocks, np.float32(noise_log), np.log1p(over / np.float32(soft)))
+    logs = np.log1p(over / np.float32(soft))
+    cells = np.where(knocks, np.float32(noise_log), logs)
+    steep = np.minimum(logs, np.float32(_AT_MOST))
+    return np.maximum(_along(cells, _RISES, noise_log), _along(steep, _STEEP, noise_log))
+
+
+def _along(cells: Cells32, rises: Sequence[int], noise_log: float) -> Cells32:
+    """The most that a line of any of these slopes, up or down, holds."""
     frames, bins = (len(cells) - 2 * _REACH + 1) // 2, cells.shape[1]
-    wide = max(_RISES)
+    wide = max(rises)
     width = bins + 2 * wide
     padded = np.full((2, frames + _REACH, width), np.float32(noise_log))  # even and odd frames, row after row
     for odd in (0, 1):
@@ -48,7 +60,7 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     every = padded.reshape(2, -1)
     last = frames * width - 2 * wide  # a line that leaves its row finds the noise beside the next
     line, most = np.empty(last, np.float32), np.full((frames, width), -np.inf, np.float32)
-    for rise in sorted({sign * r for r in _RISES for sign in (1, -1)}):
+    for rise in sorted({sign * r for r in rises for sign in (1, -1)}):
         line[:] = every[_REACH % 2, _REACH // 2 * width + wide :][:last]
         for frame in (k for k in range(-_REACH, _REACH + 1) if k):
             row, odd = divmod(_REACH + frame, 2)

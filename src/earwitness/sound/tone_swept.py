@@ -11,7 +11,9 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.tone_search import Box, Cells32, ToneCells, chance_deviate
+from earwitness.sound.tone_cells import Cells32, ToneCells
+from earwitness.sound.tone_crowd import over_bins
+from earwitness.sound.tone_search import Box, chance_deviate
 
 Array = NDArray[np.float64]
 
@@ -35,6 +37,8 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
     for width in sorted({min(w, most) for w in _BANDS if most}):
         step = width // 4
         loudest = _loudest(cells.lines, width, step)
+        middles = np.arange(loudest.shape[1]) * step + width // 2
+        loudest = _as_usual(loudest, over_bins(cells.crowd, cells.lines.shape[1])[:, middles])
         spread = float(np.median(loudest.std(axis=0)))
         total = np.pad(np.cumsum(loudest, axis=0, dtype=np.float64), ((1, 0), (0, 0)))
         for long in (n for n in _BOX_FRAMES if n <= len(loudest) // 3):
@@ -67,9 +71,21 @@ def swept_course(cells: ToneCells, box: Box) -> tuple[list[Array], float, float]
     lows = [low, max(0, low - width // 2), min(last, low + width // 2)]
     lows += [low + turn * width for turn in (1, -1, 2, -2, 3, -3) if 0 <= low + turn * width <= last]
     courses = [cells.lines[:, at : at + width].max(axis=1).astype(np.float64) for at in lows]
+    heard = cells.heard(box.bins)
+    courses = [*_as_usual(np.stack(courses, axis=1), np.repeat(~heard[:, None], len(courses), axis=1)).T]
     beside = sorted(courses[3:], key=lambda course: float(course.mean()))
-    quiet = np.stack(beside[: max(1, len(beside) // 2)])
+    quiet = np.stack(beside[: max(1, len(beside) // 2)])[:, heard]
     return courses[:3], float(quiet.mean()), float(quiet.std()) * float(np.sqrt(_CORRELATED))
+
+
+def _as_usual(courses: NDArray[np.floating], hidden: NDArray[np.bool_]) -> NDArray[np.floating]:
+    """(frames, courses) where a crowd hides one, it is as it else usually is: of many lines of noise the loudest is
+    louder than noise."""
+    if not hidden.any():
+        return courses
+    seen = np.sort(np.where(hidden, np.inf, courses), axis=0)
+    usual = np.take_along_axis(seen, (~hidden).sum(axis=0, keepdims=True) // 2, axis=0)
+    return np.where(hidden, np.where(np.isfinite(usual), usual, 0), courses)
 
 
 def _box(cells: ToneCells, deviate: float, middle: float, low: int, width: int, long: int) -> Box:
