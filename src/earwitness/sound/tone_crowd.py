@@ -7,6 +7,8 @@ come and go as an emitter's do.
 
 from __future__ import annotations
 
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter1d
@@ -30,9 +32,12 @@ def crowded(short: Cells32, frames: int) -> NDArray[np.bool_]:
     frames : how many long frames there are: each has seven short ones, two apart.
     """
     blocks = short.shape[1] // _BLOCK
-    cells = short[:, : blocks * _BLOCK] / _moments_noise(short, blocks)
-    lines = _lines(cells).reshape(len(cells), blocks, _BLOCK).any(axis=2).astype(np.float32)
-    crowd = uniform_filter1d(lines, _BLOCKS, axis=1, mode="constant") * _BLOCKS > _MOST
+    cells = short[:, : blocks * _BLOCK]
+    crowd = _in_most(cells > _STANDS_OUT)
+    maybe = crowd.any(axis=1)  # in noise alone hardly ever
+    if maybe.any():
+        usual = np.quantile(_over_moment(cells[::4]), _USUAL, axis=0)
+        crowd[maybe] = _in_most(_lines(_over_moment(cells[maybe]), np.maximum(usual, 1).astype(np.float32)))
     within = np.minimum(2 * np.arange(frames)[:, None] + np.arange(7), len(short) - 1)
     return np.asarray(maximum_filter(crowd[within].any(axis=1), (_FRAMES, 2 * _BLOCKS + 1)))
 
@@ -48,25 +53,30 @@ def over_bins(crowd: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
     return crowd[:, np.arange(count) * crowd.shape[1] // count]
 
 
-def _moments_noise(short: Cells32, blocks: int) -> Cells32:
-    """(short frames, bins) the noise of each moment in bands of 2 kHz, where it is louder than usual: what is let off
-    or knocks has no lines."""
-    bands = max(1, blocks // _BAND)
-    edges = np.linspace(0, blocks * _BLOCK, bands + 1).astype(int)
-    found = np.empty((len(short), bands), np.float32)
-    for k in range(bands):
-        found[:, k] = np.sort(short[:, edges[k] : edges[k + 1]], axis=1)[:, int(_QUIET * (edges[k + 1] - edges[k]))]
-    return np.repeat(np.maximum(found / np.float32(-np.log(1 - _QUIET)), 1), np.diff(edges), axis=1)
+def _in_most(there: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(short frames, blocks) whether there is one in most of the blocks around."""
+    some = there.reshape(len(there), -1, _BLOCK).any(axis=2).astype(np.float32)
+    return np.asarray(uniform_filter1d(some, _BLOCKS, axis=1, mode="constant") * _BLOCKS > _MOST)
 
 
-def _lines(cells: Cells32) -> NDArray[np.bool_]:
+def _over_moment(cells: Cells32) -> Cells32:
+    """Cells over the noise of their moment in bands of 2 kHz, where that is louder than usual: what is let off or
+    knocks has no lines."""
+    bands = max(1, cells.shape[1] // (_BAND * _BLOCK))
+    edges = np.linspace(0, cells.shape[1], bands + 1).astype(int)
+    noise = np.empty((len(cells), bands), np.float32)
+    for k, (low, high) in enumerate(pairwise(edges)):
+        noise[:, k] = np.sort(cells[:, low:high], axis=1)[:, int(_QUIET * (high - low))]
+    return np.asarray(cells / np.repeat(np.maximum(noise / np.float32(-np.log(1 - _QUIET)), 1), np.diff(edges), axis=1))
+
+
+def _lines(cells: Cells32, usual: Cells32) -> NDArray[np.bool_]:
     """Where a cell stands out of its moment, of what is usual at its frequency, and of those beside it."""
-    least = _STANDS_OUT * np.maximum(np.quantile(cells[::4], _USUAL, axis=0), 1).astype(np.float32)
     last = cells.shape[1] - _BESIDE
     inner = cells[:, _BESIDE:last]
     found = np.zeros(cells.shape, bool)
     found[:, _BESIDE:last] = (
-        (inner > least[_BESIDE:last])
+        (inner > _STANDS_OUT * usual[_BESIDE:last])
         & (inner > cells[:, _BESIDE - 1 : last - 1])
         & (inner >= cells[:, _BESIDE + 1 : last + 1])
         & (inner > _VALLEY * cells[:, : last - _BESIDE])

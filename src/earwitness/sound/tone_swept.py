@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.tone_cells import Cells32, ToneCells
-from earwitness.sound.tone_crowd import over_bins
 from earwitness.sound.tone_search import Box, chance_deviate
 
 Array = NDArray[np.float64]
@@ -38,7 +37,7 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
         step = width // 4
         loudest = _loudest(cells.lines, width, step)
         middles = np.arange(loudest.shape[1]) * step + width // 2
-        loudest = _as_usual(loudest, over_bins(cells.crowd, cells.lines.shape[1])[:, middles])
+        loudest = _as_usual(loudest, cells.crowd[:, middles * cells.crowd.shape[1] // cells.lines.shape[1]])
         spread = float(np.median(loudest.std(axis=0)))
         total = np.pad(np.cumsum(loudest, axis=0, dtype=np.float64), ((1, 0), (0, 0)))
         for long in (n for n in _BOX_FRAMES if n <= len(loudest) // 3):
