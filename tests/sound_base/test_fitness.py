@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import istft, lfilter, stft
 
 from earwitness.simulate.receiver import AutomaticGain, Receiver
 from earwitness.sound.fitness import ALL, Examiner, examine
@@ -158,6 +159,50 @@ def test_a_gate_between_sounds_is_noise_suppression():
     gated = np.rint(sound * fade * 32768 / 4).astype(np.float32) * 4 / 32768
     report = examine(gated, RATE)
     assert "noise-suppressed" in report.codes and {"level", "spectrum"} <= report.spoiled
+
+
+def comes_and_goes(mechanism: str) -> np.ndarray:
+    """Over a steady background, what colours the spectrum otherwise than it while it sounds."""
+    receiver = Receiver(rate_hz=RATE, band_hz=8000, self_noise=0, gain=0.05)
+    rng = np.random.default_rng(11)
+    background = receiver.hear_band(receiver.band.noise(rng, 8.0), rng)
+    t = np.arange(len(background)) / RATE
+    other = lfilter([1.0], [1.0, -1.6, 0.8], rng.standard_normal(len(t)))
+    if mechanism == "a leak swept past":
+        return background + (0.3 * other / (1 + ((t - 4) / 0.8) ** 2)).astype(np.float32)
+    if mechanism == "pulses":
+        return background + (0.2 * other * (t % 0.7 < 0.3)).astype(np.float32)
+    blows = np.zeros(len(t))  # clatter: a bar rings at three modes, otherwise at each blow
+    for at in np.sort(rng.uniform(0, 7.9, 60)):
+        ring = t[: RATE // 10]
+        modes = zip(rng.uniform(800, 7000, 3), rng.uniform(0.003, 0.015, 3), strict=True)
+        part = sum(np.exp(-ring / tau) * np.cos(2 * np.pi * hz * ring) for hz, tau in modes)
+        blows[round(at * RATE) :][: len(ring)] += rng.lognormal(0, 0.8) * part[: len(t) - round(at * RATE)]
+    return background + (0.2 * blows).astype(np.float32)
+
+
+@pytest.mark.parametrize("mechanism", ["a leak swept past", "pulses", "clatter"])
+def test_what_comes_and_goes_is_no_noise_suppression(mechanism):
+    sound = comes_and_goes(mechanism)
+    assert "noise-suppressed" not in codes(sound)
+    assert "noise-suppressed" in codes(spectrally_subtracted(sound))
+
+
+def spectrally_subtracted(sound: np.ndarray) -> np.ndarray:
+    """Each cell of the spectrogram less the noise's power, told from the band's quiet fifth; at least −24 dB stay."""
+    _, _, cells = stft(sound, RATE, nperseg=320)
+    power = np.abs(cells) ** 2
+    noise = 4 * np.quantile(power, 0.2, axis=1, keepdims=True)
+    return istft(cells * np.sqrt(np.maximum(1 - noise / power, 0.004)), RATE, nperseg=320)[1].astype(np.float32)
+
+
+def test_cells_that_a_codec_drops_beneath_loud_ones_are_no_noise_suppression():
+    """A codec keeps of each frame what lies less than 20 dB under what is loudest in it (masking)."""
+    sound = hiss(8.0)
+    hz, _, cells = stft(sound, RATE, nperseg=512)
+    slope = cells * 10 ** (-(hz[:, None] / 8000) * 50 / 20)  # falls by 50 dB over the band, as behind a low-pass
+    kept = np.where(np.abs(slope) > np.abs(slope).max(axis=0) / 10, slope, 1e-3 * slope)
+    assert "noise-suppressed" not in codes(istft(kept, RATE, nperseg=512)[1].astype(np.float32))
 
 
 def test_the_mains_in_the_cable_is_pickup_and_a_lone_tone_is_not():

@@ -44,7 +44,7 @@ DC_SHARE = 0.5  # offset over the rms of the sound
 FLAT_SHARE = 0.05
 PUMPING_FALL_DB = 2.0
 PUMPING_SHARE = 0.75
-SPECKLE_DB = 6.7
+SPECKLE_DB = 6.3
 PICKUP_SHARE = 1e-3
 PICKUP_SPOILS = 0.1
 
@@ -280,11 +280,10 @@ def _treatment(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Fou
             yield FitnessProblem("automatic-gain", sentence, frozenset({"level"}))
     speckle = _speckle_db(np.concatenate(stream.frames)) if stream.frames else 0.0
     measures["speckle_db"] = speckle
-    flickers_itself = stream.dropouts > 0 or measures.get("clipped", 0.0) > 0
-    if speckle > SPECKLE_DB and not flickers_itself:
+    if speckle > SPECKLE_DB:
         text = (
-            "The spectrum flickers by {speckle_db:.1f} dB where noise would by 5.6: noise suppression was on. It takes "
-            "away the steady hiss that is listened for. Switch it off and listen again."
+            "Single cells of the spectrogram flicker by {speckle_db:.1f} dB where noise would by 5.6: noise "
+            "suppression was on. It takes away the steady hiss that is listened for. Switch it off and listen again."
         )
         sentence = say("noise-suppressed", text, speckle_db=speckle)
         yield FitnessProblem("noise-suppressed", sentence, frozenset({"level", "spectrum"}))
@@ -299,7 +298,7 @@ def _pickup(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Found:
     if share > PICKUP_SHARE:
         text = (
             "Narrow lines stand at {mains_hz:.2f} Hz and its multiples ({multiples}), below the receiver's band: the "
-            "cable picks up the mains. This is not sound and says nothing about the machine."
+            "mains, picked up by the cable or heard as hum. It is no ultrasound and tells of no leak, passage or wear."
         )
         multiples = ", ".join(f"{k}×" for k in lines.multiples)
         sentence = say("mains-pickup", text, mains_hz=lines.mains_hz, multiples=multiples)

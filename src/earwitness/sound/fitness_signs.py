@@ -75,9 +75,16 @@ def _pumping(power: Track) -> Pumping:
     return Pumping(len(fall), float(np.median(fall)), float(np.median(recovery)), share)
 
 
+_BESIDE_BINS = 3  # nearer cells share the window's main lobe
+
+
 def _speckle_db(frames: NDArray[np.float32]) -> float:
     """How unevenly single cells of the spectrogram flicker, in dB: 5.6 for noise of any colour and loudness
-    (the logarithm of an exponential variate), more where a suppressor opened and closed the bands one by one."""
+    (the logarithm of an exponential variate), more where a suppressor opened and closed the cells one by one.
+
+    Each cell is compared with one beside it in the same frame: what comes and goes (a leak swept past, a blow, a door)
+    lifts both, and cancels. A codec drops quiet cells beneath loud ones, so the louder half must flicker as well.
+    """
     if len(frames) < 12:
         return 0.0
     mean = frames.mean(axis=0)
@@ -85,9 +92,11 @@ def _speckle_db(frames: NDArray[np.float32]) -> float:
     carried[:2] = False
     if np.count_nonzero(carried) < 16:
         return 0.0
-    level = 10 * np.log10(frames[:, carried] + 1e-9 * mean[carried])
-    level -= np.median(level, axis=1, keepdims=True)
-    return float(np.median(np.std(level, axis=0)))
+    level = 10 * np.log10(frames + 1e-9 * mean + np.float32(1e-30))
+    flicker = np.std(level[:, _BESIDE_BINS:] - level[:, :-_BESIDE_BINS], axis=0) / np.sqrt(2)
+    loud = carried & (mean >= np.median(mean[carried]))
+    both = [flicker[cells[_BESIDE_BINS:] & cells[:-_BESIDE_BINS]] for cells in (carried, loud)]
+    return float(min(np.median(part) if len(part) else 0.0 for part in both))
 
 
 _LEAST_LINE = 5e-5  # of the recording's power, in one line
