@@ -50,7 +50,9 @@ SPECS = [
     WeightSpec("depth", "mains-hum", 9.0, -4.0),
     WeightSpec("lock", "no-discharge-heard", 11.0, -4.0, lower=LOCKED),
     WeightSpec("comb-lines", "no-discharge-heard", 3.5, -1.0),
-    WeightSpec("bursts", "no-discharge-heard", 16.0, -5.0),
+    WeightSpec("depth", "no-discharge-heard", 9.0, -4.0),
+    WeightSpec("together", "no-discharge-heard", 0.8, -0.2),
+    WeightSpec("bursts", "no-discharge-heard", 10.0, -6.0),
     WeightSpec("six-pulse", "no-discharge-heard", 3.0, 6.0, lower=2.0),
     WeightSpec("off-mains", "no-discharge-heard", 0.7, 0.15, lower=OFF),
     *(
@@ -58,7 +60,7 @@ SPECS = [
         for verdict in ("mains-hum", "no-discharge-heard")
         for spec in (
             WeightSpec("anew", verdict, 0.85, -0.1, lower=REPEATS),
-            WeightSpec("crest", verdict, 1.4, -0.2, lower=CLICKS),
+            WeightSpec("crest", verdict, 1.0, -0.25, lower=CLICKS),
         )
     ),
     WeightSpec("not-a-swell", "mains-hum", -13.0, -5.0),

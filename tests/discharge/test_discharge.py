@@ -128,8 +128,34 @@ def test_laminations_swell_smoothly_and_are_no_discharge(deep):
     assert judgement.measured["not-a-swell"] < -12.0
 
 
-def test_lines_below_the_receivers_band_are_pickup_not_hum():
+def test_lines_of_the_mains_itself_are_pickup_not_hum():
+    """A cable picks up the field: the mains and its odd multiples."""
     assert verdict(sounds.pickup(), signal="heterodyned").verdict != "mains-hum"
+
+
+@pytest.mark.parametrize("signal", ["heterodyned", "direct"])
+@pytest.mark.parametrize("mains", [50.06, 60.09])
+def test_a_hum_may_be_of_three_lines(mains, signal):
+    """What the mains shake moves as the square of the flux: twice a cycle, and at multiples of that alone."""
+    t = sounds.times(8.0)
+    lines = sum(np.cos(2 * np.pi * 2 * mains * k * t + k * k) for k in (1, 2, 3))
+    judgement = verdict(sounds.listened(lines, 0.5), ElectricalState(round(mains, -1)), signal=signal)
+    assert judgement.verdict == "mains-hum", judgement.probabilities
+
+
+@pytest.mark.parametrize("second", [0.4, 0.9])
+def test_corona_in_narrow_crowds_is_no_switch(second):
+    """Pulses within 9 degrees of either crest of the voltage (1.2 ms), some 20 and 12 a cycle, each of another strength
+    and shape: over nearly as soon as a click, but no two alike."""
+    rng, rate, mains = np.random.default_rng(5), sounds.RATE, 50.05
+    train = np.zeros(8 * rate)
+    for degrees, often, strength in ((270, 20, 1.0), (90, 12, second)):
+        cycle = np.repeat(np.arange(1, 399), rng.poisson(often, 398))
+        at = (cycle + rng.normal(degrees, 9.0, len(cycle)) / 360) / mains
+        np.add.at(train, (at * rate).astype(int), strength * rng.lognormal(0, 0.35, len(cycle)))
+    ring = np.exp(-sounds.times(0.002) / 0.0002)
+    sound = np.convolve(train, ring)[: len(train)] * sounds.noise(8.0, 6)
+    assert verdict(sounds.listened(sound, 0.3), ElectricalState(50.0, 20_000.0, "sinusoidal")).verdict == "corona"
 
 
 @pytest.mark.parametrize("both", [True, False])

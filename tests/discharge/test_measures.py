@@ -206,3 +206,29 @@ def test_a_rhythm_of_its_own_is_no_lock():
     numbers = _listen(sounds.listened(beeps * sounds.noise(8, 6)), float(sounds.RATE), (50.0, 60.0), False).numbers
     assert numbers["foreign-lines"] >= 5
     assert numbers["lock"] < 0
+
+
+@pytest.mark.parametrize("mains", [49.9, 50.25, 60.09])
+def test_three_harmonics_of_twice_the_mains_are_beyond_chance(mains):
+    """Of three lines in a row 0.06 would fall within 1 Hz of a multiple of 100 Hz by chance, with some five looks."""
+    hz = 2 * mains * np.array([1, 2, 3], np.float32)
+    assert _comb(hz, np.ones(3, np.float32), 2 * round(mains, -1))[1] > 3.5
+
+
+def test_a_tone_with_one_pair_of_sidebands_is_within_chance():
+    """Any two lines an equal distance from a third fit a spacing: a supply's whine with its ripple."""
+    hz = np.array([2114.9, 2215.1, 2315.3], np.float32)
+    assert _comb(hz, np.array([0.1, 1, 0.1], np.float32), 100.0)[1] < 3.5
+
+
+def test_far_off_tones_do_not_hide_that_a_grid_strays():
+    """50.22 Hz: nine harmonics of 100.44 Hz, and a row about a tone at 36.5 kHz which the sensor hears as well."""
+    hz = np.concatenate([100.44 * np.arange(1, 10), 36_468 + 100.44 * np.arange(5)]).astype(np.float32)
+    lines, beyond = _comb(hz, np.ones(14, np.float32), 100.0)
+    assert beyond > 6.0 and lines[:9].all()
+
+
+def test_a_row_in_the_ultrasound_shows_though_the_grid_strays():
+    """60.27 Hz: a part that rings at 48 kHz, in lines 120.54 Hz apart, none of them counted from zero."""
+    hz = (47_010.7 + 120.54 * np.arange(20)).astype(np.float32)
+    assert _comb(hz, np.ones(20, np.float32), 120.0)[1] > 7.0

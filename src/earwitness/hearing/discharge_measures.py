@@ -24,8 +24,12 @@ RHYTHM_LINES = 5
 OF_BURSTS = ("spread-out", "edges", "in-all-bands", "lasts", "burns-on")
 _BURST_DB = 6.0  # loudest cycles over the middle one, from which they are bursts
 _COMB = 3.5  # lines twice the mains apart beyond chance, from which they are a hum's
+_OFF = 0.01  # of the spacing: what a mains may be off nominal
+_ROW = 25.0  # spacings: over more, a hundredth off is a quarter of one
+_NEAR_HZ = 1.0  # so near to its place a line of a hum stands
+_MAINS = 2.0  # mains that lines may be of
 _PAIR_OFF = 0.005  # of the spacing: the beat is where the tones say
-PICKUP_HZ = 300.0  # lines under this in folded audio come by the cable, not by the sound
+PICKUP_HZ = 300.0  # what the cable picks up has most of its lines below
 _DB = 10 / np.log(10)
 
 
@@ -162,15 +166,23 @@ def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool
     if len(hz) < 3:
         return out
     every = {50.0, 60.0, *nominal_hz}  # lines say of themselves which mains they are of, whatever was stated
-    lines, number = max((_comb(hz, share, 2 * f) for f in sorted(every)), key=lambda found: found[1])
-    if not direct and (hz[lines] > PICKUP_HZ).sum() < 2:
-        return out  # pickup of the cable
+    lines, number, mains = max(((*_comb(hz, share, 2 * f), f) for f in sorted(every)), key=lambda found: found[1])
+    if not direct and (hz[lines] > PICKUP_HZ).sum() < 2 and _of_the_cable(hz, mains):
+        return out
     out["comb-lines"] = number
     comb = float(share[lines].sum())
     out["tones"] = 10 * float(np.log10((share.sum() - comb) / rest + 1e-6))
     if number >= _COMB:
         out["comb-over-rest"] = 10 * float(np.log10(comb / rest))
     return out
+
+
+def _of_the_cable(hz: Array, mains_hz: float) -> bool:
+    """Whether lines stand at the mains itself or at three times it: a cable picks up the field, and what moves with
+    the field's square does so twice a cycle."""
+    turn = hz[hz < PICKUP_HZ] / mains_hz
+    odd = np.round(turn) % 2 == 1
+    return bool((np.abs(turn - np.round(turn))[odd] < 0.03).any())
 
 
 def _pair_db(sound: Modulation, spacing: float) -> float:
@@ -183,25 +195,36 @@ def _pair_db(sound: Modulation, spacing: float) -> float:
 
 
 def _comb(hz: Array, share: Array, spacing: float) -> tuple[NDArray[np.bool_], float]:
-    """The lines that stand `spacing` (within 1 %) apart, counted from zero or from a strong line and mirrored about it
-    (folding mirrors), and how many there are of them beyond chance, over the spread of what chance would give. A hum's
-    lines come in a row: one that has no neighbour at once or twice the spacing is a tone of something else."""
+    """The lines that stand `spacing` (within 1 %) apart, counted from zero or from a strong line, mirrored about it or
+    not (folding mirrors), and how far beyond chance their number is, in standard deviations: the root of the Poisson
+    deviance (McCullagh & Nelder, Generalized Linear Models, 1989, sect. 2.3), less what so many looks at spacing and
+    offset find anyway. A hum's lines come in a row: one that has no neighbour at once or twice the spacing is a tone of
+    something else, and so is one so far off that it would fit any spacing."""
     gaps = np.abs(hz[:, None] - hz) / spacing
     in_row = ((np.abs(gaps - 1) < 0.015) | (np.abs(gaps - 2) < 0.025)).any(axis=1)
-    if in_row.sum() < 3:
-        return in_row & False, 0.0
-    reach = min(0.01, 0.25 * spacing / float(hz.max()))
-    period = (spacing * np.linspace(1 - reach, 1 + reach, 81))[:, None, None]
-    strongest = hz[in_row][np.argsort(share[in_row])[-3:]]
-    offset = np.concatenate([np.zeros((81, 1, 1)), strongest[None, :, None] % period], axis=1)
-    near = ((_apart(hz, offset, period) < 1.0) | (_apart(hz, -offset, period) < 1.0)) & in_row
-    chance = np.array([2.0, 4.0, 4.0, 4.0])[: near.shape[1]] / spacing * in_row.sum()
-    counted = (near.sum(axis=2) - np.array([0.0, 1.0, 1.0, 1.0])[: near.shape[1]] - chance) / np.sqrt(1 + chance)
-    best = np.unravel_index(int(np.argmax(counted)), counted.shape)
-    return near[best], max(float(counted[best]), 0.0)
+    strong = hz[in_row][np.argsort(share[in_row])[-3:]]
+    found, most = in_row & False, 0.0
+    for start, ways in ((0.0, 1), *((float(line), ways) for line in strong for ways in (1, 2))):
+        row = in_row & (np.abs(hz - start) < _ROW * spacing)
+        if row.sum() < 3:
+            continue
+        far = float((hz[row] + start if ways == 2 else np.abs(hz[row] - start)).max())
+        reach = min(_OFF, spacing / (4 * far))
+        period = (spacing * np.linspace(1 - reach, 1 + reach, 81))[:, None]
+        near = row & (_apart(hz, start, period) < _NEAR_HZ)
+        if ways == 2:
+            near |= row & (_apart(hz, -start, period) < _NEAR_HZ)
+        chance = ways * 2 * _NEAR_HZ / spacing * float(row.sum())
+        count = np.maximum(near.sum(axis=1) - (start > 0), chance)  # the one that it is counted from says nothing
+        looks = _MAINS * ways * (1 + reach * far / _NEAR_HZ)
+        beyond = 2 * (count * np.log(count / chance) - (count - chance) - np.log(looks))
+        best = int(np.argmax(beyond))
+        if beyond[best] > most**2:
+            found, most = near[best], float(np.sqrt(beyond[best]))
+    return found, most
 
 
-def _apart(hz: Array, offset: NDArray[np.float64], period: NDArray[np.float64]) -> NDArray[np.float64]:
+def _apart(hz: Array, offset: float, period: NDArray[np.float64]) -> NDArray[np.float64]:
     """Distance to the nearest whole multiple of `period` from `offset`."""
     turn = (hz - offset) / period
     return np.abs(turn - np.round(turn)) * period
