@@ -8,8 +8,11 @@ import numpy as np
 import pytest
 
 from earwitness.hearing.bearing import BearingMachine, judge
+from earwitness.hearing.bearing_families import families
+from earwitness.hearing.geometry import defect_orders, expected_given
 from earwitness.hearing.heard import Heard
-from tests.bearing.signals import heard_noise, shaken, struck
+from earwitness.sound.turning import turning_by_tones
+from tests.bearing.signals import comb, heard_noise, shaken, sound_of_blows, struck
 
 DRIVE_END = BearingMachine(
     speed_hz=29.57, rolling_elements=9, element_m=7.94e-3, pitch_m=39.04e-3, contact_angle_rad=0.0, mains_hz=50.0
@@ -72,3 +75,17 @@ def test_seconds_without_a_speed_are_not_called_quiet():
     result = judge(heard_noise(seconds=2), replace(DRIVE_END, speed_hz=None))
     assert result.verdict == "inconclusive"
     assert judge(heard_noise(seconds=2), DRIVE_END).verdict == "no-fault-heard"
+
+
+def test_a_ball_that_spins_twice_as_fast_as_the_shaft_corrects_no_speed():
+    """In a bearing of 8 balls the spin of one is 1.993 times the speed, and less by its slip."""
+    orders = defect_orders(8, 6.75e-3, 28.5e-3)
+    spin_hz = 0.99 * orders.spin * 29.57
+    sound = sound_of_blows(blow_hz=2 * spin_hz, swing_hz=spin_hz, seconds=8.0)
+    assert abs(families(sound, expected_given(orders), 29.57, None).speed_hz / 29.57 - 1) < 0.002
+
+
+def test_tones_that_may_all_be_a_race_s_tell_no_speed():
+    """All of them are multiples of three times a speed 2 % below the stated one."""
+    _, decades = turning_by_tones(comb(at_hz=3 * 29.0), 29.57, 0.05, None)
+    assert decades < 1

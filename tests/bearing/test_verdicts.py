@@ -320,3 +320,18 @@ def test_impacts_that_no_family_explains_are_never_called_quiet():
 def test_a_raised_level_in_a_recording_without_rhythm_is_not_called_friction(outer):
     raised = replace(outer, level_db=45.0, baseline_db=28.0, spoiled=frozenset({"rhythm"}))
     assert judge(raised, DRIVE_END).verdict == "inconclusive"
+
+
+@pytest.mark.parametrize("order, verdicts", [(5.4152, {"inner-race"}), (3.5848, {"outer-race", "inconclusive"})])
+def test_races_of_which_nothing_is_known_are_told_by_sidebands_where_only_one_can_lie(order, verdicts):
+    """Seven balls or more put an inner race's line above 4.1 times the speed, eleven an outer's below 4.7."""
+    heard = heard_blows(blow_hz=order * 29.57, swing_hz=29.57, seconds=8.0)
+    assert judge(heard, BearingMachine(speed_hz=29.57)).verdict in verdicts
+
+
+@pytest.mark.parametrize("speed_hz, seconds", [(1.0, 20.0), (20.0, 8.0)])
+def test_a_race_is_not_taken_for_another_of_twice_its_rate(speed_hz, seconds):
+    """Where nothing is known of the parts an inner race may lie at twice an outer one's 3.06 times the speed."""
+    heard = heard_blows(blow_hz=3.06 * speed_hz, seconds=seconds)
+    result = judge(heard, BearingMachine(speed_hz=speed_hz))
+    assert result.verdict == "outer-race" and result.measured["inner-share"] < 0.1

@@ -41,6 +41,9 @@ _ONCE_A_TURN = 0.5  # the same, beyond what an element gives
 _OWN = 12.0  # decades of an element's own family, from which the cage's comb beside it is its sidebands
 _LESS, _BESIDE = -0.25, 0.12  # natural log over the next part's share; sidebands over the family's lines
 _CAGED = 0.3  # the same, from which they are no multiples of the shaft's speed: those have none at ± the cage's rate
+# Orders at which of ball bearings of series 62 and 63 only inner races lie: their 7 to 11 balls fill 0.585 of the pitch
+# circle, so outer races lie 0.92 below half of their number (2.6 to 4.6), inner races as far above it (4.4 to 6.4).
+_INNER_ONLY = 4.7, 6.5
 _CAGE_COMB = 4.0  # harmonics of the cage's rate that stand out: an element's sidebands, or the cage's own
 
 
@@ -90,11 +93,13 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
         return "speed"  # any rhythm can be laid to some part of some bearing at some speed
     wide = listened.expected.note is not None and listened.expected.note.code in ("count-only", "unknown-geometry")
     race = verdict.removesuffix("-race")
-    if wide and race in ("outer", "inner") and values.get(f"{race}-share", 1.0) < _MOST:
-        return "parts"  # for a minority of the lines some race or other would account
+    # for a minority of the lines some race or other would account; sidebands tie an inner one to the speed given
+    tied = race == "inner" and listened.speed_from == "given" and values.get("inner-ratio", 0.0) > _FAR_MORE
+    if wide and race in ("outer", "inner") and not tied and values.get(f"{race}-share", 1.0) < _MOST:
+        return "parts"
     if known != "given" and found is not None and race in ("outer", "inner") and _without_first(found, verdict):
         return "parts"  # another part's sidebands make such a family
-    if verdict == "inner-race" and (known == "unknown" or (known != "given" and found and _shared(found))):
+    if verdict == "inner-race" and known != "given" and found and (_shared(found) or _of_some_outer(listened)):
         return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
     if verdict == "cage" and known != "given" and values.get("cage-once", 0.0) < _ONCE:
         return "parts"  # typical parts put the cage's lines where an element's sidebands lie
@@ -186,6 +191,15 @@ def _without_first(found: FamiliesHeard, verdict: str) -> bool:
     part = found.parts[verdict]
     index = round(part.hz / found.step_hz)
     return part.first < _FIRST and not found.avoid[max(index - 2, 0) : index + 3].any()
+
+
+def _of_some_outer(listened: Listened) -> bool:
+    """Whether nothing is known of the parts, and an outer race of a common ball bearing would lie there as well."""
+    low, high = _INNER_ONLY
+    found = listened.families
+    if listened.expected.known != "unknown" or found is None:
+        return listened.expected.known == "unknown"
+    return not low < found.parts["inner-race"].order < high
 
 
 def _shared(found: FamiliesHeard) -> bool:

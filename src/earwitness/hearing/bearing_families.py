@@ -23,6 +23,7 @@ from earwitness.sound.orders import Lines, running
 from earwitness.sound.turning import turning_by_tones
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
+_REACH = 1 + SPEED_TOLERANCE
 _TONES_SEEN = 6.0  # decades from which the tones of its vibration correct the speed given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
 _SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
@@ -30,6 +31,8 @@ _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line
 _SKIRT = 0.01  # a multiple of the shaft's speed may flicker this far off
 _GRID, _GRID_SEEN = 0.0015, 8.0  # a grid keeps its frequency to 75 mHz of 50 Hz nearly always; decades
 _WANDER = 0.004  # half width of what a wandering speed makes of its strong multiples
+_ALIKE = 0.01  # rates nearer than this are one
+_WIDEST, _SMEARED = 0.03, 0.002  # half width of a slipping part's line, of its rate at most and of its own frequency
 _SAME = 0.0005  # lines nearer than this, or than their spacing, are one
 _CLEAR = 6.0  # decades of a family that stands beside all that hides it
 _SHALLOW = 0.07  # depth of swelling below which a view hardly counts
@@ -53,10 +56,11 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
         turning, seen = sound.lines.turning(by_tones, TONES_TOLERANCE)  # exacter, where it is seen in the envelope too
         turning = turning if seen >= _SPEED_SEEN else by_tones
         return _families_at(sound, expected, (turning, turning), clear, mains)
-    turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE)
+    orders = _of_shaft_alone(expected)
+    turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE, [order for order in orders if order <= 2])
     if seen >= _SPEED_SEEN:
         return _families_at(sound, expected, (turning, turning), seen, mains)
-    turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE)
+    turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE, orders)
     if seen < _SPEED_SEEN:
         turning = speed_hz
     as_given = _families_at(sound, expected, (speed_hz, turning), seen, mains)
@@ -68,6 +72,17 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     return as_heard if as_heard.strongest >= as_given.strongest else as_given
 
 
+def _of_shaft_alone(expected: Expected) -> list[int]:
+    """Multiples of the shaft's speed that no part's line may be taken for: an element that strikes one race harder than
+    the other shows its spin, half of its rate, which in a bearing of 8 balls is twice the shaft's within 2 %."""
+    ranges = [(part.low, part.high) for part in expected.parts]
+    ranges.append((expected.element.low / 2, expected.element.high / 2))
+    if expected.known == "unknown":
+        ranges = []  # they would take all
+    taken = [n for n in range(2, 16) if any(low / _REACH <= n <= high * _REACH for low, high in ranges)]
+    return [order for order in range(1, 16) if not any(order % n == 0 for n in taken)]
+
+
 @dataclass(frozen=True)
 class _Account:
     """The envelope's energy in each view, (views,): of all lines that stand out and of broad rises, and altogether."""
@@ -77,6 +92,11 @@ class _Account:
     profile: NDArray[Any]  # (n + 1,), running totals of the views' mean
     standing: NDArray[Any]
     altogether: NDArray[Any]
+
+    def without(self, taken: NDArray[np.bool_]) -> _Account:
+        """What is left where some lines are another's: of the same whole."""
+        energy, profile = (running(np.where(taken, 0.0, np.diff(total))) for total in (self.energy, self.profile))
+        return replace(self, energy=energy, profile=profile)
 
     def shares(self, hz: float, spacing_hz: float, bulk: NDArray[Any], harmonics: int = 5) -> tuple[float, float]:
         """What a family accounts for with its harmonics, sidebands and broad rise: of all that stands out (mean over
@@ -128,6 +148,12 @@ def _families_at(
         for part, hump in zip(expected.parts, rises, strict=True)
     }
     if expected.known != "given":
+        first = max(heard.values(), key=lambda part: part.share)
+        own = _lines_of(lines, first)
+        left, taken = account.without(own), avoid | own
+        for part, hump in zip(expected.parts, rises, strict=True):
+            if abs(heard[part.verdict].hz / first.hz - 1) > _ALIKE:
+                heard[part.verdict] = _ask(left, part, turning, cage.hz, taken, hump)
         heard = _settle_overlaps(heard)
     hidden = tuple(
         part.verdict
@@ -176,6 +202,14 @@ def _ask(
     return PartHeard(part, hz, hz / turning, share, family.score, explains, family, sidebands, alone, first, hump.score)
 
 
+def _lines_of(lines: Lines, heard: PartHeard) -> NDArray[np.bool_]:
+    """A family's lines: in a wide range every multiple of it, and what lies a turn of the shaft beside it, might be
+    another part's too."""
+    if not heard.share:
+        return np.zeros(lines.surprise.shape[1], dtype=bool)
+    return lines.near_multiples([heard.hz], at_most=_WIDEST * heard.hz, skirt=_SMEARED)
+
+
 def weight_beyond_chance(decades: float) -> float:
     """A share counts so far as its family is beyond chance: two lines make a share too, where there are only two.
 
@@ -218,11 +252,11 @@ def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
     """Where two parts claim the same line, the sidebands say whose it is: none, the outer race; ± shaft, the inner;
     ± cage, the element."""
     outer, inner, element = heard["outer-race"], heard["inner-race"], heard["rolling-element"]
-    if abs(outer.hz / inner.hz - 1) < 0.01 and inner.share > 0:
+    if abs(outer.hz / inner.hz - 1) < _ALIKE and inner.share > 0:
         to_inner = min(1.0, inner.sidebands / inner.share / 0.3)
         outer, inner = replace(outer, share=outer.share * (1 - to_inner)), replace(inner, share=inner.share * to_inner)
     for name, other in (("outer-race", outer), ("inner-race", inner)):
-        if abs(other.hz / element.hz - 1) < 0.01:
+        if abs(other.hz / element.hz - 1) < _ALIKE:
             if element.sidebands > max(other.sidebands, 0.2 * element.share):
                 other = replace(other, share=other.share * 0.3)
             elif name == "outer-race" or other.sidebands > 0.1 * other.share:  # an inner race has some too

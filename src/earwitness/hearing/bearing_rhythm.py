@@ -4,6 +4,7 @@ nobody wrote down."""
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -24,6 +25,10 @@ _GAP = 0.08  # by which a gap may differ from a turn of the cage
 _ECHO_OF_PART = 0.2  # of the shortest time between two blows on a part
 # Share of the impacts that keep step with one part, and with another, whose lines then are of the first's making.
 _IN_STEP, _OUT_OF_STEP = 0.3, 0.05
+_ALIKE, _AS_MUCH = (
+    0.01,
+    0.8,
+)  # how near a rate is to a multiple of another, and how much of the blows that one must have
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 
 
@@ -42,7 +47,7 @@ def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> Families
     def train(part: Part) -> PartHeard:
         return max((_train(at, sound.seconds, part, speed_hz) for at in onsets), key=lambda heard: heard.share)
 
-    heard = {part.verdict: train(part) for part in expected.parts}
+    heard = _without_multiples({part.verdict: train(part) for part in expected.parts})
     cage = train(Part("cage", *expected.cage))
     overshadowed: tuple[str, ...] = ()
     if sound.seconds * speed_hz >= SPECTRAL_TURNS:  # long enough for lines as well: the clearer of both counts
@@ -55,6 +60,22 @@ def trains(sound: BearingSound, expected: Expected, speed_hz: float) -> Families
                 overshadowed += (verdict,) if verdict in spectral.overshadowed else ()
     told = CageHeard(cage.hz, cage.share, cage.explains, len(cage.family.found_hz), chance=cage.chance)
     return FamiliesHeard(heard, speed_hz, 0.0, told, overshadowed=overshadowed)
+
+
+def _without_multiples(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
+    """A train of blows is in step with every multiple of its rate too: those parts have no blows of their own."""
+
+    def of_another(part: PartHeard) -> bool:
+        for other in heard.values():
+            times = round(part.hz / other.hz)
+            if times >= 2 and abs(part.hz / other.hz / times - 1) < _ALIKE and other.share > _AS_MUCH * part.share:
+                return True
+        return False
+
+    return {
+        verdict: replace(part, share=0.0, chance=0.0, explains=0.0) if of_another(part) else part
+        for verdict, part in heard.items()
+    }
 
 
 def cage_train(sound: BearingSound, expected: Expected, speed_hz: float) -> tuple[float, float]:

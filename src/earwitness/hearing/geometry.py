@@ -195,14 +195,25 @@ def expected_of_count(rolling_elements: int) -> Expected:
         outer=0.4 * rolling_elements,
         inner=0.6 * rolling_elements,
     )
-    return expected_typical((rolling_elements, rolling_elements), (0.13, 0.28), "typical", note)
+    full = math.pi / rolling_elements  # γ of elements that touch; cages part them, more in ball bearings
+    gammas = min(max(0.45 * full, 0.1), 0.6 * full), min(0.92 * full, 0.3)
+    return expected_typical((rolling_elements, rolling_elements), gammas, "typical", note)
 
 
 def expected_unknown() -> Expected:
-    """Lines of a bearing of which nothing is known: 6 to 20 elements; only sidebands can tell the races apart."""
+    """Lines of a bearing of which nothing is known: 7 to 20 elements. Outer and inner races may lie at the same orders
+    but for the lowest, where few elements are large ones: there only sidebands can tell them apart."""
     note = say(
         "unknown-geometry",
-        "Nothing is known of the bearing's parts: its lines are told by their sidebands alone. The designation or the"
-        " number of rolling elements would help.",
+        "Nothing is known of the bearing's parts: its lines are told by their sidebands, and by where those of 7 to 20"
+        " rolling elements may lie. The designation or the number of rolling elements would help.",
     )
-    return expected_typical((6, 20), (0.10, 0.30), "unknown", note)
+    few, many = expected_of_count(7), expected_of_count(20)
+    return Expected(
+        Part("outer-race", few.outer.low, many.outer.high),
+        Part("inner-race", few.inner.low, many.inner.high),
+        Part("rolling-element", few.element.low, many.element.high),
+        (few.cage[0], many.cage[1]),
+        "unknown",
+        note,
+    )

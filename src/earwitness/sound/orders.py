@@ -213,18 +213,19 @@ class Lines:
         caught = total[..., np.where(inside, at + half + 1, 0)] - total[..., np.where(inside, at - half, 0)]
         return np.asarray((caught * worth).sum(axis=-1))
 
-    def turning(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
+    def turning(self, near_hz: float, tolerance: float = 0.015, orders: Sequence[int] = (1, 2)) -> tuple[float, float]:
         """The turning speed by the peaks at it and its double, to a fraction of a line's spacing, and how much
-        the clearer of them stands out (-log10 of chance; 0 where none does).
+        the clearest of them stands out (-log10 of chance; 0 where none does).
 
         Parameters
         ----------
         near_hz : float, speed as given [Hz]
         tolerance : float, how far the true speed may be from it [ratio]
+        orders : which multiples are looked at; higher ones may be a race's: 3, 4 and 5 in a bearing of 8 elements [1]
         """
         found: list[tuple[float, float, int]] = []
         looks = 0
-        for order in (1, 2):  # higher ones may be a race's: 3, 4 and 5 in a bearing of 8 elements
+        for order in orders:
             low = max(math.floor(order * near_hz * (1 - tolerance) / self.step_hz) - 1, 1)
             stop = math.ceil(order * near_hz * (1 + tolerance) / self.step_hz) + 2
             if stop >= self.amplitude.shape[1]:
@@ -244,19 +245,20 @@ class Lines:
         speed = float((weight * order_of * hz).sum() / (weight * order_of**2).sum())
         return speed, max(0.0, (clearest[0] - math.log(looks)) / math.log(10))
 
-    def shaft_speed(self, near_hz: float, tolerance: float = 0.015) -> tuple[float, float]:
-        """The turning speed nearest near_hz whose first fifteen multiples stand out most, and how much they do
-        (-log10 of chance).
+    def shaft_speed(
+        self, near_hz: float, tolerance: float = 0.015, orders: Sequence[int] = range(1, 16)
+    ) -> tuple[float, float]:
+        """The turning speed nearest near_hz whose multiples stand out most, and how much they do (-log10 of chance).
 
         Parameters
         ----------
         near_hz : float, speed as given [Hz]
         tolerance : float, how far the true speed may be from it [ratio]
+        orders : which multiples are looked at [1]
         """
         step = self.step_hz / 16
         candidates = np.arange(near_hz * (1 - tolerance), near_hz * (1 + tolerance) + step / 2, step)
-        orders = np.arange(1, 16)
-        index = np.rint(candidates[:, None] * orders / self.step_hz).astype(np.intp)
+        index = np.rint(candidates[:, None] * np.array(orders) / self.step_hz).astype(np.intp)
         usable = index < self.surprise.shape[1]
         heard = self.surprise[:, np.minimum(index, self.surprise.shape[1] - 1)] * usable
         chance = log10_chance(heard.sum(axis=2), np.broadcast_to(usable.sum(axis=1), heard.shape[:2]))

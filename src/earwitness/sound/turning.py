@@ -20,7 +20,10 @@ from earwitness.sound.run_up import Course
 Array = NDArray[Any]
 
 _MULTIPLES = np.arange(1, 16)
+# Any line and its multiples may be a part's, whose rate is three times the shaft's speed or more: they alone tell none.
+_OF_A_PART = np.array([_MULTIPLES % order == 0 for order in range(3, 16)])
 _PEAK = 8.0  # times the noise
+_STANDS = 6.0  # decades of what is left
 _CLEAREST = 12.0  # nats that one tone can say at most
 _OFF_LINES, _WANDER = 0.4, 0.0015  # how far a tone may be off: of the lines' spacing, and of its frequency
 _MAINS_HZ, _MAINS_LINES, _MAINS_WANDER = 1.0, 0.3, 8e-4  # the same of a tone of the mains, at most so many Hz
@@ -73,7 +76,8 @@ def turning_by_tones(heard: Lines, near_hz: float, within: float, mains_hz: floa
     nearest = np.where(multiples - at_hz[after - 1] < at_hz[after] - multiples, after - 1, after)
     off = (at_hz[nearest] - multiples) / (_OFF_LINES * step + _WANDER * multiples)
     fits = says[nearest] * np.maximum(0.0, 1 - off * off)
-    best = int((fits.sum(axis=1) - _DEARER * np.log1p(((speeds / near_hz - 1) / _USUAL) ** 2)).argmax())
+    apart = fits.sum(axis=1) - (fits @ _OF_A_PART.T).max(axis=1)
+    best = int((apart - _DEARER * np.log1p(((speeds / near_hz - 1) / _USUAL) ** 2)).argmax())
     weight = fits[best]
     if not weight.any():
         return near_hz, 0.0
@@ -96,9 +100,14 @@ def _peaks(heard: Lines, mains_hz: tuple[float, ...]) -> tuple[Array, Array]:
 
 
 def _decades(heard: Lines, speed_hz: float, mains_hz: float | None) -> float:
-    """-log10 of the chance of the lines at a speed's multiples in noise alone."""
+    """-log10 of the chance of the lines at a speed's multiples in noise alone, where they stand out without those that
+    may be a part's too; else of what is left without them."""
     avoid = heard.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
     at = np.rint(speed_hz * _MULTIPLES / heard.step_hz).astype(np.intp)
-    at = at[at < len(avoid)]
-    at = at[~avoid[at]]
-    return -float(log10_chance(heard.surprise[0, at].sum(), np.array(len(at))))
+    inside = at < len(avoid)
+    at = np.where(inside, at, 0)
+    kept = np.concatenate([np.ones((1, len(at)), dtype=bool), ~_OF_A_PART])
+    usable = inside & ~avoid[at] & kept
+    said = np.where(usable, heard.surprise[0, at], 0.0).sum(axis=1)
+    every, *left = -log10_chance(said, usable.sum(axis=1))
+    return float(every if min(left) > _STANDS else min(left))
