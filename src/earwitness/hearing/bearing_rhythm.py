@@ -25,10 +25,8 @@ _GAP = 0.08  # by which a gap may differ from a turn of the cage
 _ECHO_OF_PART = 0.2  # of the shortest time between two blows on a part
 # Share of the impacts that keep step with one part, and with another, whose lines then are of the first's making.
 _IN_STEP, _OUT_OF_STEP = 0.3, 0.05
-_ALIKE, _AS_MUCH = (
-    0.01,
-    0.8,
-)  # how near a rate is to a multiple of another, and how much of the blows that one must have
+# How near a rate is to a multiple of another, and how much of the blows that one must have.
+_ALIKE, _AS_MUCH = 0.01, 0.8
 SPECTRAL_TURNS = 30.0  # of a slow shaft, from which its lines part
 
 

@@ -32,7 +32,7 @@ _PLACE_DB = 4.0  # least height of a place over the dip beside it; of a faint to
 _LEAST_SHARE, _WEAKER_DB = 0.35, 12.0  # less than the largest rise: may be the skirt or the beat of the larger place
 _ALL_ALONG = 0.3  # share of the sweep
 _FAINT_DB = 10.0
-_SHORTEST_S = 4.0
+_SHORTEST_S, _LOWEST_RATE_HZ = 4.0, 4000.0
 _BESIDE_S, _DRIFTS_HZ = 0.5, 300.0
 
 
@@ -124,7 +124,7 @@ def _range(heard: Heard) -> tuple[float, float]:
 
 def _sounding(heard: Heard) -> slice | None:
     """What can be listened to; None if it is too little."""
-    if "spectrum" in heard.spoiled:
+    if "spectrum" in heard.spoiled or heard.rate_hz < _LOWEST_RATE_HZ:
         return None
     sounding = heard.sounding
     return sounding if sounding.stop - sounding.start >= _SHORTEST_S * heard.rate_hz else None
