@@ -52,7 +52,7 @@ SPECS = [
     WeightSpec("comb-lines", "no-discharge-heard", 3.5, -1.0),
     WeightSpec("depth", "no-discharge-heard", 9.0, -4.0),
     WeightSpec("together", "no-discharge-heard", 0.8, -0.2),
-    WeightSpec("bursts", "no-discharge-heard", 10.0, -6.0),
+    WeightSpec("bursts", "no-discharge-heard", 13.0, -6.0),
     WeightSpec("six-pulse", "no-discharge-heard", 3.0, 6.0, lower=2.0),
     WeightSpec("off-mains", "no-discharge-heard", 0.7, 0.15, lower=OFF),
     *(
