@@ -272,3 +272,8 @@ def test_neither_gain_nor_polarity_changes_what_is_found(power, flipped, fault):
         sound = np.clip(6 * sound, -1, 1)
     changed = sound * np.float32(2.0**power * (-1 if flipped else 1))
     assert examine(changed, RATE).codes == examine(sound, RATE).codes
+
+
+def test_samples_so_small_that_their_squares_are_nothing_are_silence():
+    sound = (1e-26 * np.random.default_rng(0).random(48_000)).astype(np.float32)
+    assert [p.code for p in examine(sound, 8_000.0).problems if p.code in ("silent", "dc-offset")] == ["silent"]

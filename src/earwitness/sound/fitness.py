@@ -208,7 +208,7 @@ def _loudness(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Foun
     measures |= {"rms": rms, "peak": peak, "offset": mean, "step": stream.step if np.isfinite(stream.step) else 0.0}
     swing = max(stream.most - mean, mean - stream.least)
     steps = 2 if rms > stream.step else NOISE_STEPS
-    if swing <= 1e-6 * peak or (swing < LAST_BITS and swing <= steps * stream.step):
+    if rms == 0 or swing <= 1e-6 * peak or (swing < LAST_BITS and swing <= steps * stream.step):
         yield _silent()
         return
     if abs(mean) > DC_SHARE * rms:
