@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from earwitness.sound.pulsing import find_bursts, fronts
+from earwitness.sound.pulsing import find_bursts, fronts, quantile
 
 HOP_S = 0.02
 T = np.arange(500) * HOP_S
@@ -43,3 +43,10 @@ def test_a_leak_that_is_come_to_within_a_puff_is_not_part_of_it():
 def test_a_sweep_that_began_on_its_source_is_no_puff_that_nobody_heard_begin():
     level = 20 * np.exp(-T / 2) + np.where((T > 6) & (T % 0.9 < 0.1), 10.0, 0.0)
     assert not find_bursts(level + noise(4), HOP_S).mask[:200].any()
+
+
+@pytest.mark.parametrize("share", [0.0, 0.15, 0.5, 0.97, 1.0])
+@pytest.mark.parametrize("shape", [(1,), (2,), (309,), (78, 5)])
+def test_a_quantile_is_what_half_or_so_many_lie_under(shape, share):
+    values = np.random.default_rng(2).standard_normal(shape)
+    assert quantile(values, share) == pytest.approx(np.quantile(values, share, axis=0))

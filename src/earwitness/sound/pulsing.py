@@ -8,10 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import rank_filter
+from scipy.ndimage import maximum_filter1d, minimum_filter1d, rank_filter
 
 Array = NDArray[np.float64]
 
@@ -247,6 +248,20 @@ def _turning_points(level: Array, least: float) -> list[tuple[int, int, int]]:
     return found
 
 
+def quantile(values: NDArray[Any], share: float) -> NDArray[Any]:
+    """Along the first axis, as `np.quantile`, which takes several times as long over a few hundred values.
+
+    Parameters
+    ----------
+    values : (n, …) n over 0 [any].
+    share : 0 (minimum) to 1 (maximum) [1].
+    """
+    ranked = np.sort(values, axis=0)
+    rank, part = divmod(share * (len(ranked) - 1), 1)
+    low, high = ranked[int(rank)], ranked[min(int(rank) + 1, len(ranked) - 1)]
+    return low + ranked.dtype.type(part) * (high - low)
+
+
 def running_quantile(level: Array, frames: int, quantile: float) -> Array:
     """A quantile in a window around each frame; the ends are repeated outward.
 
@@ -260,6 +275,8 @@ def running_quantile(level: Array, frames: int, quantile: float) -> Array:
     half = frames // 2
     if half == 0 or not len(values):
         return values.copy()
+    if quantile in (0, 1):  # quicker
+        return (maximum_filter1d if quantile else minimum_filter1d)(values, 2 * half + 1, mode="nearest")
     # between two ranks in proportion, as quantiles are (Hyndman & Fan 1996, definition 7)
     rank, part = divmod(2 * half * quantile, 1)
     low = rank_filter(values, int(rank), 2 * half + 1, mode="nearest")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import short_course
 from earwitness.sound.tone_cells import LONG_HOP_S, LONG_S, Samples, ToneCells, tone_cells
 from earwitness.sound.tone_course import RESTS, Course, follow, noise_of
@@ -102,7 +102,7 @@ def _level_db(cells: ToneCells, course: Course) -> Array:
     clear = running_mean(course.log, _SMOOTH)[course.within].max() - course.noise_log > _CLEAR
     smooth = _LITTLE if clear else course.box.frames
     noise = noise_of(cells, course.box)
-    louder = noise / np.quantile(noise, RESTS)
+    louder = noise / quantile(noise, RESTS)
     floor = np.expm1(course.noise_log)
     tone = np.maximum(np.expm1(running_mean(course.log, smooth)) - floor, 0) / floor
     # what is smoothed into a puff from beside it was measured against the quieter noise there
@@ -136,6 +136,6 @@ def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArr
     """Means over blocks of at most 400 × 200 cells."""
     a, b = (max(1, -(-n // most)) for n, most in zip(power.shape, _PICTURE, strict=True))
     whole = power[: len(power) // a * a, : power.shape[1] // b * b]
-    small = whole.reshape(len(whole) // a, a, -1, b).mean(axis=1) @ np.full(b, 1 / b, np.float32)
+    small = (whole.reshape(-1, b) @ np.full(b, 1 / b, np.float32)).reshape(len(whole) // a, a, -1).mean(axis=1)
     time = LONG_S / 2 + LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
     return time.astype(np.float64), hz[: whole.shape[1]].reshape(-1, b).mean(axis=1), 10 * np.log10(small)

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
-from earwitness.sound.pulsing import running_mean
+from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, SHORT_HOP_S, ToneCells
 from earwitness.sound.tone_search import NARROW, Box
 
@@ -44,8 +45,8 @@ def short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
     tone = cells.short[:, low:high].max(axis=1).astype(np.float64)
     if not beside:
         return tone, np.full(len(tone), float(np.median(tone)))
-    few = np.sort(running_mean(np.stack(beside, axis=1), 9), axis=1)[:, : max(1, len(beside) // 2)]
-    return tone, np.asarray(few.mean(axis=1), dtype=np.float64)
+    few = np.sort(uniform_filter1d(np.array(beside, float), 9, mode="nearest"), axis=0)[: max(1, len(beside) // 2)]
+    return tone, np.asarray(few.mean(axis=0))
 
 
 def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
@@ -59,7 +60,7 @@ def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
     reach_s : how far to look to either side [s].
     """
     near = _near(top, reach_s)
-    noise = float(np.median(beside[near])) + _TINY
+    noise = float(quantile(beside[near], 0.5)) + _TINY
     net = np.maximum(tone[near] - noise, 0.0)
     mean = max(float(net.mean()), 0.5 * noise)
     spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
@@ -82,12 +83,12 @@ def beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float
     """
     tone, beside = short_course(cells, box)
     near = _near(top, reach_s)
-    strong = np.flatnonzero(tone[near] > 3 * (float(np.median(beside[near])) + _TINY))
+    strong = np.flatnonzero(tone[near] > 3 * (float(quantile(beside[near], 0.5)) + _TINY))
     wander = 0.0
     if len(strong) >= 8:
         around = np.abs(cells.short_hz - cells.hz[box.bins].mean()) < 600.0
         tops = cells.short_hz[around][np.argmax(cells.short[near][:, around][strong], axis=1)]
-        wander = float(np.quantile(tops, 0.85) - np.quantile(tops, 0.15))
+        wander = float(quantile(tops, 0.85) - quantile(tops, 0.15))
     return beat_depth(tone, beside, top, reach_s), wander
 
 

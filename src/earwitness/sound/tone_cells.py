@@ -54,7 +54,7 @@ class ToneCells:
     noise : (frames, bands) the noise's course in bands of 2 kHz, 1 in its middle
     knocked : share of the cells that were held down
     short_hz, short : the short frames: (short bins,) and (short frames, short bins)
-    flat : (short frames, short bins) log of the short frames over the noise's spectrum
+    short_over : (short frames, short bins) the short frames over the noise's spectrum
     lines : (frames, short bins) what the loudest line through the middle of each frame holds (`tone_lines`)
     crowd : (frames, bands) where voices hide what else sounds (`tone_crowd`)
     """
@@ -66,7 +66,7 @@ class ToneCells:
     knocked: float
     short_hz: Array
     short: Cells32
-    flat: Cells32
+    short_over: Cells32
     lines: Cells32
     crowd: NDArray[np.bool_]
 
@@ -113,11 +113,10 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     if talk:  # between the lines of a voice it is quieter than noise
         over = np.where(over_bins(crowd, len(hz)), np.maximum(over, np.float32(SOFT * np.expm1(NOISE_LOG))), over)
     noise = _through_knocks(noise, knocks)
-    flat = np.log(cells)
-    lines = slanted_lines(flat, quick, soft=SOFT, noise_log=NOISE_LOG)
+    lines = slanted_lines(np.log(cells), quick, soft=SOFT, noise_log=NOISE_LOG)
     if len(lines) != len(power):  # hops that are no whole number of samples
         lines = lines[np.minimum(np.arange(len(power)), len(lines) - 1)]
-    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, flat, lines, crowd)
+    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, cells, lines, crowd)
 
 
 def _spectra(

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import beat_depth, beat_period, short_course
 from earwitness.sound.tone_cells import LONG_HOP_S, SOFT, ToneCells
 from earwitness.sound.tone_search import BIN_WIDTH, NARROW, OVERLAP, Box, chance_deviate
@@ -105,7 +105,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     gap = round((0.5 * beat_s if beat_s else _UNSURE_BEAT_S) / LONG_HOP_S)
     top = int(np.argmax(least * np.minimum(noise, 1.0)))
     rises = _rise_db(least, most, top, gap), _rise_db(least * np.minimum(noise, 1.0), most * noise, top, gap)
-    usual = max(float(np.quantile(running_quantile(mean, gap, 1.0), RESTS)), noise_log)
+    usual = max(float(quantile(running_quantile(mean, gap, 1.0), RESTS)), noise_log)
     middle = top + round(window / 2)
     low, high = sorted(rises)
     if high > 0:
@@ -161,7 +161,7 @@ def _no_knocks(cells: ToneCells, box: Box, middle: int, beat_s: float) -> float:
 
 def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
     """The least at the top over the most in the parts of the sweep where it rests, gaps of the beat closed."""
-    rest = float(np.quantile(running_quantile(most, gap, 1.0), RESTS))
+    rest = float(quantile(running_quantile(most, gap, 1.0), RESTS))
     return float(10 * np.log10(max(float(least[top]) / rest, 1e-3)))
 
 
@@ -169,7 +169,7 @@ def _holds_db(mean: Array, noise: Array, noise_log: float, sure: float, top: int
     """With the noise reckoned in the way that makes it less."""
     most = float(np.expm1(mean[top] + _BOUND * sure) - np.expm1(noise_log))
     least = np.expm1(running_quantile(mean, gap, 1.0) - _BOUND * sure) - np.expm1(noise_log)
-    left = min(float(np.quantile(least, RESTS)), float(np.quantile(least * noise, RESTS)) / min(float(noise[top]), 1.0))
+    left = min(float(quantile(least, RESTS)), float(quantile(least * noise, RESTS)) / min(float(noise[top]), 1.0))
     return float(10 * np.log10(left / most)) if most > 0 and left > _NOTHING_LEFT * most else _LEAST_HOLDS_DB
 
 
@@ -196,16 +196,19 @@ def _log_course(cells: ToneCells, box: Box, drift: int) -> tuple[Array, float, f
     own = max(0, spans[0][0]), min(spans[0][1], over.shape[1])
     spans = [own, *(one for one in spans[1:] if one[0] >= 0 and one[1] < over.shape[1])]
     first = min(low for low, _ in spans)
-    near = over[:, first : max(high for _, high in spans)]
+    near = np.ascontiguousarray(over[:, first : max(high for _, high in spans)].T)
     if drift:
-        near = 0.5 * (near[:, 1:] + near[:, :-1])
-    before, after = np.concatenate([near[:1], near[:-1]]), np.concatenate([near[1:], near[-1:]])
-    logs = np.log1p((0.25 * (after + before) + 0.5 * near) / SOFT)
-    parts = [logs[:, low - first : high - first - (drift > 0)] for low, high in spans]
-    courses = [part.max(axis=1) if drift else part.mean(axis=1) for part in parts]
+        near = 0.5 * (near[1:] + near[:-1])
+    smooth = 0.5 * near
+    smooth += 0.25 * np.concatenate([near[:, :1], near[:, :-1]], axis=1)
+    smooth += 0.25 * np.concatenate([near[:, 1:], near[:, -1:]], axis=1)
+    logs = np.log1p(smooth / SOFT)
+    parts = [logs[low - first : high - first - (drift > 0)] for low, high in spans]
+    courses = [part.max(axis=0) if drift else part.mean(axis=0) for part in parts]
     log = courses[0].astype(np.float64)
     if len(courses) == 1:
         return log, float(np.median(log)), float(log.std())
-    quiet = np.stack(sorted(courses[1:], key=lambda course: float(course.mean()))[: max(1, (len(courses) - 1) // 2)])
+    beside = np.stack(courses[1:])
+    quiet = beside[np.argsort(beside.mean(axis=1), kind="stable")[: max(1, len(beside) // 2)]]
     heard = quiet[:, cells.heard(box.bins)]
     return log, float(heard.mean()), float(heard.std()) * _SMOOTHED

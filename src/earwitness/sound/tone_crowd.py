@@ -13,6 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter, uniform_filter1d
 
+from earwitness.sound.pulsing import quantile
+
 Cells32 = NDArray[np.float32]
 
 _BLOCK, _BLOCKS, _MOST = 8, 9, 4.5  # short bins: 250 Hz; so many blocks, over 2 kHz; a line in more of them than these
@@ -36,7 +38,7 @@ def crowded(short: Cells32, frames: int) -> NDArray[np.bool_]:
     crowd = _in_most(cells > _STANDS_OUT)
     maybe = crowd.any(axis=1)  # in noise alone hardly ever
     if maybe.any():
-        usual = np.quantile(_over_moment(cells[::4]), _USUAL, axis=0)
+        usual = quantile(_over_moment(cells[::4]), _USUAL)
         crowd[maybe] = _in_most(_lines(_over_moment(cells[maybe]), np.maximum(usual, 1).astype(np.float32)))
     within = np.minimum(2 * np.arange(frames)[:, None] + np.arange(7), len(short) - 1)
     return np.asarray(maximum_filter(crowd[within].any(axis=1), (_FRAMES, 2 * _BLOCKS + 1)))

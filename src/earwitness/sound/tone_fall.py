@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.pulsing import running_mean
+from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, ToneCells
 from earwitness.sound.tone_course import RESTS, Course, noise_of, whole_beats
 from earwitness.sound.tone_search import NARROW
@@ -52,14 +52,14 @@ def against_noise(cells: ToneCells, course: Course) -> Against:
     short, long = (round(whole_beats(frames, course.beat_s, len(cells.power) / 2)) for frames in (_LOBE, _SECOND))
     beat = course.beat_s / LONG_HOP_S
     power = cells.power[:, near]
-    usual = np.float32(-np.log(1 - 0.4) / max(float(np.quantile(power[::4], 0.4)), _TINY))
+    usual = np.float32(-np.log(1 - 0.4) / max(float(quantile(power[::4].ravel(), 0.4)), _TINY))
     over = _changing(cells.over[:, near], own, long)
     least = 1e-2 * power.shape[1]
     found = []
     for tone in (over, over * noise_of(cells, course.box), _changing(power * usual, own, long)):
         smooth = running_mean(tone, short)
         strongest = float(smooth[course.within].max() if beat > _LOBE else smooth[course.top])
-        weakest = float(np.quantile(running_mean(tone, long), RESTS))
+        weakest = float(quantile(running_mean(tone, long), RESTS))
         strong_db, weak_db = (10 * float(np.log10(max(power, least) * step)) for power in (strongest, weakest))
         found.append((strong_db, weak_db - strong_db, float((smooth > 0.25 * smooth.max()).mean())))
     fall, spread = max(fall for _, fall, _ in found), max(spread for _, _, spread in found)

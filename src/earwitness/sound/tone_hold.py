@@ -13,6 +13,8 @@ from numpy.typing import NDArray
 from scipy.fft import irfft, next_fast_len, rfft
 from scipy.ndimage import uniform_filter1d
 
+from earwitness.sound.pulsing import quantile
+
 Cells32 = NDArray[np.float32]
 
 _BEFORE = 4  # frames before and after a knock
@@ -82,7 +84,7 @@ def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]
     """
     found = np.zeros(len(edges) - 1, bool)
     powers = np.add.reduceat(short, edges[:-1], axis=1)
-    usual = np.quantile(powers, _RESTS, axis=0)
+    usual = quantile(powers, _RESTS)
     clear = powers > 4 * usual
     often = np.flatnonzero(clear.sum(axis=0) >= max(_FEWEST * len(powers), 8))
     level = np.log(np.maximum(powers[:, often] / (2 * usual[often]), 1)).astype(np.float64)

@@ -14,7 +14,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.pulsing import running_mean, running_quantile
+from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import beating
 from earwitness.sound.tone_cells import LONG_HOP_S, SHORT_HOP_S, ToneCells
 from earwitness.sound.tone_company import Company, one_sound, steps
@@ -99,10 +99,9 @@ def signs_of(cells: ToneCells, courses: Sequence[Course], most: int, rises_db: f
             break
         if course.rise_db > rises_db and not any(one_sound(courses[k], course, in_step[n, k]) for k in chosen):
             chosen.append(n)
-    usual, short = _usual(cells.over, LONG_HOP_S), np.exp(cells.flat)
-    short_usual = _usual(short, SHORT_HOP_S)
+    usual, short_usual = _usual(cells.over, LONG_HOP_S), _usual(cells.short_over, SHORT_HOP_S)
     against = cache(lambda n: against_noise(cells, courses[n]))
-    filled = cache(lambda n: _filled(cells, courses[n], short, short_usual))
+    filled = cache(lambda n: _filled(cells, courses[n], short_usual))
     company = Company(
         courses,
         in_step,
@@ -145,7 +144,7 @@ def _skirt_db(cells: ToneCells, course: Course) -> float:
     return float(10 * np.log10(float(there.max()) / loudest + _TINY))
 
 
-def _filled(cells: ToneCells, course: Course, short: NDArray[np.float32], usual: Array) -> float:
+def _filled(cells: ToneCells, course: Course, usual: Array) -> float:
     """How much of what is added within 1 kHz around the top lies outside the loudest line of each short frame: a tone,
     however it moves, is one line in 32 ms; a burst of noise fills the band, voices and music bring lines by the dozen.
     """
@@ -154,7 +153,7 @@ def _filled(cells: ToneCells, course: Course, short: NDArray[np.float32], usual:
     there = slice(max(0, round(ratio * (course.top - reach))), round(ratio * (course.top + reach)) + 1)
     low, high = (float(cells.hz[k]) for k in (course.box.bins.start, course.box.bins.stop - 1))
     near = slice(*np.searchsorted(cells.short_hz, (low - _FILLS_HZ, high + _FILLS_HZ)))
-    added = short[there, near] - usual[near]
+    added = cells.short_over[there, near] - usual[near]
     total = np.pad(np.cumsum(added, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
     line = min(_LINE_CELLS, added.shape[1])
     loudest = (total[:, line:] - total[:, :-line]).max(axis=1)
@@ -165,7 +164,7 @@ def _usual(over: NDArray[np.float32], hop_s: float) -> Array:
     """(bins,) how loud it usually is within a second."""
     size = round(2 * _AROUND * LONG_HOP_S / hop_s)
     count = len(over) // size
-    return np.median(over[: size * count].reshape(count, size, -1).mean(axis=1), axis=0)
+    return quantile(over[: size * count].reshape(count, size, -1).mean(axis=1), 0.5)
 
 
 def _company_hz(cells: ToneCells, course: Course, usual: Array) -> float:
@@ -181,8 +180,8 @@ def _company_hz(cells: ToneCells, course: Course, usual: Array) -> float:
 
 def _fades_db(noise: Array) -> float:
     """How far the noise falls below its usual level in a twentieth of the time; between puffs it is the noise too."""
-    floor = np.quantile(running_quantile(noise, round(_BETWEEN_PUFFS_S / LONG_HOP_S), 0.0), [0.05, 0.5])
-    return float(10 * np.log10(floor[1] / floor[0]))
+    floor = running_quantile(noise, round(_BETWEEN_PUFFS_S / LONG_HOP_S), 0.0)
+    return float(10 * np.log10(quantile(floor, 0.5) / quantile(floor, 0.05)))
 
 
 def _front_db(course: Course) -> float:
