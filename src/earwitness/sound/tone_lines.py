@@ -61,10 +61,13 @@ def _along(cells: Cells32, rises: Sequence[int], noise_log: float) -> Cells32:
     last = frames * width - 2 * wide  # a line that leaves its row finds the noise beside the next
     line, most = np.empty(last, np.float32), np.full((frames, width), -np.inf, np.float32)
     for rise in sorted({sign * r for r in rises for sign in (1, -1)}):
-        line[:] = every[_REACH % 2, _REACH // 2 * width + wide :][:last]
-        for frame in (k for k in range(-_REACH, _REACH + 1) if k):
-            row, odd = divmod(_REACH + frame, 2)
-            line += every[odd, row * width + wide + round(rise * frame / _REACH) :][:last]
+        first, second, *others = (
+            every[frame % 2, frame // 2 * width + wide + round(rise * (frame - _REACH) / _REACH) :][:last]
+            for frame in range(2 * _REACH + 1)
+        )
+        np.add(first, second, out=line)
+        for other in others:
+            line += other
         np.maximum(most.ravel()[:last], line, out=most.ravel()[:last])
     most = np.ascontiguousarray(most[:, :bins])
     most /= np.float32(2 * _REACH + 1)

@@ -11,6 +11,7 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.sound.pulsing import quantile
 from earwitness.sound.tone_cells import Cells32, ToneCells
 from earwitness.sound.tone_search import Box, chance_deviate
 
@@ -38,15 +39,16 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
         loudest = _loudest(cells.lines, width, step)
         middles = np.arange(loudest.shape[1]) * step + width // 2
         loudest = _as_usual(loudest, cells.crowd[:, middles * cells.crowd.shape[1] // cells.lines.shape[1]])
-        spread = float(np.median(loudest.std(axis=0)))
-        total = np.pad(np.cumsum(loudest, axis=0, dtype=np.float64), ((1, 0), (0, 0)))
+        spread = float(quantile(loudest.std(axis=0), 0.5))
+        total = np.zeros((len(loudest) + 1, loudest.shape[1]))
+        np.cumsum(loudest, axis=0, out=total[1:])
         for long in (n for n in _BOX_FRAMES if n <= len(loudest) // 3):
             means = ((total[long:] - total[:-long]) / long)[::_EVERY]
             usual = round(_USUAL * (len(means) - 1))
             rest = np.partition(means, usual, axis=0)[usual]
             degrees = long / _CORRELATED
             looks = chance_deviate(len(loudest) / long * loudest.shape[1], degrees)
-            best = (means.max(axis=0) - np.maximum(rest, np.median(rest))) / (spread / np.sqrt(degrees)) - looks
+            best = (means.max(axis=0) - np.maximum(rest, quantile(rest, 0.5))) / (spread / np.sqrt(degrees)) - looks
             for _ in range(_CANDIDATES):
                 column = int(np.argmax(best))
                 middle = int(np.argmax(means[:, column])) * _EVERY + long / 2
@@ -89,9 +91,8 @@ def _as_usual(courses: NDArray[np.floating], hidden: NDArray[np.bool_]) -> NDArr
 
 def _box(cells: ToneCells, deviate: float, middle: float, low: int, width: int, long: int) -> Box:
     """In bins of the long spectra."""
-    first = int(np.searchsorted(cells.hz, cells.short_hz[low]))
-    last = int(np.searchsorted(cells.hz, cells.short_hz[low + width - 1])) + 1
-    return Box(deviate, round(middle), slice(first, last), long, swept=True)
+    first, last = np.searchsorted(cells.hz, cells.short_hz[[low, low + width - 1]])
+    return Box(deviate, round(middle), slice(int(first), int(last) + 1), long, swept=True)
 
 
 def _loudest(lines: Cells32, width: int, step: int) -> Cells32:
