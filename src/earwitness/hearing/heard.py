@@ -46,6 +46,8 @@ class Heard:
     @property
     def sounding(self) -> slice:
         """The samples between digital silence at the ends, which is no quiet part of the recording."""
+        if len(self.samples) and self.samples[0] and self.samples[-1]:  # as most
+            return slice(0, len(self.samples))
         sounding = self.samples != 0
         if not sounding.any():
             return slice(0, 0)

@@ -208,10 +208,9 @@ def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
     if not len(level):
         return ()
     base = float(level.min())
-    padded = np.concatenate([[base], level, [base]])
-    turns = _turning_points(padded, prominence_db)
+    padded = [base, *level.tolist(), base]  # read one by one
     peaks = []
-    for left, top, right in turns:
+    for left, top, right in _turning_points(padded, prominence_db):
         height = float(padded[top] - max(padded[left], padded[right]))
         half = padded[top] - min(height / 2, _WIDTH_DB)
         first, last = top, top
@@ -226,7 +225,7 @@ def find_peaks(level_db: Array, prominence_db: float) -> tuple[Peak, ...]:
     return tuple(peaks)
 
 
-def _turning_points(level: Array, least: float) -> list[tuple[int, int, int]]:
+def _turning_points(level: list[float], least: float) -> list[tuple[int, int, int]]:
     """(dip, top, dip) of each swing of at least `least`, in order: one pass with a memory of the last extremes."""
     found: list[tuple[int, int, int]] = []
     dip, top, rising = 0, 0, False

@@ -35,8 +35,7 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
     knocks : (frames, bands) where something knocks [yes or no].
     band : (bins,) the band of each bin, rising [index].
     """
-    frames, bands = np.nonzero(knocks)
-    if not len(frames):
+    if not knocks.any():
         return over
     # the bins of each band, its last again where it has fewer than others
     first = np.searchsorted(band, np.arange(knocks.shape[1]))
@@ -50,8 +49,9 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
     after = _mean_of(over, stop, np.minimum(following, stop + _BEFORE), bins[of])
     lasting = np.minimum(before, after)
     most = np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0))
-    held = frames[:, None], bins[bands]
-    over[held] = np.minimum(over[held], most[run[frames, bands]])
+    for k in np.flatnonzero(knocks.any(axis=0)):
+        held, near = knocks[:, k], over[:, first[k] : last[k] + 1]
+        near[held] = np.minimum(near[held], most[run[held, k], : near.shape[1]])
     return over
 
 
@@ -87,13 +87,13 @@ def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]
     usual = quantile(powers, _RESTS)
     clear = powers > 4 * usual
     often = np.flatnonzero(clear.sum(axis=0) >= max(_FEWEST * len(powers), 8))
-    level = np.log(np.maximum(powers[:, often] / (2 * usual[often]), 1)).astype(np.float64)
+    level = np.log(np.maximum(powers[:, often] / (2 * usual[often]), 1))
     level -= uniform_filter1d(level, _BEAT.stop, axis=0, mode="constant")
     size = next_fast_len(2 * len(level), real=True)
     course = irfft(np.abs(rfft(level, size, axis=0)) ** 2, size, axis=0)[: _BEAT.stop]
     for k in often[course[_BEAT].max(axis=0) >= _KEEPS_TIME * course[0]]:
         low, high = edges[k], edges[k + 1]
         total = np.cumsum(short[clear[:, k], low:high], axis=1)
-        line = (total[:, _LINE:] - total[:, :-_LINE]).max(axis=1) / total[:, -1] if high - low > _LINE else 1.0
-        found[k] = bool(np.median(line) > _ONE_LINE)
+        line = (total[:, _LINE:] - total[:, :-_LINE]).max(axis=1) / total[:, -1] if high - low > _LINE else np.ones(1)
+        found[k] = bool(quantile(line, 0.5) > _ONE_LINE)
     return found

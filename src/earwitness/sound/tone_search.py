@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -18,7 +19,7 @@ _BLOCK = 8  # frames taken together
 BIN_WIDTH = 1.5  # of Hann's window
 OVERLAP = 1.92  # so many of Hann's frames that overlap by three quarters tell as much as one (Welch 1967)
 NARROW = 5  # bins: up to here a steady line, which may drift (a probe led at 0.4 m/s hears 40 kHz moved by 47 Hz)
-_BOX_BLOCKS = (2, 4, 8, 12)  # 0.5 to 3 s
+_BOX_BLOCKS = (2, 4, 8, 12)  # 0.5 to 3 s; each is the one before and another, or twice it
 _BOX_BINS = (2, 5, 21)  # a steady line, one that drifts, one that warbles
 # a place is louder than its frequency is in half of the time, or, where a box may fall between two beats, in three
 # quarters, below which noise lies by 0.67 spreads
@@ -61,8 +62,10 @@ def strongest_boxes(over: Cells32) -> list[Box]:
         narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
         courses = narrow - narrow.mean(axis=0)
         courses /= np.linalg.norm(courses, axis=0) + np.float32(_TINY)
-        for long in (n for n in _BOX_BLOCKS if n <= count // 2):
-            means = _box_means(narrow, long)
+        sums = {1: narrow}
+        for before, long in pairwise((1, *(n for n in _BOX_BLOCKS if n <= count // 2))):
+            sums[long] = sums[before][: before - long] + sums[long - before][before:]
+            means = sums[long] / np.float32(long)
             share, below = _USUAL[long > _WHOLE_BEAT]
             usual = round(share * (len(means) - 1))
             frames = _BLOCK * long / OVERLAP
@@ -98,7 +101,7 @@ def strongest_boxes(over: Cells32) -> list[Box]:
 def _skirt(blocks: Cells32, low: int, width: int) -> bool:
     """Whether a line close beside a box is louder than all within: what switches on and off has flanks."""
     first = max(0, low - _SKIRT_BINS)
-    there = blocks[:, first : low + width + _SKIRT_BINS].mean(axis=0)
+    there = blocks[:, first : low + width + _SKIRT_BINS].sum(axis=0) / np.float32(len(blocks))
     return bool(there.max() > there[low - first : low - first + width].max() + _LOUDER)
 
 
@@ -138,11 +141,3 @@ def chance_deviate(looks: float, degrees: float) -> float:
     """
     normal = float(np.sqrt(2 * np.log(looks)))
     return normal + NOISE_SKEWNESS / 6 * (normal**2 - 1) / float(np.sqrt(degrees))
-
-
-def _box_means(blocks: Cells32, long: int) -> Cells32:
-    last = len(blocks) - long + 1
-    means = blocks[:last].copy()
-    for i in range(1, long):
-        means += blocks[i : last + i]
-    return means / np.float32(long)

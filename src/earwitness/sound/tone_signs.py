@@ -154,7 +154,8 @@ def _filled(cells: ToneCells, course: Course, usual: Array) -> float:
     low, high = (float(cells.hz[k]) for k in (course.box.bins.start, course.box.bins.stop - 1))
     near = slice(*np.searchsorted(cells.short_hz, (low - _FILLS_HZ, high + _FILLS_HZ)))
     added = cells.short_over[there, near] - usual[near]
-    total = np.pad(np.cumsum(added, axis=1, dtype=np.float64), ((0, 0), (1, 0)))
+    total = np.zeros((len(added), added.shape[1] + 1))
+    np.cumsum(added, axis=1, out=total[:, 1:])
     line = min(_LINE_CELLS, added.shape[1])
     loudest = (total[:, line:] - total[:, :-line]).max(axis=1)
     return float(np.clip(1 - loudest.sum() / max(float(total[:, -1].sum()), _TINY), 0, 1))
