@@ -35,43 +35,25 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
     knocks : (frames, bands) where something knocks [yes or no].
     band : (bins,) the band of each bin, rising [index].
     """
-    if not knocks.any():
-        return over
-    # the bins of each band, its last again where it has fewer than others
-    first = np.searchsorted(band, np.arange(knocks.shape[1]))
-    last = np.searchsorted(band, np.arange(knocks.shape[1]), "right") - 1
-    bins = np.minimum(first[:, None] + np.arange(int((last - first).max()) + 1), last[:, None])
-    run, start, stop, of = _runs(knocks)
-    same = of[1:] == of[:-1]
-    ended = np.concatenate([[0], np.where(same, stop[:-1], 0)])
-    following = np.concatenate([np.where(same, start[1:], len(over)), [len(over)]])
-    before = _mean_of(over, np.maximum(ended, start - _BEFORE), start, bins[of])
-    after = _mean_of(over, stop, np.minimum(following, stop + _BEFORE), bins[of])
-    lasting = np.minimum(before, after)
-    most = np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0))
+    edges = np.searchsorted(band, np.arange(knocks.shape[1] + 1))
+    begins_or_ends = np.diff(knocks, axis=0, prepend=False, append=False)
     for k in np.flatnonzero(knocks.any(axis=0)):
-        held, near = knocks[:, k], over[:, first[k] : last[k] + 1]
-        near[held] = np.minimum(near[held], most[run[held, k], : near.shape[1]])
+        near, held = over[:, edges[k] : edges[k + 1]], knocks[:, k]
+        start, stop = np.flatnonzero(begins_or_ends[:, k]).reshape(-1, 2).T
+        quiet = np.concatenate([[0], stop]), np.concatenate([start, [len(over)]])  # before each knock, after the last
+        before = _means(near, np.maximum(quiet[0], quiet[1] - _BEFORE), quiet[1])[:-1]
+        after = _means(near, quiet[0], np.minimum(quiet[0] + _BEFORE, quiet[1]))[1:]
+        lasting = np.minimum(before, after)
+        most = np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0))
+        near[held] = np.minimum(near[held], np.repeat(most, stop - start, axis=0))
     return over
 
 
-def _runs(knocks: NDArray[np.bool_]) -> tuple[NDArray[np.intp], ...]:
-    """(frames, bands) which knock it is, where there is one; and of each its first frame, the end of its last, its
-    band."""
-    edges = np.diff(knocks.astype(np.int8), axis=0, prepend=0, append=0)
-    of, start = np.nonzero(edges.T > 0)
-    stop = np.nonzero(edges.T < 0)[1]
-    run = np.cumsum(edges[:-1].T > 0).reshape(knocks.shape[::-1]).T - 1
-    return run, start, stop, of
-
-
-def _mean_of(over: Cells32, start: NDArray[np.intp], stop: NDArray[np.intp], bins: NDArray[np.intp]) -> Cells32:
-    """(knocks, bins) means over frames from start to stop, at most four of them; 0 where there is none."""
-    total = np.zeros(bins.shape, np.float32)
-    for turn in range(_BEFORE):
-        there = start + turn < stop
-        total += np.where(there[:, None], over[np.where(there, start + turn, 0)[:, None], bins], np.float32(0))
-    return np.asarray(total / np.maximum(stop - start, 1)[:, None].astype(np.float32))
+def _means(near: Cells32, start: NDArray[np.intp], stop: NDArray[np.intp]) -> Cells32:
+    """(knocks, bins) over frames from start to stop, at most four of them; 0 where there is none."""
+    frames = start[:, None] + np.arange(_BEFORE)
+    share = (frames < stop[:, None]) / np.maximum(stop - start, 1)[:, None].astype(np.float32)
+    return np.asarray(np.einsum("kf,kfb->kb", share, near[np.minimum(frames, len(near) - 1)]))
 
 
 def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]:
