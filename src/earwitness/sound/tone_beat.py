@@ -12,7 +12,7 @@ from scipy.ndimage import uniform_filter1d
 
 from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, SHORT_HOP_S, ToneCells
-from earwitness.sound.tone_search import NARROW, Box
+from earwitness.sound.tone_search import Box
 
 Array = NDArray[np.float64]
 
@@ -34,7 +34,7 @@ def short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
     (short frames,) each [full scale² / Hz].
     """
     step = float(cells.short_hz[1] - cells.short_hz[0])
-    drift = _DRIFT_HZ if box.bins.stop - box.bins.start <= NARROW else 0.0
+    drift = _DRIFT_HZ if box.line else 0.0
     low = max(0, int((cells.hz[box.bins.start] - drift - cells.short_hz[0]) / step))
     high = min(int((cells.hz[box.bins.stop - 1] + drift - cells.short_hz[0]) / step) + 1, cells.short.shape[1])
     span = high - low + 3

@@ -14,7 +14,6 @@ from numpy.typing import NDArray
 from earwitness.sound.pulsing import running_mean
 from earwitness.sound.tone_cells import LONG_S
 from earwitness.sound.tone_course import Course, whole_beats
-from earwitness.sound.tone_search import NARROW
 
 Array = NDArray[np.float64]
 
@@ -64,8 +63,7 @@ class Company:
         with it within a beat is the other tone of its warble."""
         tone, most = self.courses[n], float("-inf")
         for k, other in enumerate(self.courses):
-            wide = other.box.bins.stop - other.box.bins.start > NARROW and not other.box.swept
-            if k == n or wide or self.in_step[n, k] < _TAKES_TURNS or _gap_hz(other, tone) < _DRIFTS_HZ:
+            if k == n or other.box.wide or self.in_step[n, k] < _TAKES_TURNS or _gap_hz(other, tone) < _DRIFTS_HZ:
                 continue
             if other.at_most_db > max(most, _SURE_DB) and not _together(other, tone) and not self.crowd(k, n):
                 most = other.at_most_db
@@ -106,8 +104,7 @@ def _foreign(other: Course, tone: Course) -> bool:
     """Another tone that surely comes and goes, and is not the same emitter's: far from it, or at other times. A wide
     box is filled by clatter and hiss too, and tells of no other tone."""
     apart = abs(other.hz - tone.hz)
-    wide = other.box.bins.stop - other.box.bins.start > NARROW and not other.box.swept
-    if wide or other.at_most_db < _least_db(tone) or _gap_hz(other, tone) < _SAME_HZ:
+    if other.box.wide or other.at_most_db < _least_db(tone) or _gap_hz(other, tone) < _SAME_HZ:
         return False
     if other.box.swept and tone.box.swept and apart < _COMPANY_HZ:  # a sweep goes from band to band
         return False

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import beat_depth, beat_period, short_course
 from earwitness.sound.tone_cells import LONG_HOP_S, SOFT, ToneCells
-from earwitness.sound.tone_search import BIN_WIDTH, NARROW, OVERLAP, Box, chance_deviate
+from earwitness.sound.tone_search import BIN_WIDTH, OVERLAP, Box, chance_deviate
 from earwitness.sound.tone_swept import swept_course
 
 Array = NDArray[np.float64]
@@ -83,20 +83,19 @@ def follow(cells: ToneCells, box: Box) -> Course:
         (log, *beside), noise_log, spread = swept_course(cells, box)
     else:
         (log, noise_log, spread), beside = _log_course(cells, box, _DRIFT_BINS), []
-    narrow = box.bins.stop - box.bins.start <= NARROW
-    if narrow and running_mean(log, box.frames).max() - noise_log < _CLEAR:
+    if box.line and running_mean(log, box.frames).max() - noise_log < _CLEAR:
         log, noise_log, spread = _log_course(cells, box, 0)
-    audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[narrow]
+    audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[box.line]
     beat_s = beat_period(*short_course(cells, box)) if audible else 0.0
     frames = len(log)
     window = whole_beats(float(box.frames), beat_s, frames / 2)
     mean = _over_window(log, window)
     sure = spread / np.sqrt(window)
-    width = box.bins.stop - box.bins.start
     looks = chance_deviate(
-        _POSITIONS * frames / window * cells.over.shape[1] / width, window / OVERLAP * max(1.0, width / BIN_WIDTH)
+        _POSITIONS * frames / window * cells.over.shape[1] / box.width,
+        window / OVERLAP * max(1.0, box.width / BIN_WIDTH),
     )
-    colour = _COLOUR if width > NARROW and not box.swept else 0.0
+    colour = _COLOUR if box.wide else 0.0
     least = np.expm1(mean - looks * sure - colour) - np.expm1(noise_log)
     anywhere = np.max([mean, *(_over_window(other, window) for other in beside)], axis=0)
     most = np.maximum(np.expm1(anywhere) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
@@ -143,7 +142,7 @@ def noise_of(cells: ToneCells, box: Box) -> Array:
 
 def around(cells: ToneCells, box: Box) -> Box:
     """With what a swept tone may run over beside it: leaving a box is no silence."""
-    if box.bins.stop - box.bins.start <= NARROW or box.swept:
+    if not box.wide:
         return box
     reach = slice(max(0, box.bins.start - _SWEPT_BINS), min(box.bins.stop + _SWEPT_BINS, cells.over.shape[1]))
     return replace(box, bins=reach)
@@ -187,8 +186,8 @@ def _log_course(cells: ToneCells, box: Box, drift: int) -> tuple[Array, float, f
     A clear line is followed within the drift, one that is faint would drown in the noise of so many bins. Cells are
     first smoothed over three frames: the log of a beat of 4 Hz has harmonics up to the frames' rate.
     """
-    over, width = cells.over, box.bins.stop - box.bins.start
-    drift *= width <= NARROW
+    over, width = cells.over, box.width
+    drift *= box.line
     span = width + 2 * drift + 4
     spans = [
         (start - drift, start + width + drift) for start in box.bins.start + span * np.array([0, 1, -1, 2, -2, 3, -3])

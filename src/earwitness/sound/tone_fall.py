@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, ToneCells
 from earwitness.sound.tone_course import RESTS, Course, noise_of, whole_beats
-from earwitness.sound.tone_search import NARROW
 
 Array = NDArray[np.float64]
 Against = tuple[float, float, float]
@@ -45,8 +44,8 @@ def against_noise(cells: ToneCells, course: Course) -> Against:
     """
     bins = course.box.bins
     step = float(cells.hz[1] - cells.hz[0]) / _NOISE_BAND_HZ
-    alone = bins.stop - bins.start <= NARROW and course.beat_s > _BEAT_S  # a line whose silences are known
-    reach = 2 * SKIRT if alone and not course.box.swept else round(1 / step)
+    alone = course.box.line and course.beat_s > _BEAT_S  # a line whose silences are known
+    reach = 2 * SKIRT if alone else round(1 / step)
     near = slice(max(0, bins.start - reach), bins.stop + reach)
     own = slice(max(0, bins.start - near.start - SKIRT), bins.stop - near.start + SKIRT)
     short, long = (round(whole_beats(frames, course.beat_s, len(cells.power) / 2)) for frames in (_LOBE, _SECOND))
@@ -76,7 +75,7 @@ def without_drift(cells: ToneCells, course: Course) -> Course:
     course : of a candidate.
     """
     box = course.box
-    if box.swept or box.bins.stop - box.bins.start > NARROW or course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
+    if not box.line or course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
         return course
     to_noise_db, stays_db, _ = against_noise(cells, replace(course, beat_s=0.0))
     if to_noise_db < _TELLS_FALL_DB or -stays_db > _HARDLY * to_noise_db:

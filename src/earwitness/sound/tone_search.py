@@ -43,6 +43,21 @@ class Box:
     frames: int
     swept: bool = False
 
+    @property
+    def width(self) -> int:
+        """Bins."""
+        return self.bins.stop - self.bins.start
+
+    @property
+    def line(self) -> bool:
+        """A line alone, which keeps to its frequency or drifts from it."""
+        return self.width <= NARROW and not self.swept
+
+    @property
+    def wide(self) -> bool:
+        """Neither a line nor followed along one: clatter and hiss may fill it."""
+        return not self.line and not self.swept
+
 
 def strongest_boxes(over: Cells32) -> list[Box]:
     """The boxes that surely rise the most over what is left of them at other times, no two at one frequency.
