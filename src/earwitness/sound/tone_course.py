@@ -42,6 +42,7 @@ class Course:
 
     box, hz : the box and its middle
     log, noise_log : nats, frame by frame, and in noise
+    short : the strongest line in it, or around it if it is wide, in the short frames, and what noise gives there
     beat_s : its beat; 0 where none is found
     within, top : frames of the window in which it is loudest, and their middle
     deviate : standard normal deviate of its rise, looks taken off
@@ -55,6 +56,7 @@ class Course:
     hz: float
     log: Array
     noise_log: float
+    short: tuple[Array, Array]
     beat_s: float
     top: int
     within: slice
@@ -86,7 +88,8 @@ def follow(cells: ToneCells, box: Box) -> Course:
     if box.line and running_mean(log, box.frames).max() - noise_log < _CLEAR:
         log, noise_log, spread = _log_course(cells, box, 0)
     audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[box.line]
-    beat_s = beat_period(*short_course(cells, box)) if audible else 0.0
+    short = short_course(cells, around(cells, box))
+    beat_s = beat_period(*(short_course(cells, box) if box.wide else short)) if audible else 0.0
     frames = len(log)
     window = whole_beats(float(box.frames), beat_s, frames / 2)
     mean = _over_window(log, window)
@@ -108,14 +111,14 @@ def follow(cells: ToneCells, box: Box) -> Course:
     middle = top + round(window / 2)
     low, high = sorted(rises)
     if high > 0:
-        share = _no_knocks(cells, box, middle, beat_s)
+        share = _no_knocks(short, middle, beat_s)
         low, high = (min(rise, rise * share + _KNOCK_DB * (1 - share)) for rise in (low, high))
     within = slice(top, top + max(1, round(window)))
     deviate = float((mean[top] - colour - usual) / sure - looks)
     raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
     hz = float(cells.hz[box.bins].mean())
     holds = _holds_db(mean, noise, noise_log, sure, top, gap)
-    return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, holds, raised)
+    return Course(box, hz, log, noise_log, short, beat_s, middle, within, deviate, low, high, holds, raised)
 
 
 def whole_beats(frames: float, beat_s: float, most: float = float("inf")) -> float:
@@ -148,12 +151,11 @@ def around(cells: ToneCells, box: Box) -> Box:
     return replace(box, bins=reach)
 
 
-def _no_knocks(cells: ToneCells, box: Box, middle: int, beat_s: float) -> float:
+def _no_knocks(short: tuple[Array, Array], middle: int, beat_s: float) -> float:
     """How far its beat may be an emitter's, 0 to 1: knocks are shorter than any part of a beat."""
-    tone, beside = short_course(cells, around(cells, box))
     share = 1.0
     for reach_s, deepest in _KNOCKS.items():
-        depth = beat_depth(tone, beside, middle, max(reach_s, 0.5 * beat_s))
+        depth = beat_depth(*short, middle, max(reach_s, 0.5 * beat_s))
         share *= min(1.0, deepest / max(depth, 1e-9)) ** 2
     return share
 
