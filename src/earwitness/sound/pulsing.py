@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import maximum_filter1d, minimum_filter1d, rank_filter
+from scipy.ndimage import maximum_filter1d, minimum_filter1d, rank_filter, uniform_filter1d
 
 Array = NDArray[np.float64]
 
@@ -290,15 +290,4 @@ def running_mean(level: NDArray[np.floating], frames: int) -> Array:
     level : (frames, …) any level or power [any].
     frames : window, made odd.
     """
-    values = np.asarray(level, dtype=float)
-    half = frames // 2
-    if half == 0 or not len(values):
-        return values.copy()
-    total = np.cumsum(_drawn_out(values, half + 1), axis=0)
-    size = 2 * half + 1
-    return (total[size:-1] - total[: -size - 1]) / size
-
-
-def _drawn_out(values: Array, by: int) -> Array:
-    """The first and the last repeated so many times; np.pad takes longer than what is done with it."""
-    return np.concatenate([np.repeat(values[:1], by, axis=0), values, np.repeat(values[-1:], by, axis=0)])
+    return np.asarray(uniform_filter1d(np.asarray(level, dtype=float), frames // 2 * 2 + 1, axis=0, mode="nearest"))
