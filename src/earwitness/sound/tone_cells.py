@@ -113,7 +113,7 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     if talk:  # between the lines of a voice it is quieter than noise
         over = np.where(over_bins(crowd, len(hz)), np.maximum(over, np.float32(SOFT * np.expm1(NOISE_LOG))), over)
     noise = _through_knocks(noise, knocks)
-    lines = slanted_lines(np.log(cells), quick, soft=SOFT, noise_log=NOISE_LOG)
+    lines = np.asfortranarray(slanted_lines(np.log(cells), quick, soft=SOFT, noise_log=NOISE_LOG))
     if len(lines) != len(power):  # hops that are no whole number of samples
         lines = lines[np.minimum(np.arange(len(power)), len(lines) - 1)]
     return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, cells, lines, crowd)

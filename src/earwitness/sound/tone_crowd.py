@@ -40,6 +40,8 @@ def crowded(short: Cells32, frames: int) -> NDArray[np.bool_]:
     if maybe.any():
         usual = quantile(_over_moment(cells[::4]), _USUAL)
         crowd[maybe] = _in_most(_lines(_over_moment(cells[maybe]), np.maximum(usual, 1).astype(np.float32)))
+    if not crowd.any():
+        return np.zeros((frames, crowd.shape[1]), bool)
     within = np.minimum(2 * np.arange(frames)[:, None] + np.arange(7), len(short) - 1)
     return np.asarray(maximum_filter(crowd[within].any(axis=1), (_FRAMES, 2 * _BLOCKS + 1)))
 

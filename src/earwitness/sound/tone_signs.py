@@ -174,8 +174,9 @@ def _company_hz(cells: ToneCells, course: Course, usual: Array) -> float:
     there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1].mean(axis=0, dtype=np.float64)
     low, high = cells.hz[course.box.bins.start], cells.hz[course.box.bins.stop - 1]
     away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
-    beside = running_quantile(there, _LINES_BINS, 0.5)
-    risen = (there > _RISEN * np.maximum(np.maximum(usual, 1.0), beside)) & away
+    risen = (there > _RISEN * np.maximum(usual, 1.0)) & away
+    if risen.any():
+        risen &= there > _RISEN * running_quantile(there, _LINES_BINS, 0.5)
     return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(risen))
 
 

@@ -43,7 +43,7 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
         total = np.zeros((len(loudest) + 1, loudest.shape[1]))
         np.cumsum(loudest, axis=0, out=total[1:])
         for long in (n for n in _BOX_FRAMES if n <= len(loudest) // 3):
-            means = ((total[long:] - total[:-long]) / long)[::_EVERY]
+            means = (total[long::_EVERY] - total[:-long:_EVERY]) / long
             usual = round(_USUAL * (len(means) - 1))
             rest = np.partition(means, usual, axis=0)[usual]
             degrees = long / _CORRELATED
