@@ -7,7 +7,9 @@ looks, over the most that may remain of it elsewhere.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,7 +58,7 @@ class Course:
     hz: float
     log: Array
     noise_log: float
-    short: tuple[Array, Array]
+    short: Callable[[], tuple[Array, Array]]
     beat_s: float
     top: int
     within: slice
@@ -88,8 +90,8 @@ def follow(cells: ToneCells, box: Box) -> Course:
     if box.line and running_mean(log, box.frames).max() - noise_log < _CLEAR:
         log, noise_log, spread = _log_course(cells, box, 0)
     audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[box.line]
-    short = short_course(cells, around(cells, box))
-    beat_s = beat_period(*(short_course(cells, box) if box.wide else short)) if audible else 0.0
+    short = cache(lambda: short_course(cells, around(cells, box)))
+    beat_s = beat_period(*(short_course(cells, box) if box.wide else short())) if audible else 0.0
     frames = len(log)
     window = whole_beats(float(box.frames), beat_s, frames / 2)
     mean = _over_window(log, window)
@@ -111,7 +113,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     middle = top + round(window / 2)
     low, high = sorted(rises)
     if high > 0:
-        share = _no_knocks(short, middle, beat_s)
+        share = _no_knocks(short(), middle, beat_s)
         low, high = (min(rise, rise * share + _KNOCK_DB * (1 - share)) for rise in (low, high))
     within = slice(top, top + max(1, round(window)))
     deviate = float((mean[top] - colour - usual) / sure - looks)

@@ -94,23 +94,25 @@ def strongest_boxes(over: Cells32) -> list[Box]:
             wanted = _CANDIDATES // 2
             for _ in range(_TRIES):
                 column = int(np.argmax(assured))
-                if not wanted or assured[column] == -np.inf:
+                if assured[column] == -np.inf:
                     break
                 first = int(np.argmax(means[:, column]))
                 low, clear = column * step, (2 * width + 8) // step
                 if _skirt(blocks[first : first + long], low, width):
                     assured[column] = -np.inf
                     continue
-                wanted -= 1
                 frame = round((first + long / 2) * _BLOCK)
                 deviate = float((top[column] - rest[column]) / spread) - looks
                 box = Box(deviate, frame, slice(low, low + width), long * _BLOCK)
                 found.append((float(assured[column]), box, courses[:, column]))
+                wanted -= 1
+                if not wanted:
+                    break
                 alike += found[-1][2] @ courses > _ONE_SOUND
                 assured[alike >= _OF_ONE_SOUND] = -np.inf
                 assured[max(0, column - clear) : column + clear + 1] = -np.inf
     found.sort(key=lambda one: -one[0])
-    return _apart(found)[:_CANDIDATES]
+    return _apart(found)
 
 
 def _skirt(blocks: Cells32, low: int, width: int) -> bool:
@@ -121,8 +123,8 @@ def _skirt(blocks: Cells32, low: int, width: int) -> bool:
 
 
 def _apart(found: Sequence[tuple[float, Box, Cells32]]) -> list[Box]:
-    """No two at one frequency, and few of those that keep time with one another: the lines of a beeper are one
-    sound."""
+    """The first of them, no two at one frequency, and few of those that keep time with one another: the lines of a
+    beeper are one sound."""
     kept: list[Box] = []
     courses: list[Cells32] = []
     for _, box, course in found:
@@ -131,7 +133,11 @@ def _apart(found: Sequence[tuple[float, Box, Cells32]]) -> list[Box]:
         ]
         if near and box.deviate > kept[near[0]].deviate:  # the same tone, better seen
             kept[near[0]] = box
-        elif not near and sum(bool(course @ other > _ONE_SOUND) for other in courses) < _OF_ONE_SOUND:
+        elif (
+            not near
+            and len(kept) < _CANDIDATES
+            and sum(bool(course @ other > _ONE_SOUND) for other in courses) < _OF_ONE_SOUND
+        ):
             kept.append(box)
             courses.append(course)
     return kept

@@ -115,7 +115,7 @@ def _signs(cells: ToneCells, company: Company, n: int, against: Against, filled:
     course = company.courses[n]
     box, within = course.box, course.within
     half_s = 0.5 * LONG_HOP_S * (within.stop - within.start)
-    depth, wander = beating(cells, around(cells, box), course.short, course.top, max(0.4, half_s))
+    depth, wander = beating(cells, around(cells, box), course.short(), course.top, max(0.4, half_s))
     return Tone(
         course,
         *_where(cells, course, wander),
