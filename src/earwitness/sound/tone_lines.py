@@ -45,20 +45,22 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     logs = np.log1p(over / np.float32(soft))
     cells = np.where(knocks, np.float32(noise_log), logs)
     steep = np.minimum(logs, np.float32(_AT_MOST))
-    return np.maximum(_along(cells, _RISES, noise_log), _along(steep, _STEEP, noise_log))
+    most = np.maximum(_along(cells, _RISES, noise_log), _along(steep, _STEEP, noise_log))
+    most /= np.float32(2 * _REACH + 1)
+    return most
 
 
 def _along(cells: Cells32, rises: Sequence[int], noise_log: float) -> Cells32:
-    """The most that a line of any of these slopes, up or down, holds."""
+    """The most that a line of any of these slopes, up or down, holds in all its frames."""
     frames, bins = (len(cells) - 2 * _REACH + 1) // 2, cells.shape[1]
     wide = max(rises)
-    width = bins + 2 * wide
-    padded = np.full((2, frames + _REACH, width), np.float32(noise_log))  # even and odd frames, row after row
+    width = bins + wide
+    padded = np.full((2, frames + _REACH + 1, width), np.float32(noise_log))  # even and odd frames, row after row
     for odd in (0, 1):
         rows = cells[odd : 2 * (frames + _REACH) : 2]
-        padded[odd, : len(rows), wide : wide + bins] = rows
+        padded[odd, : len(rows), wide:] = rows
     every = padded.reshape(2, -1)
-    last = frames * width - 2 * wide  # a line that leaves its row finds the noise beside the next
+    last = frames * width - wide  # a line that leaves its row finds the noise between it and the next
     line, most = np.empty(last, np.float32), np.full((frames, width), -np.inf, np.float32)
     for rise in sorted({sign * r for r in rises for sign in (1, -1)}):
         first, second, *others = (
@@ -69,6 +71,4 @@ def _along(cells: Cells32, rises: Sequence[int], noise_log: float) -> Cells32:
         for other in others:
             line += other
         np.maximum(most.ravel()[:last], line, out=most.ravel()[:last])
-    most = np.ascontiguousarray(most[:, :bins])
-    most /= np.float32(2 * _REACH + 1)
-    return most
+    return most[:, :bins]
