@@ -195,7 +195,7 @@ def _through_knocks(noise: Cells32, knocks: NDArray[np.bool_]) -> Cells32:
     edges = np.linspace(0, knocks.shape[1], bands + 1).astype(int)
     for k in range(bands):
         quiet = knocks[:, edges[k] : max(edges[k + 1], edges[k] + 1)].mean(axis=1) < _MOSTLY
-        if quiet.any():
+        if quiet.any() and not quiet.all():
             noise[:, k] = np.interp(frames, frames[quiet], noise[quiet, k])
     return noise
 
