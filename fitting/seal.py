@@ -23,7 +23,7 @@ PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
 # An emitter brings no orchestra, no melody, no twin elsewhere nor beeps in chords, no hall fades, no beat is as short
 # as knocks, and what stands 20 dB under a line beside it is that line's skirt: sweeps that are simulated in a plant
 # hold hardly any such sound, so these weigh no less than this, whatever they teach [nats].
-COMPANY, MELODY, TWINS, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 2.5, 2.5, 2.0, 2.0, 5.0, 3.5, 2.5, 4.0
+MELODY, TWINS, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 3.0, 2.0, 2.0, 5.0, 3.5, 2.5, 4.0
 SPECS = [
     WeightSpec("faint-rise", "passage", -0.5, 1.0),
     WeightSpec("faint-rise", "passage", 1.2, 0.8),
@@ -41,9 +41,7 @@ SPECS = [
     WeightSpec("spread", "no-passage-heard", 0.8, 0.2),
     WeightSpec("unbeating", "no-passage-heard", 3.0, 3.0),
     WeightSpec("front", "no-passage-heard", 8.0, 4.0),
-    WeightSpec("company", "no-passage-heard", 0.0, 3.0, COMPANY),
-    WeightSpec("company", "no-passage-heard", 8.0, 5.0, COMPANY),
-    WeightSpec("at-other-times", "no-passage-heard", -6.0, 5.0, MELODY),
+    WeightSpec("at-other-times", "no-passage-heard", -9.0, 6.0, MELODY),
     WeightSpec("in-step", "no-passage-heard", 0.3, 0.4, TWINS),
     WeightSpec("beeps", "no-passage-heard", 0.3, 0.3, BEEPS),
     WeightSpec("skirt", "no-passage-heard", 10.0, 12.0, SKIRTS),

@@ -317,3 +317,45 @@ def test_a_beeper_whose_beat_only_one_of_its_tones_shows_is_no_passage():
     beeps = (T % 1.0 < 0.5) * nearing
     sound = 0.05 * beeps * np.sin(2 * np.pi * 1900.0 * T) + 0.004 * beeps * np.sin(2 * np.pi * 5700.0 * T)
     assert judge(heard(noise() + sound)).verdict != "passage"
+
+
+def music(seed: int, lowest_hz: float = 220.0) -> np.ndarray:
+    """Notes of three partials, a third of a second each, that begin and end at once."""
+    rng, sound = np.random.default_rng(seed), np.zeros(len(T))
+    for start in np.arange(0.0, T[-1], 0.3):
+        hz, played = lowest_hz * 2 ** (rng.integers(0, 18) / 12), (start <= T) & (start + 0.28 > T)
+        sound += played * sum(np.sin(2 * np.pi * k * hz * T) / k for k in (1, 2, 3))
+    return sound
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_music_that_plays_on_neither_hides_a_passage_far_from_it_nor_makes_one(seed):
+    """It is as loud when the probe is elsewhere."""
+    sound = noise(seed) + 0.01 * music(seed)
+    assert judge(heard(sound)).verdict != "passage"
+    judgement = judge(heard(sound + 0.05 * swept(5000.0) * passage(6.0)))
+    assert judgement.verdict == "passage"
+    assert [place.at_s for place in judgement.places] == pytest.approx([6.0], abs=0.4)
+
+
+@pytest.mark.parametrize("hz", [4300.0, 6100.0])
+def test_a_whine_that_drifts_comes_and_goes_at_no_time(hz):
+    """It leaves each of its own few hertz, and sounds all the time."""
+    whine = np.sin(2 * np.pi * np.cumsum(hz + 40.0 * np.sin(2 * np.pi * T / 13)) / RATE)
+    sound = noise() + 0.1 * whine
+    assert judge(heard(sound)).verdict == "no-passage-heard"
+    assert judge(heard(sound + 0.03 * warbling(1800.0) * passage(5.0, width_s=0.5))).verdict == "passage"
+
+
+@pytest.mark.parametrize("width_s", [0.6, 1.0])
+def test_an_emitter_that_runs_through_kilohertz_keeps_itself_no_company(width_s):
+    wide = chirping(13_000.0)
+    judgement = judge(heard(noise() + 0.1 * (1 + 2 * (width_s < 1)) * wide * passage(4.0, 7.5, width_s=width_s)))
+    assert judgement.verdict == "passage"
+    assert [place.at_s for place in judgement.places] == pytest.approx([4.0, 7.5], abs=0.5)
+
+
+def test_a_note_that_sounded_when_the_recording_began_is_no_passage():
+    """Its end is as sharp as its beginning was."""
+    note = (T < 0.3) * (np.sin(2 * np.pi * 3900 * T) + np.sin(2 * np.pi * 1300 * T))
+    assert judge(heard(noise() + 0.03 * note + 0.01 * music(5) * (T > 0.3))).verdict != "passage"

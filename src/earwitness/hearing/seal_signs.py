@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from earwitness.sound.tone_signs import Tone
 
 CLEAR_DB = 6.0  # in a band of 200 Hz: from here on its beat and its flanks can be told
@@ -21,7 +19,8 @@ _KNOCKS = 3.0  # depth of a beat that is on for a quarter of the time; knocks ar
 _IN_STEP = 0.3  # correlation
 _SKIRT_DB = 10.0
 _NO_RISE_DB = -0.5
-_COMPARES_DB = -6.0
+_HUMP_DB = 1.5  # what rises by less has no flanks
+_COMPARES_DB = -9.0
 _UNSURE_DB, _LITTLE_LEFT_DB = -15.0, -8.0
 _LEAST_RISE_DB, _MOST_RISE_DB = -6.0, 20.0
 NAMES = {
@@ -36,12 +35,11 @@ NAMES = {
     "unbeating": ("loudness in 200 Hz of a clear tone that neither beats nor warbles", "dB"),
     "holds": ("least of the tone that is surely left elsewhere, over the most that it may be at its loudest", "dB"),
     "front": ("rise within an eighth of a second of a tone without a regular beat", "dB"),
-    "company": ("rise of another tone that comes and goes, far from it or at other times", "dB"),
     "at-other-times": ("rise of another tone that comes and goes at other times, over its own", "dB"),
     "in-step": ("another tone, far from it, that beats in step with it", "correlation"),
     "beeps": ("the same about once a second, as a truck beeps", "correlation"),
     "skirt": ("loudness of another line close beside it, over its own", "dB"),
-    "company-width": ("width of all else that rises with it, more than 1.8 kHz away", "Hz"),
+    "company-width": ("width of all else that rises with it and not at other times, more than 1.8 kHz away", "Hz"),
     "filled": ("part of what is added around it at its loudest that is no line", ""),
     "fades": ("fall of the noise itself below its usual level", "dB"),
     "place-width": ("part of the sweep over which the tone is raised", ""),
@@ -51,8 +49,8 @@ NAMES = {
 
 
 def signs(tone: Tone) -> dict[str, float]:
-    """Each sign only where there is something of it. A faint tone has neither flanks nor a beat to look at, and its
-    rise alone counts; a clear one is a passage's if it is a hump in a sweep that else is quiet.
+    """Each sign only where there is something of it. A faint tone, or one that hardly rises, has neither flanks nor a
+    beat to look at, and its rise alone counts; a clear one is a passage's if it is a hump in a sweep else quiet.
 
     Parameters
     ----------
@@ -66,7 +64,7 @@ def signs(tone: Tone) -> dict[str, float]:
         "to-noise-db": tone.to_noise_db,
         "beat-hz": tone.beat_hz,
     }
-    if tone.to_noise_db > CLEAR_DB and tone.course.deviate > _SURE:
+    if rise_db > _HUMP_DB and tone.to_noise_db > CLEAR_DB and tone.course.deviate > _SURE:
         found |= {"clear-rise": rise_db} | _clear(tone)
     else:
         certain = tone.course.deviate > _CERTAIN
@@ -105,8 +103,6 @@ def _company(tone: Tone, rise_db: float) -> dict[str, float]:
         found["in-step"] = tone.in_step
         if any(_BEEPS_HZ[0] * beat_s < 1 < _BEEPS_HZ[1] * beat_s for beat_s in (tone.course.beat_s, tone.steps_s)):
             found["beeps"] = tone.in_step
-    if math.isfinite(tone.company_db):
-        found["company"] = tone.company_db
     if tone.elsewhen_db > rise_db + _COMPARES_DB:
         found["at-other-times"] = tone.elsewhen_db - rise_db
     if tone.course.deviate > _SURE and tone.company_hz > _COMPANY_HZ:

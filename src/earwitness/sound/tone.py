@@ -120,7 +120,7 @@ def _level_db(cells: ToneCells, course: Course) -> Array:
 def _gap_s(cells: ToneCells, course: Course) -> float:
     """How long the emitter may be silent within its beat: not at all where the tone is clear and was never switched,
     for a probe is led into a place and out of it smoothly (two close places have no more of a beat than that)."""
-    tone, beside = short_course(cells, course.box) if course.box.wide else course.short()
+    tone, beside = short_course(cells, course.box)
     last = len(tone) * course.within.stop // len(course.log)
     near = slice(len(tone) * course.within.start // len(course.log), max(last, 1))
     level = 10 * np.log10(tone + _TINY)

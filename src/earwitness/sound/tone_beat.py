@@ -67,14 +67,13 @@ def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
     return float(max(spread, 0.0) / mean**2)
 
 
-def beating(cells: ToneCells, box: Box, short: tuple[Array, Array], top: int, reach_s: float) -> tuple[float, float]:
+def beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float, float]:
     """Depth of the beat and wandering of the frequency around a moment.
 
     Parameters
     ----------
     cells : the recording's cells.
     box : the tone's frequencies.
-    short : (short frames,) the tone with its noise, and the noise, as of `short_course` [full scale² / Hz].
     top : the moment, in long frames.
     reach_s : how far to look to either side [s].
 
@@ -82,7 +81,7 @@ def beating(cells: ToneCells, box: Box, short: tuple[Array, Array], top: int, re
     -------
     as `beat_depth` [1], and the spread of the strongest line, 15 % to 85 % [Hz].
     """
-    tone, beside = short
+    tone, beside = short_course(cells, box)
     near = _near(top, reach_s)
     strong = np.flatnonzero(tone[near] > 3 * (float(quantile(beside[near], 0.5)) + _TINY))
     wander = 0.0

@@ -1,4 +1,4 @@
-"""Candidates for a tone held against one another: a beeper's lines keep step, music brings company.
+"""Candidates for a tone held against one another: a beeper's lines keep step, a melody's come at other times.
 
 What drifts has not gone, and a crowd of lines is another thing than a line alone.
 """
@@ -17,9 +17,8 @@ from earwitness.sound.tone_course import Course, whole_beats
 
 Array = NDArray[np.float64]
 
-_COMPANY_HZ, _SAME_HZ = 1800.0, 200.0  # a warble spans less; an emitter drifts by less
 _DRIFTS_HZ, _TAKES_TURNS = 100.0, -0.5
-_SURE_DB, _COMPARABLE = 3.0, 0.35  # what rises by less in decibels may be the tone's own splatter
+_SURE_DB = 3.0  # what rises by less may be the tone's own splatter
 _SLOW = 47  # frames: the way past a place
 _IN_STEP_HZ = 1300.0  # farther than the tones of one emitter
 _ONE_SOUND = 0.8  # correlation of two lines' beats
@@ -31,13 +30,11 @@ class Company:
 
     courses : of each
     in_step : (candidates, candidates) correlation of their beats
-    fall_db : how far all that sounds within 200 Hz of one falls where it is weakest
     crowd : whether the one is a crowd of lines where the other surely is a line alone
     """
 
     courses: Sequence[Course]
     in_step: Array
-    fall_db: Callable[[int], float]
     crowd: Callable[[int, int], bool]
 
     def partner(self, n: int) -> tuple[float, float]:
@@ -48,15 +45,6 @@ class Company:
             return 0.0, 0.0
         best = max(far, key=lambda k: self.in_step[n, k])
         return float(self.in_step[n, best]), self.courses[best].beat_s
-
-    def rise_db(self, n: int) -> float:
-        """Of the strongest other tone that surely comes and goes; what drifts out of its box has not faded."""
-        tone, most = self.courses[n], float("-inf")
-        for k, other in enumerate(self.courses):
-            if k != n and other.at_most_db > most and _foreign(other, tone) and not self.crowd(k, n):
-                rise = min(other.at_most_db, self.fall_db(k))
-                most = max(most, rise if rise > _least_db(tone) else most)
-        return most
 
     def elsewhen_db(self, n: int) -> float:
         """Rise of the strongest other line that comes and goes at other times. What drifts is near; what takes turns
@@ -94,21 +82,6 @@ def one_sound(one: Course, other: Course, in_step: float) -> bool:
 
 def _far(other: Course, tone: Course) -> bool:
     return abs(other.hz - tone.hz) > _IN_STEP_HZ
-
-
-def _least_db(tone: Course) -> float:
-    return max(_SURE_DB, _COMPARABLE * tone.rise_db)
-
-
-def _foreign(other: Course, tone: Course) -> bool:
-    """Another tone that surely comes and goes, and is not the same emitter's: far from it, or at other times. A wide
-    box is filled by clatter and hiss too, and tells of no other tone."""
-    apart = abs(other.hz - tone.hz)
-    if other.box.wide or other.at_most_db < _least_db(tone) or _gap_hz(other, tone) < _SAME_HZ:
-        return False
-    if other.box.swept and tone.box.swept and apart < _COMPANY_HZ:  # a sweep goes from band to band
-        return False
-    return apart > _COMPANY_HZ or not _together(other, tone)
 
 
 def _together(other: Course, tone: Course) -> bool:

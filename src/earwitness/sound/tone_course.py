@@ -7,7 +7,6 @@ looks, over the most that may remain of it elsewhere.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cache
 
@@ -44,7 +43,6 @@ class Course:
 
     box, hz : the box and its middle
     log, noise_log : nats, frame by frame, and in noise
-    short : the strongest line in it, or around it if it is wide, in the short frames, and what noise gives there
     beat_s : its beat; 0 where none is found
     within, top : frames of the window in which it is loudest, and their middle
     deviate : standard normal deviate of its rise, looks taken off
@@ -58,7 +56,6 @@ class Course:
     hz: float
     log: Array
     noise_log: float
-    short: Callable[[], tuple[Array, Array]]
     beat_s: float
     top: int
     within: slice
@@ -120,7 +117,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
     hz = float(cells.hz[box.bins].mean())
     holds = _holds_db(mean, noise, noise_log, sure, top, gap)
-    return Course(box, hz, log, noise_log, short, beat_s, middle, within, deviate, low, high, holds, raised)
+    return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, holds, raised)
 
 
 def whole_beats(frames: float, beat_s: float, most: float = float("inf")) -> float:

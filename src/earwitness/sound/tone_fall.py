@@ -80,7 +80,8 @@ def without_drift(cells: ToneCells, course: Course) -> Course:
     to_noise_db, stays_db, _ = against_noise(cells, replace(course, beat_s=0.0))
     if to_noise_db < _TELLS_FALL_DB or -stays_db > _HARDLY * to_noise_db:
         return course
-    return replace(course, rise_db=min(course.rise_db, -stays_db))
+    rise_db, at_most_db = (min(rise, -stays_db) for rise in (course.rise_db, course.at_most_db))
+    return replace(course, rise_db=rise_db, at_most_db=at_most_db)
 
 
 def _changing(over: NDArray[np.float32], own: slice, frames: int) -> Array:

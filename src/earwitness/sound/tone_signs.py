@@ -8,7 +8,7 @@ may be no more than its skirt.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
@@ -26,6 +26,7 @@ Array = NDArray[np.float64]
 _LINES_BINS = 25  # 200 Hz, over whose median a line stands
 _RISEN, _AWAY_HZ, _AROUND = 3.0, 1800.0, 16  # what else rises, farther than a warble; frames to either side of the top
 _FRONT, _FRONT_NEAR = 4, 64  # frames
+_SOUNDS_DB = 6.0  # under its top
 _BETWEEN_PUFFS_S = 2.0
 _FILLS_HZ, _LINE_CELLS = 1000.0, 3  # a line fills so many cells
 _CLEAR_DB, _FILLED_MORE = 6.0, 0.25  # from here on it can be told that others fill their kilohertz as it does not
@@ -51,9 +52,7 @@ class Tone:
     in_step, steps_s : correlation of its beat with that of another tone, too far from it to be the same emitter's, and
         that tone's beat (0 where none is found)
     company_hz : width of all other lines, more than 1.8 kHz away, that are three times as loud around its top as they
-        usually are
-    company_db : rise of the strongest other tone that surely comes and goes, more than 1.8 kHz away or at other times
-        (-inf where there is none)
+        usually are, over that at other times
     elsewhen_db : rise of the strongest other line that surely comes and goes at other times (-inf where there is none)
     filled : share of all that is added within 1 kHz around its top which lies outside the loudest line of each 32 ms
     """
@@ -72,7 +71,6 @@ class Tone:
     in_step: float
     steps_s: float
     company_hz: float
-    company_db: float
     elsewhen_db: float
     filled: float
 
@@ -99,23 +97,23 @@ def signs_of(cells: ToneCells, courses: Sequence[Course], most: int, rises_db: f
             break
         if course.rise_db > rises_db and not any(one_sound(courses[k], course, in_step[n, k]) for k in chosen):
             chosen.append(n)
-    usual, short_usual = _usual(cells.over, LONG_HOP_S), _usual(cells.short_over, SHORT_HOP_S)
+    seconds = _by_seconds(cells.over, LONG_HOP_S)
+    short_usual = quantile(_by_seconds(cells.short_over, SHORT_HOP_S), 0.5)
     against = cache(lambda n: against_noise(cells, courses[n]))
     filled = cache(lambda n: _filled(cells, courses[n], short_usual))
     company = Company(
         courses,
         in_step,
-        fall_db=cache(lambda k: -against_noise(cells, replace(courses[k], beat_s=0.0))[1]),
         crowd=lambda k, n: against(n)[0] > _CLEAR_DB and filled(k) > filled(n) + _FILLED_MORE,
     )
-    return tuple(_signs(cells, company, n, against(n), filled(n), usual) for n in chosen or [0])
+    return tuple(_signs(cells, company, n, against(n), filled(n), seconds) for n in chosen or [0])
 
 
-def _signs(cells: ToneCells, company: Company, n: int, against: Against, filled: float, usual: Array) -> Tone:
+def _signs(cells: ToneCells, company: Company, n: int, against: Against, filled: float, seconds: Array) -> Tone:
     course = company.courses[n]
     box, within = course.box, course.within
     half_s = 0.5 * LONG_HOP_S * (within.stop - within.start)
-    depth, wander = beating(cells, around(cells, box), course.short(), course.top, max(0.4, half_s))
+    depth, wander = beating(cells, around(cells, box), course.top, max(0.4, half_s))
     return Tone(
         course,
         *_where(cells, course, wander),
@@ -126,8 +124,7 @@ def _signs(cells: ToneCells, company: Company, n: int, against: Against, filled:
         _front_db(course),
         _skirt_db(cells, course),
         *company.partner(n),
-        _company_hz(cells, course, usual) if course.deviate > 0 else 0.0,
-        company.rise_db(n),
+        _company_hz(cells, course, seconds) if course.deviate > 0 else 0.0,
         company.elsewhen_db(n),
         filled,
     )
@@ -161,23 +158,39 @@ def _filled(cells: ToneCells, course: Course, usual: Array) -> float:
     return float(np.clip(1 - loudest.sum() / max(float(total[:, -1].sum()), _TINY), 0, 1))
 
 
-def _usual(over: NDArray[np.float32], hop_s: float) -> Array:
-    """(bins,) how loud it usually is within a second."""
+def _by_seconds(over: NDArray[np.float32], hop_s: float) -> Array:
+    """(seconds, bins) the means of each second."""
     size = round(2 * _AROUND * LONG_HOP_S / hop_s)
     count = len(over) // size
-    return quantile(over[: size * count].reshape(count, size, -1).mean(axis=1), 0.5)
+    return np.asarray(over[: size * count].reshape(count, size, -1).mean(axis=1), dtype=np.float64)
 
 
-def _company_hz(cells: ToneCells, course: Course, usual: Array) -> float:
-    """Width of all other lines that are three times as loud around the tone's top as usual within a second; a burst of
-    noise has none."""
-    there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1].mean(axis=0, dtype=np.float64)
+def _company_hz(cells: ToneCells, course: Course, seconds: Array) -> float:
+    """Width of all other lines that are three times as loud around the tone's top as usual within a second, over that
+    in other seconds: music that plays on keeps it no company, nor does a whine that drifts. A burst of noise has none.
+    """
     low, high = cells.hz[course.box.bins.start], cells.hz[course.box.bins.stop - 1]
     away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
-    risen = (there > _RISEN * np.maximum(usual, 1.0)) & away
+    usual = np.maximum(quantile(seconds, 0.5), 1.0)
+
+    def width_hz(there: Array) -> float:
+        return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(_risen(there, usual) & away))
+
+    around_top = slice(max(0, course.top - _AROUND), course.top + _AROUND + 1)
+    risen_hz = width_hz(cells.over[around_top].mean(axis=0, dtype=np.float64))
+    middles = 2 * _AROUND * (np.arange(len(seconds)) + 0.5)
+    others = seconds[np.abs(middles - course.top) > 2 * _AROUND]
+    if not risen_hz or not len(others):
+        return risen_hz
+    return max(risen_hz - float(np.median([width_hz(second) for second in others])), 0.0)
+
+
+def _risen(there: Array, usual: Array) -> NDArray[np.bool_]:
+    """(bins,) lines that are so much louder than they usually are, and than what is beside them."""
+    risen = there > _RISEN * usual
     if risen.any():
         risen &= there > _RISEN * running_quantile(there, _LINES_BINS, 0.5)
-    return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(risen))
+    return risen
 
 
 def _fades_db(noise: Array) -> float:
@@ -187,11 +200,15 @@ def _fades_db(noise: Array) -> float:
 
 
 def _front_db(course: Course) -> float:
-    """The steepest rise near the top: a probe that passes a gap hears none (at 0.4 m/s and 10 cm: 2 dB)."""
+    """The steepest rise near the top, or fall of what sounded before the recording began: a probe that passes a gap
+    hears none (at 0.4 m/s and 10 cm: 2 dB)."""
     near = slice(max(0, course.top - _FRONT_NEAR), course.top + _FRONT_NEAR + 1)
     noise = float(np.expm1(course.noise_log))
     level = 10 * np.log10(np.maximum(np.expm1(running_mean(course.log, 3)[near]), 0.5 * noise))
-    return float((level[_FRONT:] - level[:-_FRONT]).max()) if len(level) > _FRONT else 0.0
+    if len(level) <= _FRONT:
+        return 0.0
+    rise, sounded = level[_FRONT:] - level[:-_FRONT], level[:_FRONT].max() > level.max() - _SOUNDS_DB
+    return float(max(rise.max(), -rise.min() if course.top < _FRONT_NEAR and sounded else 0.0))
 
 
 def _where(cells: ToneCells, course: Course, wander_hz: float) -> tuple[float, float]:
