@@ -30,6 +30,7 @@ _CALM = (
     ("chance", 4.0, 4.0),
     ("chance", 12.0, 8.0),
     ("lines", 8.0, 2.0),
+    ("sided", 8.0, 4.0),
     ("hump", 3.0, 3.0),
     ("hump", 10.0, 8.0),
     ("cage", 0.2, 0.2),
@@ -107,7 +108,7 @@ SPECS = [
             ("calm-explained", -0.3, 0.3),
         )
     ),
-    *(WeightSpec(f"calm-{name}", "irregular", -c, s) for name, c, s in _CALM[:7]),
+    *(WeightSpec(f"calm-{name}", "irregular", -c, s) for name, c, s in _CALM),
     *(WeightSpec(f"calm-{name}", verdict, -c, s) for verdict in ("no-fault-heard", "friction") for name, c, s in _CALM),
     *(
         WeightSpec("quiet", verdict, criterion, scale)

@@ -16,6 +16,7 @@ import numpy as np
 
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.unknown import NONE, QUIET, UnknownState, judge
+from earwitness.simulate import bearing as simulated_bearing
 from earwitness.simulate import decoy
 from fitting import discharge_variety, seal_variety
 from fitting.logit import WeightSpec, fit, write
@@ -36,6 +37,7 @@ SPECS = [
     WeightSpec("moments", "bearing", 1.3, 0.5),
     WeightSpec("blows", "bearing", 1.2, 0.6),
     WeightSpec("own-rhythm", "bearing", 3.0, 3.0),
+    WeightSpec("at-parts", "bearing", 5.0, 5.0),
     WeightSpec("own-rhythm", "electrical", 1.5, -1.5),
     WeightSpec("beat-depth", "electrical", 8.0, 5.0),
     WeightSpec("hum-lines", "electrical", 1.0, 4.0),
@@ -60,30 +62,35 @@ def measured(task: tuple[int, str, int]) -> tuple[dict[str, float], str]:
     """The odds that each detector gives for one simulated reading, and its kind."""
     seed, source, number = task
     rng = np.random.default_rng([seed, DRAWN.index(source), number])
-    heard, mains_hz, kind = varied(rng, source) if source in VARIETIES else simulated(rng, source)
-    return dict(judge(heard, UnknownState(mains_hz)).measured), kind
+    heard, state, kind = varied(rng, source) if source in VARIETIES else simulated(rng, source, number % 2 == 1)
+    return dict(judge(heard, state).measured), kind
 
 
-def simulated(rng: np.random.Generator, kind: str) -> tuple[Heard, float | None, str]:
-    """A simulated reading, the mains frequency if it is known, and the kind that should be told, or none."""
+def simulated(rng: np.random.Generator, kind: str, stated: bool) -> tuple[Heard, UnknownState, str]:
+    """A simulated reading, what is known of the place, and the kind that should be told, or none. `stated`: the bearing
+    listened to, or that something else was heard beside, is known."""
+    machine = None
     if kind == NONE:
         drawn = decoy.draw(rng)
+        machine = simulated_bearing.draw(rng).state if stated else None
     else:
         drawn = importlib.import_module(f"earwitness.simulate.{SOURCES.get(kind, kind)}").draw(rng)
+    if kind == "bearing" and stated:
+        machine = drawn.state
     kind = "bearing" if kind == GEAR else kind
     quiet = kind == NONE or drawn.truth in QUIET[kind] or drawn.truth == "inconclusive"
     leaks_by = drawn.variety.get("decoy") == "hiss"  # no passage of a tone, and yet a leak that the probe passes
     mains_hz = getattr(drawn.state, "mains_hz", None)
-    return drawn.heard, mains_hz, "leak" if leaks_by else NONE if quiet else kind
+    return drawn.heard, UnknownState(mains_hz, machine=machine), "leak" if leaks_by else NONE if quiet else kind
 
 
-def varied(rng: np.random.Generator, source: str) -> tuple[Heard, float | None, str]:
+def varied(rng: np.random.Generator, source: str) -> tuple[Heard, UnknownState, str]:
     """The same of a sound written a second time."""
     if source == "seal-variety":
         heard, truth, _ = seal_variety.draw(rng)
-        return heard, None, NONE if truth in QUIET["seal"] else "seal"
+        return heard, UnknownState(), NONE if truth in QUIET["seal"] else "seal"
     heard, state, truth = discharge_variety.draw(rng)
-    return heard, state.mains_hz, NONE if truth in QUIET["electrical"] else "electrical"
+    return heard, UnknownState(state.mains_hz), NONE if truth in QUIET["electrical"] else "electrical"
 
 
 def main() -> None:

@@ -91,6 +91,17 @@ def tones_of_a_shaft(*, speed_hz: float, seconds: float) -> Lines:
     return tones(shaken_whole(speed_hz=speed_hz, seconds=seconds), 500.0)
 
 
+def faint_lines(*, order: int, sides: int, ratio: float, seed: int) -> Lines:
+    """Noise lines of mean power 1 up to 800 Hz; on `order` harmonics of 237 Hz and `sides` lines 31 Hz apart to either
+    side of each a tone of so many times the noise's power."""
+    rng = np.random.default_rng(seed)
+    lines = (rng.standard_normal(8001) + 1j * rng.standard_normal(8001)) / np.sqrt(2)
+    for harmonic in range(1, order + 1):
+        for side in range(-sides, sides + 1):
+            lines[round(10 * (237 * harmonic + 31 * side))] += np.sqrt(ratio) * np.exp(2j * np.pi * rng.random())
+    return Lines.seen_in([("one", np.abs(lines).astype(np.float32))], 0.1)
+
+
 def with_a_rise(*, at_hz: float) -> Lines:
     """Noise lines that are twice as large ± 2 % about at_hz."""
     hz = np.arange(8000) * 0.1

@@ -23,6 +23,14 @@ def test_a_tooth_of_the_mate_is_told_as_well():
     assert result.severity is not None and result.severity.args["which"] == "its mate"
 
 
+@pytest.mark.parametrize(("noise", "kept"), [(0.3, 0.97), (0.6, 1.0), (0.6, 0.97)])
+def test_faint_or_clipped_blows_are_a_tooth_by_the_turn_though_they_leave_no_impulsiveness(noise, kept):
+    """Averaged over 240 turns the one rise within each stands 24 dB clearer than in the sound itself."""
+    samples = struck(rate_hz=48000, seconds=10.0, blow_hz=24.0, ring_hz=5200, noise=noise, slip=0.0)
+    edge = np.quantile(np.abs(samples), kept)
+    assert judge(Heard(np.clip(samples, -edge, edge), 48000.0, sensor="contact"), PAIR).verdict == "tooth"
+
+
 def test_bands_of_the_sound_may_differ_in_length_by_a_step():
     """Their edges lie at no whole lines: in this one of the drawn readings a band has a step less than the others."""
     drawn = draw(np.random.default_rng([11, 3, 109]), held_out=True)

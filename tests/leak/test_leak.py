@@ -173,6 +173,17 @@ def test_a_recording_that_begins_within_a_puff_is_not_judged_by_that_puff():
     assert judgement.verdict == "no-leak-heard" and judgement.measured["puffed"] > 0.3
 
 
+def test_what_hisses_steadily_for_part_of_each_cycle_may_leak_while_it_has_pressure():
+    """A hose behind a clamp: on for 1.5 of 2 seconds and cut off, 20 dB; air that is let off dies away instead."""
+    t = np.arange(round(12 * RATE)) / RATE
+    noise = 0.01 * np.random.default_rng(4).standard_normal(len(t))
+    within = (t - 0.7) % 2.0
+    judgement = judge(heard(noise * np.where(within < 1.5, 10.0, 1.0), 60.0, 40.0))
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None and judgement.settle.code == "leak-part-of-cycle"
+    assert judge(heard(noise * (1 + 30 * np.exp(-within / 0.2)), 46.0, 40.0)).verdict == "no-leak-heard"
+
+
 @pytest.mark.parametrize("rate", [96_000.0, 192_000.0, 250_000.0, 384_000.0, 500_000.0])
 def test_a_wide_band_leak_is_heard_at_every_rate(rate):
     background = wide_band(rate, -60.0, 1).astype(np.float32)

@@ -61,6 +61,15 @@ def test_clipping_of_the_noise_itself_spoils_the_rhythm_that_of_peaks_does_not()
     assert "rhythm" not in examine(np.clip(hiss(), -0.3, 0.3), RATE).spoiled
 
 
+def test_what_is_left_of_clipped_noise_is_that_noise_and_of_clipped_tones_it_is_not():
+    noise = hiss()
+    cut = np.clip(noise, -(edge := np.quantile(np.abs(noise), 0.98)), edge)
+    distortion = cut - noise * (np.dot(cut, noise) / np.dot(noise, noise))  # what is no part of the noise (Bussgang)
+    assert np.mean(distortion**2) < 10**-2 * np.mean(cut**2)
+    assert examine(cut, RATE, kind="leak").spoiled == {"level"}
+    assert examine(cut, RATE, kind="seal").spoiled == {"level", "spectrum"}  # a tone would have harmonics
+
+
 def test_under_8_khz_no_blow_is_heard_to_ring():
     assert examine(hiss(), 4000).spoiled == {"spectrum", "rhythm"}
 

@@ -57,6 +57,16 @@ def test_a_steady_loud_hiss_is_blowing():
     assert judge(sound(1.0), TrapState("bucket", **HOT, upstream_db=28.0)).verdict == "blowing"
 
 
+def test_clipping_takes_from_the_swing_and_makes_none():
+    """What still rises and falls by more than a hiss does when its peaks are cut off does so all the more in truth."""
+    state = TrapState("thermodynamic", **HOT, upstream_db=30.0)
+    for course, verdict in ((cycle(5.0, 1.2), "working"), (1.0, "inconclusive")):
+        whole = sound(course)
+        cut = np.clip(whole.samples, -(edge := np.quantile(np.abs(whole.samples), 0.98)), edge)
+        clipped = replace(whole, samples=cut, level_db=None, spoiled=frozenset({"level"}))
+        assert judge(clipped, state).verdict == verdict
+
+
 @pytest.mark.parametrize("kind", ["thermodynamic", "bucket", "float", "thermostatic"])
 def test_steam_that_flutters_is_no_discharge(kind):
     """Live steam with water in it flutters by a decibel within tenths of a second (P)."""

@@ -15,9 +15,10 @@ where an element does (Smith & Randall, MSSP 64-65 (2015) 100-131; bands by spec
     near      how far its line stands from where it would be without slip
     trains    (slow shafts, under 100 a minute) how well single impacts in time fall on its rate
 
-and beside them the cage's multiples and the impacts that fall on its turn, kurtosis and impacts that no family
-explains (irregular), and the level over its baseline (friction: broadband, without impacts; it needs a level and a
-baseline). Weights: hearing/weights/bearing.json.
+and beside them the chance of an inner race's family with its sidebands at ± the shaft's speed counted in (that
+something strikes, not what: other parts' lines have such company too), the cage's multiples and the impacts that fall
+on its turn, kurtosis and impacts that no family explains (irregular), and the level over its baseline (friction:
+broadband, without impacts; it needs a level and a baseline). Weights: hearing/weights/bearing.json.
 """
 
 from __future__ import annotations
@@ -47,7 +48,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
 
-VERSION = "7"
+VERSION = "8"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_S = 0.5
@@ -72,6 +73,11 @@ class BearingMachine:
     designation: str | None = None
     load_percent: float | None = None
     mains_hz: float | None = None
+
+    @property
+    def stated(self) -> bool:
+        """Whether speed and parts say where its lines may stand."""
+        return self.speed_hz is not None and self.expected().known != "unknown"
 
     def expected(self) -> Expected:
         """Where its lines may stand: from its parts, else from its designation, else from the number of elements."""
@@ -201,6 +207,8 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
             values[f"{name}-explains"] = part.explains
             values[f"{name}-hump"] = hump_here
             values[f"{name}-over"] = hump_here - min(max(p.hump for p in others), CERTAIN)
+        if len(found.avoid):  # not of single impacts in time
+            values["calm-sided"] = -min(found.parts["inner-race"].sided, CERTAIN)
         share = max(p.share for p in found.parts.values())
         chance = max(p.beyond_chance for p in found.parts.values())
         lines = max(p.chance for p in found.parts.values())

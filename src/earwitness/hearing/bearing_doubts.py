@@ -17,6 +17,7 @@ CALM = ("no-fault-heard", "friction")
 # with nothing known of the parts two pass 4 and none 4.5.
 _FAINT_CHANCE = {"given": 3.5, "typical": 4.5, "unknown": 5.0}
 _FAINT_HUMP = 6.0
+_FAINT_SIDED = 8.0  # the same with an inner race's sidebands: of 82 simulated without impacts none passes 4.5
 _FAINT_CAGE = 8.0  # any bearing swells a little with its cage
 _UNTOLD = 12.0  # decades of a family at any rate, where the speed is unknown
 _IMPACTS = 0.46  # log of 1 + kurtosis: noise that swells as (1 + cos)² without any impact has a kurtosis of 1.9
@@ -117,7 +118,8 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
     rhythm, rise, lines = (-value(f"calm-{name}", 0.0) for name in ("chance", "hump", "lines"))
     if verdict in CALM and found is not None:
         comb = found.cage.chance > _FAINT_CAGE
-        if comb or lines > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
+        sided = value("calm-sided", 0.0) < -_FAINT_SIDED
+        if comb or sided or lines > _FAINT_CHANCE[listened.expected.known] or rise > _FAINT_HUMP:
             return "faint"  # although so shallow that nothing else speaks for a fault
     if verdict == "no-fault-heard" and _other_time(listened):
         return "in-step"

@@ -147,13 +147,17 @@ def _families_at(
         part.verdict: _ask(account, part, turning, cage.hz, avoid, hump)
         for part, hump in zip(expected.parts, rises, strict=True)
     }
+    inner = heard["inner-race"]
+    low, high = inner.part.low * turning, inner.part.high * turning
+    heard["inner-race"] = replace(inner, sided=lines.sided_family(low, high, turning, avoid))
     if expected.known != "given":
         first = max(heard.values(), key=lambda part: part.share)
         own = _lines_of(lines, first)
         left, taken = account.without(own), avoid | own
         for part, hump in zip(expected.parts, rises, strict=True):
             if abs(heard[part.verdict].hz / first.hz - 1) > _ALIKE:
-                heard[part.verdict] = _ask(left, part, turning, cage.hz, taken, hump)
+                sided = heard[part.verdict].sided
+                heard[part.verdict] = replace(_ask(left, part, turning, cage.hz, taken, hump), sided=sided)
         heard = _settle_overlaps(heard)
     hidden = tuple(
         part.verdict

@@ -28,6 +28,7 @@ class PartHeard:
     alone: float = 0.0  # share of its harmonics without them
     first: float = 0.0  # share of its fundamental
     hump: float = 0.0  # -log10 of the chance of a broad rise at its rate
+    sided: float = 0.0  # of the inner race: the same of its family with sidebands at the shaft's speed
 
     @property
     def off(self) -> float | None:

@@ -48,6 +48,7 @@ _OTHERS = {
     "calm-share": ("no part's family accounts for much: largest share, negative", "", "> {c:.2f}"),
     "calm-chance": ("no part's family is beyond chance: strongest, negative", "decades", "> {c:.1f} decades"),
     "calm-lines": ("no part's lines stand out, broad rises left out, negative", "decades", "> {c:.1f} decades"),
+    "calm-sided": ("no inner race's family with its sidebands stands out, negative", "decades", "> {c:.1f} decades"),
     "calm-hump": ("no part's rate shows a broad rise: strongest, negative", "decades", "> {c:.1f} decades"),
     "calm-explained": ("no family accounts for the swelling and jumping: largest share, negative", "", "> {c:.2f}"),
     "calm-cage": ("the cage's rate accounts for little: share, negative", "", "> {c:.2f}"),

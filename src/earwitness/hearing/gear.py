@@ -37,7 +37,7 @@ from earwitness.sound.orders import Lines, log10_chance
 
 __all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
 
-VERSION = "3"
+VERSION = "4"
 SHORTEST_S = 0.5
 SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
 CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
@@ -50,7 +50,7 @@ EVEN_SWELL, MOST_UNEVEN = 0.45, 0.3  # from that depth on, sidebands must be tol
 SEEN_SIDES, LARGE_SHARE = 0.05, 0.25  # a mesh drowned in other noise is worn if such sidebands have that share of it
 NO_MESH = 0.9  # share of the swelling that sidebands have where no mesh stands between them: something else's lines
 WHOLE_COMB, HALF_A_BLOW = 9, 0.5  # multiples of a wheel's speed, and share of the rise within a turn: a faint blow
-TOOTH_BLOWS = 0.1  # log of 1 + kurtosis: a tone has none, noise none, blows have some
+TOOTH_BLOWS = 0.0  # log of 1 + kurtosis: tones have less than noise, faint or clipped blows hardly more
 TONE_SIDES = 0.1  # the same of tones, over the mesh's own: these tell it best where they are heard
 SIGNS = {  # of damage, and how much of each is much
     "turn-one": 0.65,
@@ -148,7 +148,7 @@ def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
     if verdict == "inconclusive":
         return False
     if verdict == "tooth":
-        return values["turn-one"] < ONE_BLOW or values["kurtosis"] < TOOTH_BLOWS
+        return values["turn-one"] < ONE_BLOW or values["kurtosis"] <= TOOTH_BLOWS
     if verdict == "wear" and tones is not None:
         return tones < TONE_SIDES
     if depth is None or sides is None:

@@ -32,7 +32,7 @@ from earwitness.sound.loudness_beat import loudness_beat
 from earwitness.sound.pulsing import Peak, find_peaks, fronts, running_mean, running_quantile
 from earwitness.sound.spectrum import averaged_spectrum
 
-VERSION = "5"
+VERSION = "6"
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
@@ -85,10 +85,11 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     verdict, probability = decide(probabilities)
     places = _places(sound[1]) if sound else ()
     settle = None
-    if _unreferenced(measured, sound):
+    stays_on = verdict == "no-leak-heard" and sound is not None and _stays_on(sound.hiss)
+    if stays_on or _unreferenced(measured, sound):
         verdict = "inconclusive"
     if verdict == "inconclusive":
-        settle = _settle(heard, measured)
+        settle = _which_stroke(sound) if stays_on and sound else _settle(heard, measured)
     return Judgement(
         verdict,
         probability,
@@ -256,6 +257,24 @@ def _unreferenced(measured: Mapping[str, float], sound: HissHeard | None) -> boo
     if "stands-out" in measured or measured.get("puffs-over", 0.0) >= _MOSTLY_PUFFS_DB:
         return False
     return measured["hiss-share"] > _MOSTLY_HISS_DB or float(sound.hiss.curve_db.max()) >= _PLACE_DB
+
+
+def _stays_on(hiss: Hiss) -> bool:
+    """Whether it hisses steadily for part of each cycle and is cut off: air let off dies away, but what leaks behind a
+    clamp or a cylinder does so, and all the while it has pressure; so does a nozzle."""
+    bursts = hiss.bursts
+    return bursts.rhythmic and not bursts.dying and bursts.length_s >= _LONGER_S
+
+
+def _which_stroke(sound: HissHeard) -> Sentence:
+    bursts = sound.hiss.bursts
+    return say(
+        "leak-part-of-cycle",
+        "Every {period:.1f} s it hisses for {length:.1f} s, steadily, and stops at once: air that the machine blows, "
+        "or a leak that has pressure only then. Watch a cycle, or hold the machine where it hisses and listen again.",
+        period=bursts.period_s,
+        length=bursts.length_s,
+    )
 
 
 def _places(hiss: Hiss) -> tuple[Place, ...]:

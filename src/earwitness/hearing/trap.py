@@ -29,7 +29,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
-VERSION = "5"
+VERSION = "6"
 STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
 _ZERO_C = 273.15
 _RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam
@@ -106,9 +106,10 @@ def _measure(heard: Heard | None, state: TrapState, sound: HissHeard | None) -> 
             measured["rapid"] = rhythm
         if "rhythm" not in heard.spoiled:
             measured["cycles"] = float(len(find_peaks(slow, _SWING_DB)))
-        if "level" not in heard.spoiled:
-            own = _without(slow, over)
-            measured["swing"] = float(np.quantile(own, 0.95) - np.quantile(own, 0.05))
+        own = _without(slow, over)
+        swing = float(np.quantile(own, 0.95) - np.quantile(own, 0.05))
+        if "level" not in heard.spoiled or swing >= _SWING_DB:  # clipping and automatic gain take from it, never add
+            measured["swing"] = swing
     if over is not None and math.isfinite(over):
         measured["over-quiet"] = over
     if state.upstream_k is not None and state.downstream_k is not None and state.upstream_k >= STEAM_K:

@@ -41,7 +41,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "6"
+VERSION = "7"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
@@ -62,6 +62,7 @@ _NAMES = {
     "beat-depth": ("how much louder at the loudest phase of the mains", "dB"),
     "hum-lines": ("narrow lines twice the mains apart, beyond chance", ""),
     "blows": ("impacts in the band that has most of them: log of 1 + kurtosis", "decades"),
+    "at-parts": ("lines at the rate of one of the stated bearing's parts, beyond chance", "decades"),
     "as-leak": ("odds of a leak, asked as one (log)", "nats"),
     "as-seal": ("odds of an emitter's tone coming through (log)", "nats"),
     "as-bearing": ("odds of a bearing's fault (log)", "nats"),
@@ -137,6 +138,8 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
     for code, (kind, name) in _MEASURED.items():
         if name in asked[kind].measured:
             measured[code] = float(asked[kind].measured[name])
+    if state.machine is not None and state.machine.stated and "calm-chance" in asked["bearing"].measured:
+        measured["at-parts"] = -asked["bearing"].measured["calm-chance"]
     beat_hz = asked["seal"].measured.get("beat-hz", 0.0)
     sure = measured.get("tone", 0.0) > _NO_CHANCE  # else the beat may be that of noise
     measured["tone-beats"] = beat_hz if sure and beat_hz < _FASTEST_BEAT_HZ else 0.0

@@ -36,7 +36,11 @@ SHORTEST_S = 0.25  # below this nothing can be said
 LOWEST_RATE_HZ = 8_000
 LOWEST_DIRECT_RATE_HZ = 64_000  # a wide-band recording must reach past 30 kHz to hold what an airborne sensor hears
 MISSING_S = {False: 0.02, True: 0.15}  # lossy codecs pad and trim
-CLIPPED_SPECTRUM = 1e-2  # share of clipped samples from which the spectrum is no longer the sound's
+# Share of clipped samples from which the spectrum is no longer the sound's. Clipping changes only the moments that are
+# too loud: noise of which 3 % is cut off loses 0.3 dB, and its distortion lies 22 dB below it (Bussgang, 1952), so a
+# hiss stays one. Of tones clipping makes harmonics and sums: where tones are looked for, less is too much.
+CLIPPED_SPECTRUM, CLIPPED_TONES = 3e-2, 1e-2
+OF_TONES = ("seal", "other")
 CLIPPED_RHYTHM = 0.1  # from here on blows no longer stand out of what is clipped between them
 LAST_BITS = 0.02  # two steps of an 8-bit recorder: below this a flickering last bit is silence
 NOISE_STEPS = 6  # noise of less than one step rms reaches no more
@@ -233,7 +237,8 @@ def _clipping(stream: Stream, asked: _Asked, measures: dict[str, float]) -> Foun
             "not the sound's. Turn the recorder's input down and listen again."
         )
         spoils: set[Spoiled] = {"level"}
-        spoils |= {"spectrum"} if share > CLIPPED_SPECTRUM else set()
+        most = CLIPPED_TONES if asked.kind in OF_TONES else CLIPPED_SPECTRUM
+        spoils |= {"spectrum"} if share > most else set()
         spoils |= {"rhythm"} if share > CLIPPED_RHYTHM else set()
         yield FitnessProblem("clipped", say("clipped", text, share=100 * share), frozenset(spoils))
 

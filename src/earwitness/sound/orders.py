@@ -23,6 +23,7 @@ Mask = NDArray[np.bool_]
 
 HARMONICS = 8
 _COUNTS = (1, 2, 3, 4, 6, 8)  # families of so many harmonics are tried
+_SIDED = 4  # the same, with sidebands
 _SHAFT_STANDS = 16.0  # times the noise; chance 1e-7 a line
 _STANDS_OUT = 5.0  # nats from which a line counts as found (1 in 150 by chance)
 
@@ -157,6 +158,37 @@ class Lines:
         first = index[at, :4][usable[at, :4]]
         depth = float(np.sqrt(np.sum(self.amplitude[view, first] ** 2)))
         return Family(float(candidates[at]), score, view, tuple((candidates[at] * harmonics[stands]).tolist()), depth)
+
+    def sided_family(self, low_hz: float, high_hz: float, spacing_hz: float, avoid: Mask) -> float:
+        """-log10 of the chance, in noise, of the most surprising family of one to four harmonics, each with a sideband
+        to either side, looks accounted for: of what turns through its load, many faint lines say together what none
+        says alone.
+
+        Parameters
+        ----------
+        low_hz : float, lowest fundamental [Hz]
+        high_hz : float, highest [Hz]
+        spacing_hz : float, distance of the sidebands [Hz]
+        avoid : lines that say nothing, because something else stands there
+        """
+        step = self.step_hz / 2
+        candidates = np.arange(max(low_hz, 1.5 * self.step_hz), min(high_hz, self.top_hz) + step / 2, step)
+        if len(candidates) == 0:
+            return 0.0
+        total = np.zeros((len(self.names), len(candidates)), self.surprise.dtype)
+        count = np.zeros(len(candidates), np.intp)
+        least = 0.0
+        for harmonic in range(1, _SIDED + 1):
+            for side in (-1, 0, 1):
+                index = np.rint((harmonic * candidates + side * spacing_hz) / self.step_hz).astype(np.intp)
+                usable = (index > 0) & (index < self.surprise.shape[1])
+                index = np.where(usable, index, 0)
+                usable &= ~avoid[index]
+                total += self.surprise[:, index] * usable
+                count += usable
+            least = min(least, float(log10_chance(total.max(axis=0), count).min()))
+        looks = max(len(candidates) / 2, 1) * len(self.names) * _SIDED
+        return max(0.0, -least - math.log10(looks))
 
     def standing_out(self, avoid: Mask, low_hz: float, high_hz: float, times: float = 9.0) -> Array:
         """Energy of the lines above `times` their local noise (1 in 8,000 by chance), (views, n): what a family can
