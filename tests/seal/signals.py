@@ -38,6 +38,15 @@ def swept_tone(at_s: float, seconds: float, rate_hz: float) -> ToneCells:
     return tone_cells(sound.astype(np.float32), rate_hz, low_hz=150.0, high_hz=7000.0)
 
 
+def chirping_tone(at_s: float, seconds: float, rate_hz: float) -> ToneCells:
+    """The cells of noise with a tone that runs from 1 to 7 kHz in 0.4 s, again and again."""
+    t = np.arange(round(seconds * rate_hz)) / rate_hz
+    course = np.exp(-0.5 * ((t - at_s) / 0.4) ** 2)
+    sound = 0.02 * np.random.default_rng(8).standard_normal(len(t))
+    sound += 0.06 * course * np.sin(2 * np.pi * np.cumsum(1000.0 + (15_000.0 * t) % 6000.0) / rate_hz)
+    return tone_cells(sound.astype(np.float32), rate_hz, low_hz=150.0, high_hz=7500.0)
+
+
 def box_around(hz_bin: int, bins: int) -> Box:
     """A box of some bins of the long frames."""
     return Box(0.0, 0, slice(int(hz_bin), int(hz_bin + bins)), 32, swept=True)

@@ -347,12 +347,15 @@ def test_a_whine_that_drifts_comes_and_goes_at_no_time(hz):
     assert judge(heard(sound + 0.03 * warbling(1800.0) * passage(5.0, width_s=0.5))).verdict == "passage"
 
 
-@pytest.mark.parametrize("width_s", [0.6, 1.0])
-def test_an_emitter_that_runs_through_kilohertz_keeps_itself_no_company(width_s):
-    wide = chirping(13_000.0)
-    judgement = judge(heard(noise() + 0.1 * (1 + 2 * (width_s < 1)) * wide * passage(4.0, 7.5, width_s=width_s)))
+@pytest.mark.parametrize("slope", [10_000.0, 14_000.0, 18_000.0])
+def test_an_emitter_that_runs_through_all_that_is_heard_is_told_at_its_places_whatever_plays(slope):
+    """It leaves each band before it is told from a knock there, and is company of nobody, least of all of itself."""
+    wide, around = 0.12 * chirping(slope, 1000.0, 7000.0), noise() + 0.01 * music(2)
+    judgement = judge(heard(around + wide * passage(3.0, 7.0, width_s=0.6) ** 2))
     assert judgement.verdict == "passage"
-    assert [place.at_s for place in judgement.places] == pytest.approx([4.0, 7.5], abs=0.5)
+    assert [place.at_s for place in judgement.places] == pytest.approx([3.0, 7.0], abs=0.4)
+    assert judgement.places[0].level_db == pytest.approx(28.6, abs=5.0)  # 0.12²/2 over 0.02² · 200/8000, smoothed
+    assert judge(heard(around + wide)).verdict != "passage"  # all along: through the wall
 
 
 def test_a_note_that_sounded_when_the_recording_began_is_no_passage():

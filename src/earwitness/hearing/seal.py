@@ -67,9 +67,10 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
     track: ToneTrack | None = None
     places: tuple[Place, ...] = ()
     if cells and sounding:
-        near = [n for n in others if abs(tones[n].tone_hz - tones[best].tone_hz) < _DRIFTS_HZ]
-        passed = [n for n in near if decide(judged[n][0])[0] == "passage"]
-        track, *more = [_track(cells, tones[n], sounding.start / heard.rate_hz) for n in (best, *passed)]
+        passed = [n for n in others if decide(judged[n][0])[0] == "passage"]
+        steep = [n for n in passed if tones[n].course.box.steep]  # it is followed through all that it runs through
+        near = [n for n in passed if abs(tones[n].tone_hz - tones[best].tone_hz) < _DRIFTS_HZ]
+        track, *more = [_track(cells, tones[n], sounding.start / heard.rate_hz) for n in steep or (best, *near)]
         places = _places(track)
         for other in more:
             places = _and_elsewhere(places, _places(other))

@@ -14,12 +14,12 @@ from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import short_course
-from earwitness.sound.tone_cells import LONG_HOP_S, LONG_S, Samples, ToneCells, tone_cells
+from earwitness.sound.tone_cells import LONG_HOP_S, LONG_S, SOFT, Samples, ToneCells, tone_cells
 from earwitness.sound.tone_course import RESTS, Course, follow, noise_of
 from earwitness.sound.tone_fall import without_drift
 from earwitness.sound.tone_search import strongest_boxes
 from earwitness.sound.tone_signs import Tone, signs_of
-from earwitness.sound.tone_swept import swept_boxes
+from earwitness.sound.tone_swept import steep_boxes, swept_boxes
 
 Array = NDArray[np.float64]
 
@@ -77,7 +77,7 @@ def find_tones(
     cells = tone_cells(samples, rate_hz, low_hz=low_hz, high_hz=high_hz)
     boxes = strongest_boxes(cells.over)
     boxes = [box for n, box in enumerate(boxes) if n < _AT_LEAST or box.deviate > _STANDS_OUT]
-    boxes += [box for box in swept_boxes(cells) if box.deviate > 0]
+    boxes += [box for box in (*swept_boxes(cells), *steep_boxes(cells)) if box.deviate > 0]
     followed = (without_drift(cells, follow(cells, box)) for box in boxes)
     courses = sorted(followed, key=lambda course: _SWEPT_DB * course.box.swept - course.rise_db)
     return cells, signs_of(cells, courses, _MOST, _RISES_DB)
@@ -99,6 +99,8 @@ def track_tone(cells: ToneCells, tone: Tone) -> ToneTrack:
 def _level_db(cells: ToneCells, course: Course) -> Array:
     """Level over the quiet noise along the sweep, gaps of the beat closed; faint tones are smoothed the more. Where air
     is let off over it and drowns it, or somebody talks, it is drawn through."""
+    if course.box.steep:
+        return _closed(10 * np.log10(SOFT * np.expm1(course.log)), _UNSURE_GAP_S)
     clear = running_mean(course.log, _SMOOTH)[course.within].max() - course.noise_log > _CLEAR
     smooth = _LITTLE if clear else course.box.frames
     noise = noise_of(cells, course.box)
@@ -112,9 +114,12 @@ def _level_db(cells: ToneCells, course: Course) -> Array:
     if drowned.any() and not drowned.all():
         frames = np.arange(len(level))
         level[drowned] = np.interp(frames[drowned], frames[~drowned], level[~drowned])
-    gap = round(_gap_s(cells, course) / LONG_HOP_S)
-    level = running_quantile(running_quantile(level, gap, 1.0), gap, 0.0)
-    return running_mean(level, max(_SMOOTH, gap))
+    return _closed(level, _gap_s(cells, course))
+
+
+def _closed(level: Array, gap_s: float) -> Array:
+    gap = round(gap_s / LONG_HOP_S)
+    return running_mean(running_quantile(running_quantile(level, gap, 1.0), gap, 0.0), max(_SMOOTH, gap))
 
 
 def _gap_s(cells: ToneCells, course: Course) -> float:

@@ -56,6 +56,7 @@ class ToneCells:
     short_hz, short : the short frames: (short bins,) and (short frames, short bins)
     short_over : (short frames, short bins) the short frames over the noise's spectrum
     lines : (frames, short bins) what the loudest line through the middle of each frame holds (`tone_lines`)
+    steepest, where : (frames,) what the loudest steep line holds, wherever it runs, and the short bin in its middle
     crowd : (frames, bands) where voices hide what else sounds (`tone_crowd`)
     """
 
@@ -68,6 +69,8 @@ class ToneCells:
     short: Cells32
     short_over: Cells32
     lines: Cells32
+    steepest: Cells32
+    where: NDArray[np.intp]
     crowd: NDArray[np.bool_]
 
     def heard(self, bins: slice) -> NDArray[np.bool_]:
@@ -113,10 +116,12 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     if talk:  # between the lines of a voice it is quieter than noise
         over = np.where(over_bins(crowd, len(hz)), np.maximum(over, np.float32(SOFT * np.expm1(NOISE_LOG))), over)
     noise = _through_knocks(noise, knocks)
-    lines = np.asfortranarray(slanted_lines(np.log(cells), quick, soft=SOFT, noise_log=NOISE_LOG))
+    lines, steepest, where = slanted_lines(np.log(cells), quick, soft=SOFT, noise_log=NOISE_LOG)
     if len(lines) != len(power):  # hops that are no whole number of samples
-        lines = lines[np.minimum(np.arange(len(power)), len(lines) - 1)]
-    return ToneCells(hz, power, over, noise, float(knocks.mean()), short_hz, short, cells, lines, crowd)
+        there = np.minimum(np.arange(len(power)), len(lines) - 1)
+        lines, steepest, where = lines[there], steepest[there], where[there]
+    lines, knocked = np.asfortranarray(lines), float(knocks.mean())
+    return ToneCells(hz, power, over, noise, knocked, short_hz, short, cells, lines, steepest, where, crowd)
 
 
 def _spectra(

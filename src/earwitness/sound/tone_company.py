@@ -81,7 +81,7 @@ def one_sound(one: Course, other: Course, in_step: float) -> bool:
 
 
 def _far(other: Course, tone: Course) -> bool:
-    return abs(other.hz - tone.hz) > _IN_STEP_HZ
+    return abs(other.hz - tone.hz) > _IN_STEP_HZ and not (other.box.steep or tone.box.steep)
 
 
 def _together(other: Course, tone: Course) -> bool:

@@ -13,6 +13,7 @@ from earwitness.sound.tone_course import RESTS, Course, noise_of, whole_beats
 
 Array = NDArray[np.float64]
 Against = tuple[float, float, float]
+UNTOLD: Against = (0.0, 0.0, 1.0)  # of what runs through all frequencies, among all that sounds there
 
 SKIRT = 2  # bins that a line itself fills to either side
 _NOISE_BAND_HZ = 200.0
@@ -42,6 +43,8 @@ def against_noise(cells: ToneCells, course: Course) -> Against:
     -------
     tone to noise [dB], fall, at most 0 or little more [dB], share of the sweep [1].
     """
+    if course.box.steep:
+        return UNTOLD
     bins = course.box.bins
     step = float(cells.hz[1] - cells.hz[0]) / _NOISE_BAND_HZ
     alone = course.box.line and course.beat_s > _BEAT_S  # a line whose silences are known

@@ -26,9 +26,12 @@ _AT_MOST = 1.0  # nats: a knock is in two or three frames of a steep line, and m
 _LOUDEST = 20.0  # nats, that no power overflows
 
 
-def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, noise_log: float) -> Cells32:
+def slanted_lines(
+    flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, noise_log: float
+) -> tuple[Cells32, Cells32, NDArray[np.intp]]:
     """(frames, short bins) the most that any straight line through the middle of each seven short frames, two apart,
-    holds: the mean of log(1 + cell/soft). Seven short frames are one long frame.
+    holds: the mean of log(1 + cell/soft), seven short frames being one long frame; (frames,) the most that any
+    steep line holds, wherever it runs; and (frames,) the bin in its middle.
 
     Each cell is taken over the mean of the 2 kHz around it in its own frame: what all the band does together, an
     outlet's hiss, cancels. Knocks are held down to the noise; along steep lines no cell counts for much.
@@ -45,9 +48,12 @@ def slanted_lines(flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, nois
     logs = np.log1p(over / np.float32(soft))
     cells = np.where(knocks, np.float32(noise_log), logs)
     steep = np.minimum(logs, np.float32(_AT_MOST))
-    most = np.maximum(_along(cells, _RISES, noise_log), _along(steep, _STEEP, noise_log))
+    most, quick = _along(cells, _RISES, noise_log), _along(steep, _STEEP, noise_log)
+    where = quick.argmax(axis=1)
+    steepest = quick[np.arange(len(quick)), where] / np.float32(2 * _REACH + 1)
+    np.maximum(most, quick, out=most)
     most /= np.float32(2 * _REACH + 1)
-    return most
+    return most, steepest, where
 
 
 def _along(cells: Cells32, rises: Sequence[int], noise_log: float) -> Cells32:

@@ -35,13 +35,14 @@ _TINY = 1e-20
 @dataclass(frozen=True)
 class Box:
     """A box in which frequencies are louder than at other times: standard normal deviate with the looks taken off,
-    its middle frame, its bins, its frames."""
+    its middle frame, its bins, its frames; whether a line is followed through it, and one that runs through it all."""
 
     deviate: float
     frame: int
     bins: slice
     frames: int
     swept: bool = False
+    steep: bool = False
 
     @property
     def width(self) -> int:

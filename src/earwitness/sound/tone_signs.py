@@ -28,7 +28,7 @@ _RISEN, _AWAY_HZ, _AROUND = 3.0, 1800.0, 16  # what else rises, farther than a w
 _FRONT, _FRONT_NEAR = 4, 64  # frames
 _SOUNDS_DB = 6.0  # under its top
 _BETWEEN_PUFFS_S = 2.0
-_FILLS_HZ, _LINE_CELLS = 1000.0, 3  # a line fills so many cells
+_FILLS_HZ, _LINE_CELLS, _STEEP_CELLS = 1000.0, 3, 24  # a line fills so many cells, one that runs through kilohertz
 _CLEAR_DB, _FILLED_MORE = 6.0, 0.25  # from here on it can be told that others fill their kilohertz as it does not
 _BESIDE = 64  # bins: 500 Hz
 _KEEPS_TO_HZ = 40.0  # a line seen in short frames
@@ -153,7 +153,7 @@ def _filled(cells: ToneCells, course: Course, usual: Array) -> float:
     added = cells.short_over[there, near] - usual[near]
     total = np.zeros((len(added), added.shape[1] + 1))
     np.cumsum(added, axis=1, out=total[:, 1:])
-    line = min(_LINE_CELLS, added.shape[1])
+    line = min(_STEEP_CELLS if course.box.steep else _LINE_CELLS, added.shape[1])
     loudest = (total[:, line:] - total[:, :-line]).max(axis=1)
     return float(np.clip(1 - loudest.sum() / max(float(total[:, -1].sum()), _TINY), 0, 1))
 

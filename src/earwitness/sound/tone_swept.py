@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import quantile
-from earwitness.sound.tone_cells import Cells32, ToneCells
+from earwitness.sound.tone_cells import SOFT, Cells32, ToneCells
 from earwitness.sound.tone_search import Box, chance_deviate
 
 Array = NDArray[np.float64]
@@ -23,6 +23,10 @@ _EVERY = 4  # frames from box to box
 _USUAL = 0.6  # a place is louder than its band is in this part of the time
 _CANDIDATES = 2  # of each width
 _CORRELATED = 2.4  # frames that tell as much as one
+_SELDOM, _STRAYS = 0.05, 0.05  # nats by which the loudest steep line of noise lies over what it seldom falls below
+_STEEP_LINE = 0.6  # nats: in noise the loudest of a moment seldom holds so much
+_STEEP_REACH, _NOISE_HZ = 10, 200.0  # short bins that it crosses in 32 ms, to either side
+_FILLS_ITS_LINE = 0.7  # nats: each cell is four times the noise; of voices, keys and music no half second holds more
 
 
 def swept_boxes(cells: ToneCells) -> list[Box]:
@@ -62,10 +66,35 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
     return kept[:_CANDIDATES]
 
 
+def steep_boxes(cells: ToneCells) -> list[Box]:
+    """The box over all frequencies in which a line that runs through kilohertz in a tenth of a second stands out of
+    other times, if there is one: it leaves each band before it is told from a knock there, but is always somewhere.
+
+    Parameters
+    ----------
+    cells : the short-time spectra of a recording.
+    """
+    course = _seen(cells, cells.steepest)
+    rest = float(quantile(course, _SELDOM)) + _STRAYS
+    found = []
+    for long in (n for n in _BOX_FRAMES if n <= len(course) // 3):
+        means = np.convolve(course, np.full(long, 1 / long), "valid")
+        top = int(np.argmax(means))
+        if means[top] > _FILLS_ITS_LINE:
+            looks = chance_deviate(len(course) / long, long / _CORRELATED)
+            deviate = (means[top] - rest) / _STRAYS * np.sqrt(long / _CORRELATED) - looks
+            whole = slice(0, len(cells.hz))
+            found.append(Box(float(deviate), top + long // 2, whole, long, swept=True, steep=True))
+    return sorted(found, key=lambda box: -box.deviate)[:1]
+
+
 def swept_course(cells: ToneCells, box: Box) -> tuple[list[Array], float, float]:
     """What the loudest line of a band holds, for each long frame, over the same in the bands beside it, the quieter
     half of them believed: of the box, and of bands that reach half a width to either side (a line that drifts out of
-    the box has not faded); with the mean and spread of noise."""
+    the box has not faded); with the mean and spread of noise. Of one that runs through all frequencies the quietest
+    moments are believed."""
+    if box.steep:
+        return _steep_course(cells)
     low = int(np.searchsorted(cells.short_hz, cells.hz[box.bins.start]))
     width = int(np.searchsorted(cells.short_hz, cells.hz[box.bins.stop - 1])) - low
     last = cells.short.shape[1] - width
@@ -77,6 +106,25 @@ def swept_course(cells: ToneCells, box: Box) -> tuple[list[Array], float, float]
     beside = sorted(courses[3:], key=lambda course: float(course.mean()))
     quiet = np.stack(beside[: max(1, len(beside) // 2)])[:, heard]
     return courses[:3], float(quiet.mean()), float(quiet.std()) * float(np.sqrt(_CORRELATED))
+
+
+def _steep_course(cells: ToneCells) -> tuple[list[Array], float, float]:
+    """The tone in the middle of the loudest steep line of each moment, if that is more than noise, and the noise of
+    200 Hz, over that noise."""
+    reach = np.arange(-_STEEP_REACH, _STEEP_REACH + 1)
+    bins = np.clip(cells.where[:, None] + reach, 0, cells.short_over.shape[1] - 1)
+    frames = np.minimum(2 * np.arange(len(bins)) + 3, len(cells.short_over) - 1)
+    added = cells.short_over[frames[:, None], bins].sum(axis=1, dtype=np.float64) - len(reach)
+    in_200_hz = added * float(cells.short_hz[1] - cells.short_hz[0]) / _NOISE_HZ
+    tone = np.where(cells.steepest > _STEEP_LINE, np.maximum(in_200_hz, 0), 0)
+    course = _seen(cells, np.log1p((1 + tone) / SOFT))
+    return [course], float(np.log1p(1 / SOFT)), _STRAYS * float(np.sqrt(_CORRELATED))
+
+
+def _seen(cells: ToneCells, course: NDArray[np.floating]) -> Array:
+    """A course through all frequencies, where a crowd hides it as it else usually is."""
+    hidden = np.asarray(cells.crowd.any(axis=1))
+    return np.asarray(_as_usual(course[:, None], hidden[:, None])[:, 0], dtype=np.float64)
 
 
 def _as_usual(courses: NDArray[np.floating], hidden: NDArray[np.bool_]) -> NDArray[np.floating]:
