@@ -1,7 +1,8 @@
 """Where a swept tone may come and go: for an eighth of a second it keeps to a slanted line (`tone_lines`).
 
 The mean of the loudest line of a band over a box of time is held against the same band's other times, the looks taken
-off (Cramer 1946, 28.6).
+off (Cramer 1946, 28.6). What runs through kilohertz in a tenth of a second has left a band before it is told from a
+knock there; it is looked for, and followed, through all frequencies at once.
 """
 
 from __future__ import annotations
@@ -23,7 +24,7 @@ _EVERY = 4  # frames from box to box
 _USUAL = 0.6  # a place is louder than its band is in this part of the time
 _CANDIDATES = 2  # of each width
 _CORRELATED = 2.4  # frames that tell as much as one
-_SELDOM, _STRAYS = 0.05, 0.05  # nats by which the loudest steep line of noise lies over what it seldom falls below
+_SELDOM, _STRAYS = 0.05, 0.05  # in a twentieth of noise the loudest steep line holds so many nats less than usual
 _STEEP_LINE = 0.6  # nats: in noise the loudest of a moment seldom holds so much
 _STEEP_REACH, _NOISE_HZ = 10, 200.0  # short bins that it crosses in 32 ms, to either side
 _FILLS_ITS_LINE = 0.7  # nats: each cell is four times the noise; of voices, keys and music no half second holds more
@@ -67,8 +68,7 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
 
 
 def steep_boxes(cells: ToneCells) -> list[Box]:
-    """The box over all frequencies in which a line that runs through kilohertz in a tenth of a second stands out of
-    other times, if there is one: it leaves each band before it is told from a knock there, but is always somewhere.
+    """The box over all frequencies in which a steep line stands out of other times, if there is one.
 
     Parameters
     ----------
@@ -91,8 +91,17 @@ def steep_boxes(cells: ToneCells) -> list[Box]:
 def swept_course(cells: ToneCells, box: Box) -> tuple[list[Array], float, float]:
     """What the loudest line of a band holds, for each long frame, over the same in the bands beside it, the quieter
     half of them believed: of the box, and of bands that reach half a width to either side (a line that drifts out of
-    the box has not faded); with the mean and spread of noise. Of one that runs through all frequencies the quietest
-    moments are believed."""
+    the box has not faded); with the mean and spread of noise. Of a steep one the tone along it, over noise of 200 Hz.
+
+    Parameters
+    ----------
+    cells : the short-time spectra of a recording.
+    box : as of `swept_boxes` or `steep_boxes`.
+
+    Returns
+    -------
+    (frames,) each, its own first; then what noise holds, and how much that strays [nats].
+    """
     if box.steep:
         return _steep_course(cells)
     low = int(np.searchsorted(cells.short_hz, cells.hz[box.bins.start]))
