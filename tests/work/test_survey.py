@@ -9,6 +9,7 @@ import signal
 import subprocess
 import sys
 import time
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -158,7 +159,9 @@ def test_interrupting_the_command_leaves_the_old_output(demo, tmp_path):
     out.mkdir()
     (out / "findings.json").write_text("old")
     command = [sys.executable, "-m", "earwitness", "survey", str(demo / "survey"), "--out", str(out)]
-    process = subprocess.Popen(command, stderr=subprocess.PIPE)
+    # what a shell runs in the background ignores the key, and so would its children
+    heed = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, preexec_fn=heed)
     time.sleep(1.5)
     while process.poll() is None:  # pressed again where a library swallowed it
         process.send_signal(signal.SIGINT)
