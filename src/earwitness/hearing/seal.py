@@ -34,6 +34,7 @@ _ALL_ALONG = 0.3  # share of the sweep
 _FAINT_DB = 10.0
 _SHORTEST_S, _LOWEST_RATE_HZ = 4.0, 4000.0
 _BESIDE_S, _DRIFTS_HZ = 0.5, 300.0
+_LINE_HZ = 50.0  # to either side: drawn as one
 
 
 @dataclass(frozen=True)
@@ -66,14 +67,16 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
     verdict, probability = decide(probabilities)
     track: ToneTrack | None = None
     places: tuple[Place, ...] = ()
+    shown = best
     if cells and sounding:
         passed = [n for n in others if decide(judged[n][0])[0] == "passage"]
         steep = [n for n in passed if tones[n].course.box.steep]  # it is followed through all that it runs through
         near = [n for n in passed if abs(tones[n].tone_hz - tones[best].tone_hz) < _DRIFTS_HZ]
-        track, *more = [_track(cells, tones[n], sounding.start / heard.rate_hz) for n in steep or (best, *near)]
+        shown, *more = steep or (best, *near)
+        track = _track(cells, tones[shown], sounding.start / heard.rate_hz)
         places = _places(track)
         for other in more:
-            places = _and_elsewhere(places, _places(other))
+            places = _and_elsewhere(places, _places(_track(cells, tones[other], sounding.start / heard.rate_hz)))
     if verdict == "passage" and track and not places:
         verdict = "inconclusive"
     settle = _settle(heard, measured) if verdict == "inconclusive" else None
@@ -87,7 +90,7 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
         settle=settle,
         places=places if verdict == "passage" else (),
         notes=_notes(heard, verdict, tones),
-        traces=_traces(track, tones[best], places) if track else (),
+        traces=_traces(track, tones[shown], places) if track else (),
         measured=measured,
     )
 
@@ -256,5 +259,7 @@ def _traces(track: ToneTrack, tone: Tone, places: tuple[Place, ...]) -> tuple[Tr
         "freq_hz": track.picture_hz.astype(np.float32),
         "power_db": track.picture_db,
     }
-    line = {"freq_hz": tone.tone_hz, "width_hz": tone.width_hz, "kind": "tone"}
-    return Trace("level", level, marks), Trace("spectrogram", picture, (*marks, line))
+    hz, half = tone.tone_hz, tone.width_hz / 2
+    band = {"low_hz": hz - half, "high_hz": hz + half} if half > _LINE_HZ else {"freq_hz": hz}
+    where = () if tone.course.box.steep else (band | {"kind": "tone"},)  # it is all over the picture
+    return Trace("level", level, marks), Trace("spectrogram", picture, (*marks, *where))

@@ -214,7 +214,7 @@ def _front_db(course: Course) -> float:
 def _where(cells: ToneCells, course: Course, wander_hz: float) -> tuple[float, float]:
     """Middle and width of what it moves in: its box, or the strongest line of a broad one where it keeps to that."""
     bins = course.box.bins
-    if not course.box.swept or wander_hz > _KEEPS_TO_HZ:
+    if not course.box.swept or course.box.steep or wander_hz > _KEEPS_TO_HZ:
         return course.hz, float(cells.hz[bins.stop - 1] - cells.hz[bins.start])
     there = cells.over[max(0, course.top - _AROUND) : course.top + _AROUND + 1, bins].mean(axis=0)
     return float(cells.hz[bins.start + int(np.argmax(there))]), float(cells.hz[1] - cells.hz[0])

@@ -12,7 +12,7 @@ from functools import reduce
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.sound.pulsing import quantile
+from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import SOFT, Cells32, ToneCells
 from earwitness.sound.tone_search import Box, chance_deviate
 
@@ -26,6 +26,7 @@ _CANDIDATES = 2  # of each width
 _CORRELATED = 2.4  # frames that tell as much as one
 _SELDOM, _STRAYS = 0.05, 0.05  # in a twentieth of noise the loudest steep line holds so many nats less than usual
 _STEEP_LINE = 0.6  # nats: in noise the loudest of a moment seldom holds so much
+_STEEP_FRAMES = 9  # a note that begins is in four
 _STEEP_REACH, _NOISE_HZ = 10, 200.0  # short bins that it crosses in 32 ms, to either side
 _FILLS_ITS_LINE = 0.7  # nats: each cell is four times the noise; of voices, keys and music no half second holds more
 
@@ -125,7 +126,8 @@ def _steep_course(cells: ToneCells) -> tuple[list[Array], float, float]:
     frames = np.minimum(2 * np.arange(len(bins)) + 3, len(cells.short_over) - 1)
     added = cells.short_over[frames[:, None], bins].sum(axis=1, dtype=np.float64) - len(reach)
     in_200_hz = added * float(cells.short_hz[1] - cells.short_hz[0]) / _NOISE_HZ
-    tone = np.where(cells.steepest > _STEEP_LINE, np.maximum(in_200_hz, 0), 0)
+    runs = running_mean(cells.steepest, _STEEP_FRAMES) > _STEEP_LINE
+    tone = np.where(runs, np.maximum(in_200_hz, 0), 0)
     course = _seen(cells, np.log1p((1 + tone) / SOFT))
     return [course], float(np.log1p(1 / SOFT)), _STRAYS * float(np.sqrt(_CORRELATED))
 
