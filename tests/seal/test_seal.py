@@ -362,3 +362,11 @@ def test_a_note_that_sounded_when_the_recording_began_is_no_passage():
     """Its end is as sharp as its beginning was."""
     note = (T < 0.3) * (np.sin(2 * np.pi * 3900 * T) + np.sin(2 * np.pi * 1300 * T))
     assert judge(heard(noise() + 0.03 * note + 0.01 * music(5) * (T > 0.3))).verdict != "passage"
+
+
+@pytest.mark.parametrize(("hz", "lasts_s"), [(167.0, 0.6), (167.0, 1.0), (200.0, 1.0)])
+def test_a_note_of_many_partials_that_is_struck_twice_is_no_passage(hz, lasts_s):
+    """A steep line finds one of its partials in each frame, as it finds a tone that runs; but a note begins at once."""
+    partials = sum(np.sin(2 * np.pi * hz * k * T + k * k) / np.sqrt(k) for k in range(1, int(6500 / hz)))
+    struck = sum(np.exp(-np.maximum(T - start, 0) / lasts_s) * (start < T) for start in (2.0, 6.0))
+    assert judge(heard(noise(rms=0.001) + 0.05 * struck * partials)).verdict != "passage"

@@ -10,7 +10,7 @@ _BEATS = 0.2  # depth; an emitter that is on for four fifths of its beat has 0.2
 _WARBLES_HZ = 32.0
 _FASTEST_HZ = 10.0
 _WIDE_HZ = 40.0  # a box that noise which changes its colour may fill
-_FRONT_DB = 8.0
+_FRONT_DB, _ENTERS_DB = 8.0, 6.0  # each time a steep line enters the band it rises by more than its place
 _COMPANY_HZ = 30.0
 _BEEPS_HZ = (0.6, 1.8)  # of a vehicle that backs up: about once a second (practice)
 _FADES_DB = 5.0
@@ -73,6 +73,8 @@ def signs(tone: Tone) -> dict[str, float]:
             found["faint-deviate"] = tone.course.deviate
         if tone.course.raised > _MOST_OF_IT:
             found["place-width"] = tone.course.raised
+    if tone.course.box.steep and tone.front_db - _ENTERS_DB > _FRONT_DB:
+        found["front"] = tone.front_db - _ENTERS_DB
     if rise_db < _NO_RISE_DB:
         found["nothing-rises"] = -rise_db
     if tone.course.holds_db > _UNSURE_DB:
