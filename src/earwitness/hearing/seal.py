@@ -72,11 +72,12 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
         passed = [n for n in others if decide(judged[n][0])[0] == "passage"]
         steep = [n for n in passed if tones[n].course.box.steep]  # it is followed through all that it runs through
         near = [n for n in passed if abs(tones[n].tone_hz - tones[best].tone_hz) < _DRIFTS_HZ]
-        shown, *more = steep or (best, *near)
-        track = _track(cells, tones[shown], sounding.start / heard.rate_hz)
+        followed = steep or [best, *near]
+        shown = followed[0]
+        track, *more = [_track(cells, tones[n], sounding.start / heard.rate_hz) for n in followed]
         places = _places(track)
         for other in more:
-            places = _and_elsewhere(places, _places(_track(cells, tones[other], sounding.start / heard.rate_hz)))
+            places = _and_elsewhere(places, _places(other))
     if verdict == "passage" and track and not places:
         verdict = "inconclusive"
     settle = _settle(heard, measured) if verdict == "inconclusive" else None

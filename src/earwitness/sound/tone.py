@@ -118,6 +118,7 @@ def _level_db(cells: ToneCells, course: Course) -> Array:
 
 
 def _closed(level: Array, gap_s: float) -> Array:
+    """Its gaps bridged, and smoothed over as much."""
     gap = round(gap_s / LONG_HOP_S)
     return running_mean(running_quantile(running_quantile(level, gap, 1.0), gap, 0.0), max(_SMOOTH, gap))
 
