@@ -124,6 +124,11 @@ def quick_beats() -> np.ndarray:
     return power
 
 
+def powers_of_16() -> np.ndarray:
+    """(short frames, 4) of `quick_beats` in bands of 16 bins."""
+    return quick_beats().reshape(600, 4, 16).sum(axis=2)
+
+
 def bands_of_16() -> np.ndarray:
     """Four bands of 16 bins."""
     return np.array([0, 16, 32, 48, 64])

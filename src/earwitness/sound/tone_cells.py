@@ -21,7 +21,7 @@ from earwitness.errors import InputError
 from earwitness.sound.decimate import decimated
 from earwitness.sound.hiss import power_frames
 from earwitness.sound.tone_crowd import crowded, over_bins
-from earwitness.sound.tone_hold import hold_knocks, switched_bands
+from earwitness.sound.tone_hold import band_powers, hold_knocks, switched_bands
 from earwitness.sound.tone_lines import slanted_lines
 
 Array = NDArray[np.float64]
@@ -99,9 +99,9 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     samples, rate_hz = decimated(samples, rate_hz, high_hz)
     hz, power = _passed(*_spectra(samples, rate_hz, LONG_S, LONG_HOP_S, low_hz, high_hz))
     short_hz, short = _spectra(samples, rate_hz, SHORT_S, SHORT_HOP_S, float(hz[0]), float(hz[-1]) + 1.0)
-    short = np.asfortranarray(short)  # it is read a few bins at a time
     over, noise, density = _over_noise(power)
     cells = np.divide(short, np.interp(short_hz, hz, density), dtype=np.float32)
+    short = np.asfortranarray(short)  # it is read a few bins at a time
     knocks, quick = _knocks(short, len(power))
     crowd = crowded(cells, len(power))
     talk = bool(crowd.any())
@@ -147,8 +147,7 @@ def _passed(hz: Array, power: Cells32) -> tuple[Array, Cells32]:
 def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     """Each cell over the noise of its moment and its frequency; the noise's course in bands, its spectrum."""
     frames, bins = power.shape
-    half = len(power[::4]) // 2
-    middle = np.sort(power[::4], axis=0)[half] + np.float32(_TINY)
+    middle = _middle(power[::4]) + np.float32(_TINY)
     over = power / middle
     edges = np.linspace(0, bins, max(1, bins // _BAND_BINS) + 1).astype(int)
     noise = np.empty((frames, len(edges) - 1), np.float32)
@@ -159,18 +158,23 @@ def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     centres = (edges[:-1] + edges[1:] - 1) / 2
     parts = [np.interp(np.arange(bins), centres, one) for one in np.eye(len(centres))]  # of each band in each bin
     over /= noise @ np.array(parts, np.float32)
-    own = np.sort(over[::2], axis=0)[frames // 4] * middle
+    own = _middle(over[::2]) * middle
     # of the exponential: the median is ln 2 of the mean; the lower part of the bins looks through lines
     smooth = rank_filter(own.astype(np.float64), round(0.4 * _LINE_BINS), _LINE_BINS, mode="mirror") / np.log(2)
     over *= (middle / smooth).astype(np.float32)
     return over, noise, smooth
 
 
+def _middle(rows: Cells32) -> Cells32:
+    """The median over the first axis; quicker than np.median, and than to sort along that axis."""
+    return np.sort(np.ascontiguousarray(rows.T), axis=1)[:, len(rows) // 2]
+
+
 def _knocks(short: Cells32, frames: int) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     """(frames, bands of 500 Hz) where a third of the power and more is shorter than 64 ms; and (short frames, short
     bins) where it is."""
     edges = np.linspace(0, short.shape[1], max(1, short.shape[1] // _KNOCK_BINS) + 1).astype(int)
-    band = np.add.reduceat(short, edges[:-1], axis=1)
+    band = band_powers(short, edges)
     beside = _KNOCK_FRAMES - 1
     lasting = _running(np.minimum, np.pad(band, ((beside, beside), (0, 0)), mode="edge"), _KNOCK_FRAMES)
     lasting = _running(np.maximum, lasting, _KNOCK_FRAMES)
@@ -178,7 +182,7 @@ def _knocks(short: Cells32, frames: int) -> tuple[NDArray[np.bool_], NDArray[np.
     window = np.hanning(9)[1:-1].astype(np.float32)  # the seven short frames within a long one
     within = np.minimum(round(LONG_HOP_S / SHORT_HOP_S) * np.arange(frames)[:, None] + np.arange(7), len(band) - 1)
     share = np.einsum("tkb,k->tb", excess[within], window) / np.einsum("tkb,k->tb", band[within], window)
-    steady = ~switched_bands(short, edges)
+    steady = ~switched_bands(short, band, edges)
     found = np.pad((share > 1 / 3) & steady, ((_BESIDE, _BESIDE), (0, 0)))
     quick = np.repeat((excess > band / 3) & steady, np.diff(edges), axis=1)
     return np.asarray(_running(np.maximum, found, 2 * _BESIDE + 1)), quick

@@ -7,8 +7,9 @@ looks, over the most that may remain of it elsewhere.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -98,17 +99,19 @@ def follow(cells: ToneCells, box: Box) -> Course:
         window / OVERLAP * max(1.0, box.width / BIN_WIDTH),
     )
     colour = _COLOUR if box.wide else 0.0
-    least = np.expm1(mean - looks * sure - colour) - np.expm1(noise_log)
-    anywhere = np.max([mean, *(_over_window(other, window) for other in beside)], axis=0)
-    most = np.maximum(np.expm1(anywhere) - np.expm1(noise_log), 0) + sure * np.exp(noise_log)
+    floor = np.expm1(noise_log)
+    least = np.expm1(mean - looks * sure - colour) - floor
+    anywhere = reduce(np.maximum, (_over_window(other, window) for other in beside), mean)
+    most = np.maximum(np.expm1(anywhere) - floor, 0) + sure * np.exp(noise_log)
     # a tone is not weaker because air is let off over it, nor louder because all fades in with it
     noise = np.exp(_over_window(np.log(noise_of(cells, box)), window))
+    believed = least * np.minimum(noise, 1.0)
     gap = round((0.5 * beat_s if beat_s else _UNSURE_BEAT_S) / LONG_HOP_S)
-    top = int(np.argmax(least * np.minimum(noise, 1.0)))
-    rises = _rise_db(least, most, top, gap), _rise_db(least * np.minimum(noise, 1.0), most * noise, top, gap)
-    usual = max(float(quantile(running_quantile(mean, gap, 1.0), RESTS)), noise_log)
+    top = int(np.argmax(believed))
+    low, high = sorted(_rise_db(float(at[top]), over, gap) for at, over in ((least, most), (believed, most * noise)))
+    closed = running_quantile(mean, gap, 1.0)
+    usual = max(float(quantile(closed, RESTS)), noise_log)
     middle = top + round(window / 2)
-    low, high = sorted(rises)
     if high > 0:
         share = _no_knocks(short(), middle, beat_s)
         low, high = (min(rise, rise * share + _KNOCK_DB * (1 - share)) for rise in (low, high))
@@ -116,7 +119,8 @@ def follow(cells: ToneCells, box: Box) -> Course:
     deviate = float((mean[top] - colour - usual) / sure - looks)
     raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
     hz = float(cells.hz[box.bins].mean())
-    holds = _holds_db(mean, noise, noise_log, sure, top, gap)
+    surely = (np.expm1(mean[top] + _BOUND * sure) - floor, np.expm1(closed - _BOUND * sure) - floor)
+    holds = _holds_db(*surely, noise, top)
     return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, holds, raised)
 
 
@@ -159,26 +163,25 @@ def _no_knocks(short: tuple[Array, Array], middle: int, beat_s: float) -> float:
     return share
 
 
-def _rise_db(least: Array, most: Array, top: int, gap: int) -> float:
+def _rise_db(least: float, most: Array, gap: int) -> float:
     """The least at the top over the most in the parts of the sweep where it rests, gaps of the beat closed."""
     rest = float(quantile(running_quantile(most, gap, 1.0), RESTS))
-    return float(10 * np.log10(max(float(least[top]) / rest, 1e-3)))
+    return 10 * math.log10(max(least / rest, 1e-3))
 
 
-def _holds_db(mean: Array, noise: Array, noise_log: float, sure: float, top: int, gap: int) -> float:
+def _holds_db(most: float, least: Array, noise: Array, top: int) -> float:
     """With the noise reckoned in the way that makes it less."""
-    most = float(np.expm1(mean[top] + _BOUND * sure) - np.expm1(noise_log))
-    least = np.expm1(running_quantile(mean, gap, 1.0) - _BOUND * sure) - np.expm1(noise_log)
     left = min(float(quantile(least, RESTS)), float(quantile(least * noise, RESTS)) / min(float(noise[top]), 1.0))
-    return float(10 * np.log10(left / most)) if most > 0 and left > _NOTHING_LEFT * most else _LEAST_HOLDS_DB
+    return 10 * math.log10(left / most) if most > 0 and left > _NOTHING_LEFT * most else _LEAST_HOLDS_DB
 
 
 def _over_window(values: Array, frames: float) -> Array:
     """Running means over a window that need not be a whole number of frames."""
-    total = np.concatenate([[0.0], np.cumsum(values)])
+    whole, part = int(frames), frames % 1
+    total = np.concatenate([[0.0], values, [0.0]]).cumsum()
     last = int(len(values) - frames) + 1
-    ends = np.arange(last) + frames
-    return np.asarray((np.interp(ends, np.arange(len(total)), total) - total[:last]) / frames)
+    sums = (1 - part) * total[whole : whole + last] + part * total[whole + 1 : whole + 1 + last] - total[:last]
+    return np.asarray(sums / frames)
 
 
 def _log_course(cells: ToneCells, box: Box, drift: int) -> tuple[Array, float, float]:
@@ -189,20 +192,20 @@ def _log_course(cells: ToneCells, box: Box, drift: int) -> tuple[Array, float, f
     """
     over, width = cells.over, box.width
     drift *= box.line
-    span = width + 2 * drift + 4
-    spans = [
-        (start - drift, start + width + drift) for start in box.bins.start + span * np.array([0, 1, -1, 2, -2, 3, -3])
-    ]
+    lows = [box.bins.start + turn * (width + 2 * drift + 4) - drift for turn in (0, 1, -1, 2, -2, 3, -3)]
+    spans = [(low, low + width + 2 * drift) for low in lows]
     own = max(0, spans[0][0]), min(spans[0][1], over.shape[1])
     spans = [own, *(one for one in spans[1:] if one[0] >= 0 and one[1] < over.shape[1])]
     first = min(low for low, _ in spans)
     near = np.ascontiguousarray(over[:, first : max(high for _, high in spans)].T)
     if drift:
         near = 0.5 * (near[1:] + near[:-1])
-    smooth = 0.5 * near
-    smooth += 0.25 * np.concatenate([near[:, :1], near[:, :-1]], axis=1)
-    smooth += 0.25 * np.concatenate([near[:, 1:], near[:, -1:]], axis=1)
-    logs = np.log1p(smooth / SOFT)
+    smooth = 2 * near
+    smooth[:, 1:] += near[:, :-1]
+    smooth[:, :-1] += near[:, 1:]
+    smooth[:, [0, -1]] += near[:, [0, -1]]
+    smooth *= 0.25 / SOFT
+    logs = np.log1p(smooth, out=smooth)
     parts = [logs[low - first : high - first - (drift > 0)] for low, high in spans]
     courses = [part.max(axis=0) if drift else part.mean(axis=0) for part in parts]
     log = courses[0].astype(np.float64)

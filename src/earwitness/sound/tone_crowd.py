@@ -59,7 +59,7 @@ def over_bins(crowd: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
 
 def _in_most(there: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """(short frames, blocks) whether there is one in most of the blocks around."""
-    some = there.reshape(len(there), -1, _BLOCK).any(axis=2).astype(np.float32)
+    some = (np.ascontiguousarray(there).view(np.uint64) != 0).astype(np.float32)  # of eight bytes at once
     return np.asarray(uniform_filter1d(some, _BLOCKS, axis=1, mode="constant") * _BLOCKS > _MOST)
 
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, ToneCells
@@ -89,17 +90,16 @@ def without_drift(cells: ToneCells, course: Course) -> Course:
 
 def _changing(over: NDArray[np.float32], own: slice, frames: int) -> Array:
     """(frames,) what is over the noise in all cells, less what is always there outside a tone's own."""
-    rows = np.sort(_running_rows(over, frames), axis=0)
-    steady = rows[round(RESTS * (len(rows) - 1))]
+    rows = _running_rows(over, frames)
+    rank = round(RESTS * (len(rows) - 1))
+    steady = np.partition(rows, rank, axis=0)[rank]
     steady[own] = 1.0
-    return np.asarray(over.sum(axis=1, dtype=np.float64) - steady.sum())
+    return np.asarray(over.sum(axis=1) - steady.sum(), dtype=np.float64)
 
 
-def _running_rows(values: NDArray[np.float32], frames: int) -> Array:
+def _running_rows(values: NDArray[np.float32], frames: int) -> NDArray[np.float32]:
     """Every fourth of the running means along the first axis, over so many frames to the next four."""
     count = len(values) // 4
     quarters = values[: 4 * count].reshape(count, 4, -1).mean(axis=1)
     size = min(max(1, round(frames / 4)), count)
-    total = np.zeros((count + 1, values.shape[1]))
-    np.cumsum(quarters, axis=0, out=total[1:])
-    return (total[size:] - total[:-size]) / size
+    return np.asarray(uniform_filter1d(quarters, size, axis=0)[size // 2 : size // 2 + count - size + 1])

@@ -8,6 +8,9 @@ and drums, which do keep time, fill the band.
 
 from __future__ import annotations
 
+from functools import reduce
+from itertools import pairwise
+
 import numpy as np
 from numpy.typing import NDArray
 from scipy.fft import irfft, next_fast_len, rfft
@@ -40,10 +43,11 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
     for k in np.flatnonzero(knocks.any(axis=0)):
         near, held = over[:, edges[k] : edges[k + 1]], knocks[:, k]
         start, stop = np.flatnonzero(begins_or_ends[:, k]).reshape(-1, 2).T
-        quiet = np.concatenate([[0], stop]), np.concatenate([start, [len(over)]])  # before each knock, after the last
-        before = _means(near, np.maximum(quiet[0], quiet[1] - _BEFORE), quiet[1])[:-1]
-        after = _means(near, quiet[0], np.minimum(quiet[0] + _BEFORE, quiet[1]))[1:]
-        lasting = np.minimum(before, after)
+        before = np.concatenate([[0], stop[:-1]])  # where the quiet before each knock begins, and that after it ends
+        after = np.concatenate([start[1:], [len(over)]])
+        first = np.concatenate([np.maximum(before, start - _BEFORE), stop])
+        last = np.concatenate([start, np.minimum(after, stop + _BEFORE)])
+        lasting = _means(near, first, last).reshape(2, len(start), -1).min(axis=0)
         most = np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0))
         near[held] = np.minimum(near[held], np.repeat(most, stop - start, axis=0))
     return over
@@ -52,20 +56,31 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
 def _means(near: Cells32, start: NDArray[np.intp], stop: NDArray[np.intp]) -> Cells32:
     """(knocks, bins) over frames from start to stop, at most four of them; 0 where there is none."""
     frames = start[:, None] + np.arange(_BEFORE)
-    share = (frames < stop[:, None]) / np.maximum(stop - start, 1)[:, None].astype(np.float32)
-    return np.asarray(np.einsum("kf,kfb->kb", share, near[np.minimum(frames, len(near) - 1)]))
+    share = ((frames < stop[:, None]) / np.maximum(stop - start, 1)[:, None]).astype(np.float32)
+    return np.asarray((share[:, None] @ near[np.minimum(frames, len(near) - 1)])[:, 0])
 
 
-def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]:
-    """(bands,) in which a tone is switched on and off quickly, in an even beat.
+def band_powers(short: Cells32, edges: NDArray[np.intp]) -> Cells32:
+    """(short frames, bands) the sum of each band.
 
     Parameters
     ----------
     short : (short frames, short bins) power [full scale² / Hz].
     edges : (bands + 1,) first short bin of each band, and the end of the last [index].
     """
+    return np.stack([short[:, low:high].sum(axis=1) for low, high in pairwise(edges)], axis=1)
+
+
+def switched_bands(short: Cells32, powers: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """(bands,) in which a tone is switched on and off quickly, in an even beat.
+
+    Parameters
+    ----------
+    short : (short frames, short bins) power [full scale² / Hz].
+    powers : (short frames, bands) the sum of each band.
+    edges : (bands + 1,) first short bin of each band, and the end of the last [index].
+    """
     found = np.zeros(len(edges) - 1, bool)
-    powers = np.add.reduceat(short, edges[:-1], axis=1)
     usual = quantile(powers, _RESTS)
     clear = powers > 4 * usual
     often = np.flatnonzero(clear.sum(axis=0) >= max(_FEWEST * len(powers), 8))
@@ -75,7 +90,7 @@ def switched_bands(short: Cells32, edges: NDArray[np.intp]) -> NDArray[np.bool_]
     course = irfft(np.abs(rfft(level, size, axis=0)) ** 2, size, axis=0)[: _BEAT.stop]
     for k in often[course[_BEAT].max(axis=0) >= _KEEPS_TIME * course[0]]:
         low, high = edges[k], edges[k + 1]
-        total = np.cumsum(short[clear[:, k], low:high], axis=1)
-        line = (total[:, _LINE:] - total[:, :-_LINE]).max(axis=1) / total[:, -1] if high - low > _LINE else np.ones(1)
-        found[k] = bool(quantile(line, 0.5) > _ONE_LINE)
+        lines = reduce(np.add, (short[:, low + i : high - _LINE + 1 + i] for i in range(_LINE)))
+        share = lines.max(axis=1, initial=0) / powers[:, k]
+        found[k] = bool(quantile(share[clear[:, k]], 0.5) > _ONE_LINE)
     return found

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import reduce
 from itertools import pairwise
 
 import numpy as np
@@ -28,7 +29,7 @@ _WHOLE_BEAT = 4  # blocks
 _CANDIDATES = 8
 _SKIRT_BINS, _LOUDER = 8, 0.7  # a line 64 Hz away, so many nats louder: 3 dB
 _TRIES = 48
-_ONE_SOUND, _OF_ONE_SOUND = 0.9, 2  # correlation of two courses; so many of them are followed
+_ONE_SOUND = 0.9  # correlation of two courses
 _TINY = 1e-20
 
 
@@ -68,14 +69,13 @@ def strongest_boxes(over: Cells32) -> list[Box]:
     over : (frames, bins) cells over their noise, with mean 1 in noise alone [1].
     """
     found: list[tuple[float, Box, Cells32]] = []
-    count = len(over) // _BLOCK
-    logs = np.log1p(over / np.float32(SOFT))
-    blocks = logs[: count * _BLOCK].reshape(count, _BLOCK, -1).mean(axis=1)
-    total = np.zeros((count, over.shape[1] + 1))
-    np.cumsum(blocks, axis=1, out=total[:, 1:])
-    for width in (w for w in _BOX_BINS if w <= over.shape[1] // 4):
+    count, bins = len(over) // _BLOCK, over.shape[1]
+    logs = over[: count * _BLOCK] / np.float32(SOFT)
+    blocks = np.log1p(logs, out=logs).reshape(count, _BLOCK, bins).mean(axis=1)
+    for width in (w for w in _BOX_BINS if w <= bins // 4):
         step = max(1, width // 4)
-        narrow = ((total[:, width:] - total[:, :-width])[:, ::step] / width).astype(np.float32)
+        last = bins - width + 1
+        narrow = reduce(np.add, (blocks[:, i : last + i : step] for i in range(width))) / np.float32(width)
         courses = narrow - narrow.mean(axis=0)
         courses /= np.linalg.norm(courses, axis=0) + np.float32(_TINY)
         sums = {1: narrow}
@@ -91,7 +91,7 @@ def strongest_boxes(over: Cells32) -> list[Box]:
             rest, top = np.maximum(ranked[usual] - below * spread, NOISE_LOG), ranked[-1]
             looks = chance_deviate(means.size * step / width * 2 / long, degrees)
             assured = _assured(top - np.float32(looks) * spread, rest, spread)
-            alike = np.zeros(assured.size, int)
+            alike = np.zeros(assured.size, bool)
             wanted = _CANDIDATES // 2
             for _ in range(_TRIES):
                 column = int(np.argmax(assured))
@@ -109,8 +109,9 @@ def strongest_boxes(over: Cells32) -> list[Box]:
                 wanted -= 1
                 if not wanted:
                     break
-                alike += found[-1][2] @ courses > _ONE_SOUND
-                assured[alike >= _OF_ONE_SOUND] = -np.inf
+                same = found[-1][2] @ courses > _ONE_SOUND
+                assured[same & alike] = -np.inf  # two of one sound are enough
+                alike |= same
                 assured[max(0, column - clear) : column + clear + 1] = -np.inf
     found.sort(key=lambda one: -one[0])
     return _apart(found)
@@ -119,28 +120,25 @@ def strongest_boxes(over: Cells32) -> list[Box]:
 def _skirt(blocks: Cells32, low: int, width: int) -> bool:
     """Whether a line close beside a box is louder than all within: what switches on and off has flanks."""
     first = max(0, low - _SKIRT_BINS)
-    there = blocks[:, first : low + width + _SKIRT_BINS].sum(axis=0) / np.float32(len(blocks))
-    return bool(there.max() > there[low - first : low - first + width].max() + _LOUDER)
+    there = blocks[:, first : low + width + _SKIRT_BINS].sum(axis=0)
+    return bool(there.max() > there[low - first : low - first + width].max() + _LOUDER * len(blocks))
 
 
 def _apart(found: Sequence[tuple[float, Box, Cells32]]) -> list[Box]:
     """The first of them, no two at one frequency, and few of those that keep time with one another: the lines of a
     beeper are one sound."""
+    courses = np.array([course for _, _, course in found])
+    together = courses @ courses.T > _ONE_SOUND
     kept: list[Box] = []
-    courses: list[Cells32] = []
-    for _, box, course in found:
-        near = [
-            n for n, k in enumerate(kept) if box.bins.stop + 4 >= k.bins.start and box.bins.start <= k.bins.stop + 4
-        ]
+    numbers: list[int] = []
+    for number, (_, box, _) in enumerate(found):
+        low, high = box.bins.start - 4, box.bins.stop + 4
+        near = [n for n, k in enumerate(kept) if high >= k.bins.start and low <= k.bins.stop]
         if near and box.deviate > kept[near[0]].deviate:  # the same tone, better seen
             kept[near[0]] = box
-        elif (
-            not near
-            and len(kept) < _CANDIDATES
-            and sum(bool(course @ other > _ONE_SOUND) for other in courses) < _OF_ONE_SOUND
-        ):
+        elif not near and len(kept) < _CANDIDATES and together[number, numbers].sum() < 2:
             kept.append(box)
-            courses.append(course)
+            numbers.append(number)
     return kept
 
 

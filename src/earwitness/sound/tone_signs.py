@@ -98,6 +98,7 @@ def signs_of(cells: ToneCells, courses: Sequence[Course], most: int, rises_db: f
         if course.rise_db > rises_db and not any(one_sound(courses[k], course, in_step[n, k]) for k in chosen):
             chosen.append(n)
     seconds = _by_seconds(cells.over, LONG_HOP_S)
+    usual = np.maximum(quantile(seconds, 0.5), 1.0)
     short_usual = quantile(_by_seconds(cells.short_over, SHORT_HOP_S), 0.5)
     against = cache(lambda n: against_noise(cells, courses[n]))
     filled = cache(lambda n: _filled(cells, courses[n], short_usual))
@@ -106,10 +107,12 @@ def signs_of(cells: ToneCells, courses: Sequence[Course], most: int, rises_db: f
         in_step,
         crowd=lambda k, n: against(n)[0] > _CLEAR_DB and filled(k) > filled(n) + _FILLED_MORE,
     )
-    return tuple(_signs(cells, company, n, against(n), filled(n), seconds) for n in chosen or [0])
+    return tuple(_signs(cells, company, n, against(n), filled(n), seconds, usual) for n in chosen or [0])
 
 
-def _signs(cells: ToneCells, company: Company, n: int, against: Against, filled: float, seconds: Array) -> Tone:
+def _signs(
+    cells: ToneCells, company: Company, n: int, against: Against, filled: float, seconds: Array, usual: Array
+) -> Tone:
     course = company.courses[n]
     box, within = course.box, course.within
     half_s = 0.5 * LONG_HOP_S * (within.stop - within.start)
@@ -124,7 +127,7 @@ def _signs(cells: ToneCells, company: Company, n: int, against: Against, filled:
         _front_db(course),
         _skirt_db(cells, course),
         *company.partner(n),
-        _company_hz(cells, course, seconds) if course.deviate > 0 else 0.0,
+        _company_hz(cells, course, seconds, usual) if course.deviate > 0 else 0.0,
         company.elsewhen_db(n),
         filled,
     )
@@ -165,13 +168,12 @@ def _by_seconds(over: NDArray[np.float32], hop_s: float) -> Array:
     return np.asarray(over[: size * count].reshape(count, size, -1).mean(axis=1), dtype=np.float64)
 
 
-def _company_hz(cells: ToneCells, course: Course, seconds: Array) -> float:
+def _company_hz(cells: ToneCells, course: Course, seconds: Array, usual: Array) -> float:
     """Width of all other lines that are three times as loud around the tone's top as usual within a second, over that
     in other seconds: music that plays on keeps it no company, nor does a whine that drifts. A burst of noise has none.
     """
     low, high = cells.hz[course.box.bins.start], cells.hz[course.box.bins.stop - 1]
     away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
-    usual = np.maximum(quantile(seconds, 0.5), 1.0)
 
     def width_hz(there: Array) -> float:
         return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(_risen(there, usual) & away))

@@ -38,7 +38,7 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
     ----------
     cells : the short-time spectra of a recording.
     """
-    found: list[Box] = []
+    found: list[tuple[float, float, int, int, int]] = []
     most = cells.lines.shape[1] // 12 * 4  # a third, so that there is as much beside it
     for width in sorted({min(w, most) for w in _BANDS if most}):
         step = width // 4
@@ -46,10 +46,12 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
         middles = np.arange(loudest.shape[1]) * step + width // 2
         loudest = _as_usual(loudest, cells.crowd[:, middles * cells.crowd.shape[1] // cells.lines.shape[1]])
         spread = float(quantile(loudest.std(axis=0), 0.5))
-        total = np.zeros((len(loudest) + 1, loudest.shape[1]))
-        np.cumsum(loudest, axis=0, out=total[1:])
-        for long in (n for n in _BOX_FRAMES if n <= len(loudest) // 3):
-            means = (total[long::_EVERY] - total[:-long:_EVERY]) / long
+        whole = len(loudest) // _EVERY * _EVERY
+        means, long = loudest[:whole].reshape(-1, _EVERY, loudest.shape[1]).mean(axis=1), _EVERY
+        while 2 * long <= min(_BOX_FRAMES[-1], len(loudest) // 3):
+            means, long = (means[: -long // _EVERY] + means[long // _EVERY :]) / 2, 2 * long
+            if long not in _BOX_FRAMES:
+                continue
             usual = round(_USUAL * (len(means) - 1))
             rest = np.partition(means, usual, axis=0)[usual]
             degrees = long / _CORRELATED
@@ -58,14 +60,14 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
             for _ in range(_CANDIDATES):
                 column = int(np.argmax(best))
                 middle = int(np.argmax(means[:, column])) * _EVERY + long / 2
-                found.append(_box(cells, float(best[column]), middle, column * step, width, long))
+                found.append((float(best[column]), middle, column * step, width, long))
                 best[max(0, column - 4) : column + 5] = -np.inf
-    found.sort(key=lambda box: -box.deviate)
-    kept: list[Box] = []
-    for box in found:
-        if all(box.bins.stop < k.bins.start or box.bins.start > k.bins.stop for k in kept):
-            kept.append(box)
-    return kept[:_CANDIDATES]
+    kept: list[tuple[float, float, int, int, int]] = []
+    for one in sorted(found, reverse=True):
+        low, width = one[2:4]
+        if all(low + width <= k[2] or low >= k[2] + k[3] for k in kept):
+            kept.append(one)
+    return [_box(cells, *one) for one in kept[:_CANDIDATES]]
 
 
 def steep_boxes(cells: ToneCells) -> list[Box]:
