@@ -85,3 +85,13 @@ def test_the_code_holds_the_tag_and_a_quiet_zone():
     svg = qr_svg("K7M4-R9TC")
     assert 'width="29"' in svg and 'height="29"' in svg
     assert np.array([list(r) for r in code.matrix]).shape == (21, 21)
+
+
+def test_a_finding_is_reached_by_the_plants_own_tag_and_listed_with_it(filed):
+    """The list prints the number that stands on the plant's plate and the signal word; the number will do to go on."""
+    lines = run("findings", "list", "--ledger", "plant.db", cwd=filed).stdout.splitlines()
+    line = next(x for x in lines if "T-101" in x)
+    assert any(word in line for word in ("DANGER", "WARNING", "CAUTION", "NOTICE"))
+    assert "open" in run("findings", "history", "T-101", "--ledger", "plant.db", cwd=filed).stdout
+    step = run("findings", "step", "T-101", "repaired", "--who", "F", "--ledger", "plant.db", cwd=filed)
+    assert step.stdout == f"{line.split()[0]}: open → repaired\n"

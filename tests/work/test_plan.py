@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime
 from itertools import product
 
 import pytest
+from click.testing import CliRunner
 
+from earwitness.cli.findings import command as listed_command
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import findings as stored
 from earwitness.ledger import sites
 from earwitness.plant.assessment import Warned
+from earwitness.work.desk_findings import rows_by_rank, story_of
 from earwitness.work.file_survey import file_survey
 from earwitness.work.plan import Offer, plan, take_over
 from earwitness.work.returns import returns, walk
@@ -113,6 +117,21 @@ def test_the_latest_reading_says_what_a_repair_needs(ledger, tmp_path):
     filed(ledger, tmp_path, leaks({"repair_hours": "6", "shutdown": "yes"}), title="Second", day="2026-03-10")
     made = planned(ledger, Offer(2, HOURS, frozenset({2})))
     assert [(j.task.hours, j.task.needs_shutdown) for j in made.in_week(2)] == [(6.0, True)]
+
+
+def test_list_page_and_card_of_a_finding_say_what_the_plan_says(ledger, place, tmp_path):
+    """Of the reading that last heard it, not of the one that opened it."""
+    filed(ledger, tmp_path, leaks({"repair_hours": "0.5", "craft": "greaser"}))
+    now = {"repair_hours": "6", "craft": "millwright", "shutdown": "yes"}
+    filed(ledger, tmp_path, leaks(now), title="Second", day="2026-03-10")
+    with ledger.reading() as c:
+        site = sites.site_of(c, None)
+        (line,) = rows_by_rank(c, site.id, show="open", area_id=None, limit=9, offset=0)
+        story = story_of(c, stored.finding(c, line.id), datetime(2026, 3, 11, tzinfo=UTC))
+    assert line.work == story.work == "6\N{NO-BREAK SPACE}h; millwright; needs a shutdown"
+    where = ["--ledger", place.where, "--recordings", str(place.recordings)]
+    told = CliRunner().invoke(listed_command, ["list", "--json", *where])
+    assert json.loads(told.output)["findings"][0]["repair"]["craft"] == "millwright"
 
 
 def test_a_plan_taken_over_is_in_the_history(ledger, tmp_path):

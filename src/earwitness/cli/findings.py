@@ -13,8 +13,8 @@ from earwitness.cli.ledger_options import ledger_options, opened, site_option
 EPILOG = """\b
 Examples:
   earwitness findings list --ledger plant.db
-  earwitness findings history 7f3a… --ledger plant.db
-  earwitness findings step 7f3a… repaired --ledger plant.db --who "A. Name" --why "coupling replaced"
+  earwitness findings history T-101 --ledger plant.db
+  earwitness findings step T-101 repaired --ledger plant.db --who "A. Name" --why "coupling replaced"
 """
 
 
@@ -36,21 +36,24 @@ def list_(
 ) -> None:
     """List findings, what is to be acted on first, first."""
     from earwitness.ledger import findings, sites
+    from earwitness.work.desk_findings import WORDS
+    from earwitness.work.last_heard import as_last_heard
 
     with opened(ledger, recordings) as book, book.reading() as c:
         home = sites.site_of(c, site)
-        found = findings.ranked(c, home.id, standing=not closed, limit=limit, offset=offset)
+        found = as_last_heard(c, findings.ranked(c, home.id, standing=not closed, limit=limit, offset=offset))
         counts = findings.count_by_state(c, home.id)
         sums = findings.savings(c, home.id)
     if as_json:
-        listed = [asdict(x.finding) | {k: v for k, v in asdict(x).items() if k != "finding"} for x in found]
+        listed = [asdict(x.finding) | {k: v for k, v in asdict(x).items() if k != "finding"} for x, _ in found]
         out = {"site": home.name, "counts": counts, "savings": [asdict(s) for s in sums], "findings": listed}
         click.echo(json.dumps(out, default=str, indent=1, ensure_ascii=False))
         return
-    for x in found:
+    for x, _ in found:
         f = x.finding
         now = "ACT NOW" if f.figures.urgent else ""
-        parts = (str(f.id)[:8], f"{f.state:<9}", f"{f.verdict:<12}", x.tag, x.point, x.area, now)
+        word = f"{WORDS[f.figures.word_order]:<7}"
+        parts = (str(f.id)[:8], f"{f.state:<9}", word, f"{f.verdict:<12}", x.tag, x.plant_tag, x.point, x.area, now)
         click.echo("  ".join(part for part in parts if part))
     click.echo(f"{home.name}: " + (", ".join(f"{n} {s}" for s, n in sorted(counts.items())) or "no finding"), err=True)
 
@@ -66,16 +69,18 @@ def list_(
 def step(
     finding: str, state: str, ledger: str, recordings: Path | None, site: str | None, who: str, why: str, at: object
 ) -> None:
-    """Take a step with FINDING (its identity, the first eight characters will do): it is added to its history."""
+    """Take a step with FINDING (a tag, a reading's name or the beginning of its identity): it is added to its
+    history."""
     from datetime import UTC, datetime
 
     from earwitness.ledger import sites
-    from earwitness.work.findings import finding_of, step_finding
+    from earwitness.work.answers import answered_finding
+    from earwitness.work.findings import step_finding
 
     when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
     with opened(ledger, recordings) as book:
         with book.reading() as c:
-            known = finding_of(c, sites.site_of(c, site).id, finding)
+            known = answered_finding(c, sites.site_of(c, site).id, finding)
         now = step_finding(book, known.id, state, who=who, why=why, at=when)
     click.echo(f"{str(now.id)[:8]}: {known.state} → {now.state}")
 
@@ -86,12 +91,12 @@ def step(
 @site_option
 @click.option("--json", "as_json", is_flag=True, help="Print the steps as JSON.")
 def history(finding: str, ledger: str, recordings: Path | None, site: str | None, as_json: bool) -> None:
-    """Every step of FINDING: who, when, why."""
+    """Every step of FINDING (a tag, a reading's name or the beginning of its identity): who, when, why."""
     from earwitness.ledger import findings, sites
-    from earwitness.work.findings import finding_of
+    from earwitness.work.answers import answered_finding
 
     with opened(ledger, recordings) as book, book.reading() as c:
-        known = finding_of(c, sites.site_of(c, site).id, finding)
+        known = answered_finding(c, sites.site_of(c, site).id, finding)
         steps = findings.history(c, known.id)
     if as_json:
         click.echo(json.dumps([asdict(s) for s in steps], default=str, indent=1, ensure_ascii=False))

@@ -22,7 +22,7 @@ from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
 from earwitness.work.findings import HEARD
-from earwitness.work.plan import latest_judgements
+from earwitness.work.last_heard import latest_judgements, needed
 
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE", "")
 CLOSED = tuple(s for s in STATES if s not in STANDING)
@@ -118,12 +118,11 @@ def _rows(connection: Connection, found: Sequence[Any]) -> list[FindingRow]:
 
 
 def _row(r: Any, heard: Mapping[str, Any]) -> FindingRow:
-    result = {"repair": r.repair}
-    money = blocks.list_row(heard)
+    said = blocks.list_row({**heard, "repair": needed(r.repair, heard)})
     return FindingRow(
         r.id, _where(r.area, r.point, r.plant_tag or r.tag), fault(r.verdict), WORDS[r.word_order], r.state,
         r.opened_at, r.cost_per_year, r.saving_per_year, r.currency or "",
-        money.wastes, money.saves, blocks.list_row(result).work,
+        said.wastes, said.saves, said.work,
     )  # fmt: skip
 
 
@@ -165,7 +164,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
         answers=stored_answers.answers(connection, finding.site_id, finding.id),
         history=[Moment(s.state, s.at, s.who, s.why, s.reading_id) for s in steps],
         amounts=block.amounts,
-        work=blocks.list_row({"repair": finding.repair}).work,
+        work=blocks.list_row({"repair": needed(finding.repair, result)}).work,
         verification=verified if finding.state == "verified" else "",
         may_become=[s for s in ("scheduled", *BY_HAND) if _allowed(finding.state, s)],
     )

@@ -285,6 +285,7 @@ def finding_of(connection: Connection, site_id: uuid.UUID, text: str) -> Finding
     found = stored.findings_beginning(connection, site_id, text.strip().casefold())
     if len(found) != 1:
         raise EarwitnessError(
-            f"{len(found) or 'no'} findings begin with {text}; `earwitness findings list` shows their identities"
+            f"nothing with a finding is called {text}, and {len(found) or 'no'} findings begin with it; "
+            "`earwitness findings list` shows tags and identities"
         )
     return found[0]

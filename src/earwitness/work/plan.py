@@ -13,19 +13,20 @@ from datetime import datetime, timedelta
 from statistics import median
 from typing import Any, Protocol
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from earwitness.errors import EarwitnessError
-from earwitness.ledger import Ledger, schema
+from earwitness.ledger import Ledger
 from earwitness.ledger import findings as stored
 from earwitness.ledger.findings import Listed
 from earwitness.plant.assessment import rounded
-from earwitness.plant.finding import STANDING, Step
+from earwitness.plant.finding import Step
 from earwitness.plant.site import Site
 from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
 from earwitness.report.format import money as told_money
 from earwitness.sentence import Sentence, say
 from earwitness.work.answers import corrected, local_rates, record_of_told
+from earwitness.work.last_heard import as_last_heard
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 from earwitness.work.returns import AreaReturn
 
@@ -221,14 +222,12 @@ def _jobs(
     connection: Connection, site_id: uuid.UUID, listed: Sequence[Listed], offer: Offer
 ) -> tuple[list[Job], list[Sentence]]:
     rates = local_rates(connection, site_id)
-    latest = latest_judgements(connection, {x.finding.id: x.finding.opened_by for x in listed})
     money = {x.finding.id: _money(x) for x in listed if _told_in(x, offer) == offer.currency}
     known = [m for m in money.values() if m is not None]
     usual = median(known) if known else 1.0
     jobs, spelled = [], {_folded(craft): craft for craft in offer.hours}
-    for x in listed:
-        value, heard = money.get(x.finding.id), latest.get(x.finding.id, {})
-        repair = {**x.finding.repair, **(heard.get("repair") or {})}
+    for x, heard in as_last_heard(connection, listed):
+        value, repair = money.get(x.finding.id), x.finding.repair
         assumed = {name for name in ("craft", "hours") if not repair.get(name)}
         currency = _told_in(x, offer)
         if value is None:
@@ -242,9 +241,7 @@ def _jobs(
         own = value if currency == offer.currency else (_money(x) or 0.0) * (p if p is not None else 1.0)
         craft = " ".join(str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]).split())
         craft = spelled.setdefault(_folded(craft), craft)
-        jobs.append(
-            Job(x, _task(x, repair, craft, value, offer), own, currency, p, basis, frozenset(assumed), _hazards(heard))
-        )
+        jobs.append(Job(x, _task(x, craft, value, offer), own, currency, p, basis, frozenset(assumed), _hazards(heard)))
     without = sum("money" in j.assumed and not j.foreign for j in jobs)
     return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(jobs, offer)]
 
@@ -305,7 +302,8 @@ def _money(x: Listed) -> float | None:
     return figures.saving_per_year if figures.saving_per_year is not None else figures.cost_per_year
 
 
-def _task(x: Listed, repair: Mapping[str, Any], craft: str, value_per_year: float, offer: Offer) -> Task:
+def _task(x: Listed, craft: str, value_per_year: float, offer: Offer) -> Task:
+    repair = x.finding.repair
     bundles = tuple(f"{what}: {repair[what]}" for what in ("isolation", "access", "parts") if repair.get(what))
     parts = str(repair.get("parts") or "").casefold()
     return Task(
@@ -340,26 +338,6 @@ def _why_left(task: Task, offer: Offer) -> Sentence:
     if task.cost > offer.budget:
         return say("left-too-dear", "It costs more than the whole budget.")
     return say("left-worth-less", "Hours and budget avoid more elsewhere.")
-
-
-def latest_judgements(
-    connection: Connection, opened_by: Mapping[uuid.UUID, uuid.UUID]
-) -> dict[uuid.UUID, dict[str, Any]]:
-    """Of each finding the present judgement of the reading that last heard it: what it needs may have changed since it
-    was opened (by the readings that are given)."""
-    s, a = schema.finding_step.c, schema.assessment.c
-    heard = dict(opened_by)
-    ids = sorted(heard)
-    for first in range(0, len(ids), PAGE):
-        asked = select(s.finding_id, s.reading_id).where(
-            s.finding_id.in_(ids[first : first + PAGE]), s.reading_id.is_not(None), s.state.in_(STANDING)
-        )
-        heard |= {r.finding_id: r.reading_id for r in connection.execute(asked.order_by(s.finding_id, s.number))}
-    reading_ids, results = sorted(set(heard.values())), dict[uuid.UUID, dict[str, Any]]()
-    for first in range(0, len(reading_ids), PAGE):
-        judged = select(a.reading_id, a.result).where(a.reading_id.in_(reading_ids[first : first + PAGE]), a.current)
-        results |= {r.reading_id: r.result for r in connection.execute(judged)}
-    return {f: results[r] for f, r in heard.items() if r in results}
 
 
 def take_over(ledger: Ledger, made: Plan, *, who: str, at: datetime, first: datetime | None = None) -> int:
