@@ -123,6 +123,24 @@ def test_a_zip_is_dropped(served_empty, open_page, demo: Path, tmp_path: Path):
     judged_two(page)
 
 
+def test_a_zip_with_an_empty_recording_and_a_manual_is_judged_and_what_is_left_out_stays_to_be_read(
+    served_empty, open_page, demo: Path, tmp_path: Path
+):
+    folder = small_survey(tmp_path / "round", demo)
+    (folder / "manual.pdf").write_bytes(b"%PDF-1.7 ...")
+    (folder / "recordings" / "b.wav").write_bytes(b"")
+    packed = shutil.make_archive(str(tmp_path / "packed"), "zip", folder)
+    page = open_page()
+    page.goto(served_empty.address)
+    dropped_by_the_system(page, [Path(packed)])
+    way = page.get_by_role("link", name="Go to the survey")
+    expect(way).to_be_visible(timeout=JUDGING_MS)
+    expect(page.get_by_text("“manual.pdf” is no recording")).to_be_visible()
+    way.click()
+    expect(page.get_by_role("heading", level=1)).to_contain_text(re.compile(r"2.readings: \d judged.*1.problem"))
+    expect(page.get_by_text("is empty (0 bytes)").first).to_be_visible()
+
+
 def test_files_are_dropped_side_by_side(served_empty, open_page, demo: Path, tmp_path: Path):
     """What the page is given by a DataTransfer alone, several files at once and a folder among them."""
     folder = small_survey(tmp_path / "round", demo)

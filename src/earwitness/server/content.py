@@ -11,10 +11,11 @@ from typing import Literal
 from earwitness.audio.container import sniff
 from earwitness.server.refusal import Refusal
 
-Kind = Literal["sound", "picture", "sheet", "text", "zip"]
+Kind = Literal["sound", "picture", "sheet", "text", "zip", "empty"]
 PICTURES = ((b"\xff\xd8\xff", "image/jpeg"), (b"\x89PNG\r\n\x1a\n", "image/png"))
 LONGEST_PATH, DEEPEST = 240, 6
 WORKBOOK_PARTS = ("xl/workbook.xml", "content.xml")
+DOCUMENT_PART = "[Content_Types].xml"  # of an office document, which is a zip too
 NEVER_TEXT = (b"<!doctype", b"<html", b"<svg", b"<script", b"<?xml", b"%pdf", b"mz", b"\x7felf", b"#!", b"{\\rtf")
 
 
@@ -27,7 +28,8 @@ def picture_type(head: bytes) -> str | None:
 
 
 def kind_of(path: Path, name: str) -> Kind:
-    """What the file at `path` is; `name` is only said where it is refused.
+    """What the file at `path` is; `name` is only said where it is refused. One of no bytes is taken: it can do nothing,
+    and the judging says which recording is empty.
 
     Raises
     ------
@@ -35,10 +37,13 @@ def kind_of(path: Path, name: str) -> Kind:
     """
     with path.open("rb") as file:
         head = file.read(4096)
+    if not head:
+        return "empty"
     if picture_type(head):
         return "picture"
-    if head.startswith(b"PK\x03\x04"):
-        return "sheet" if _is_workbook(path) else "zip"
+    packed = _packed(path) if head.startswith(b"PK\x03\x04") else None
+    if packed is not None:
+        return packed
     if head.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"):
         return "sheet"
     if _is_text(head):
@@ -51,18 +56,20 @@ def kind_of(path: Path, name: str) -> Kind:
     )  # fmt: skip
 
 
-def _is_workbook(path: Path) -> bool:
+def _packed(path: Path) -> Kind | None:
+    """A workbook or a zip; None for another office document."""
     try:
         with zipfile.ZipFile(path) as parts:
-            return any(part in parts.namelist() for part in WORKBOOK_PARTS)
+            names = parts.namelist()
     except (zipfile.BadZipFile, OSError, ValueError):
-        return False
+        return "zip"
+    if any(part in names for part in WORKBOOK_PARTS):
+        return "sheet"
+    return None if DOCUMENT_PART in names else "zip"
 
 
 def _is_text(head: bytes) -> bool:
     """Text in UTF-8, UTF-16 or cp1252, and none of the texts that a browser or a system would run."""
-    if not head:
-        return False
     if head[:2] in (b"\xff\xfe", b"\xfe\xff"):
         return b"<" not in head[:64]
     plain = head.lstrip(b"\xef\xbb\xbf \t\r\n")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -147,7 +147,7 @@ def streams(frame: Frame) -> list[Any]:
             said = request.headers.get("content-length")
             path = request.query_params.get("path", "")
             found = await ask.house.uploads.put(ask.id(what="upload"), ask.who.name, path, request.stream(), said)
-            return JSONResponse(as_plain(found.files[-1:] if len(found.files) > 50 else found))
+            return JSONResponse(as_plain(replace(found, files=found.files[-1:]) if len(found.files) > 50 else found))
         except Exception as error:
             return await run_in_threadpool(frame.failed, request, error, True)
 

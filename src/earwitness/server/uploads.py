@@ -13,7 +13,7 @@ import shutil
 import tempfile
 import uuid
 from collections.abc import AsyncIterator, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -40,13 +40,23 @@ class FileUp:
 
 
 @dataclass(frozen=True)
+class NotTaken:
+    """A file of a zip that is left out, and why."""
+
+    path: str
+    why: str
+
+
+@dataclass(frozen=True)
 class UploadState:
-    """What lies on the server's disk of an upload, and the job that judges it once it is complete."""
+    """What lies on the server's disk of an upload, and the job that judges it once it is complete; what was not taken
+    is told once, in answer to the zip that held it."""
 
     id: uuid.UUID
     who: str
     files: Sequence[FileUp]
     job: uuid.UUID | None
+    not_taken: Sequence[NotTaken] = ()
 
 
 class Uploads:
@@ -97,10 +107,10 @@ class Uploads:
                     await run_in_threadpool(out.write, chunk)
             if said is not None and said.isdigit() and int(said) != size:
                 raise Refusal(400, "cut-short", "“{name}” came only in part; send it again.", name=name[-80:])
-            await run_in_threadpool(self._take, of, name, part)
+            not_taken = await run_in_threadpool(self._take, of, name, part)
         finally:
             part.unlink(missing_ok=True)
-        return await run_in_threadpool(self.state, of, who)
+        return replace(await run_in_threadpool(self.state, of, who), not_taken=not_taken)
 
     def _open_for_files(self, state: UploadState) -> None:
         if state.job is not None:
@@ -108,14 +118,15 @@ class Uploads:
         if len(state.files) >= MOST_FILES:
             raise Refusal(413, "too-many-files", "An upload holds up to {most} files.", most=MOST_FILES)
 
-    def _take(self, of: uuid.UUID, name: str, part: Path) -> None:
+    def _take(self, of: uuid.UUID, name: str, part: Path) -> list[NotTaken]:
+        """Note the file, or those of the zip; what a zip holds besides. Refuses what holds nothing to take."""
         kind = kind_of(part, name)
         if kind != "zip":
             with part.open("r+b") as file:
                 os.fsync(file.fileno())
             self._note(of, [self._place(of, name, part, kind)])
-            return
-        counted, taken = archive.Counted(), []
+            return []
+        counted, taken, left = archive.Counted(), list[FileUp](), list[NotTaken]()
         for inner, stream, packed in archive.entries(part):
             written = self._write(part.parent, counted.chunks(stream, packed))
             try:
@@ -123,9 +134,17 @@ class Uploads:
                 if inner_kind == "zip":
                     raise Refusal(415, "zip-in-zip", "“{name}” is a zip within the zip; unpack it first.", name=inner)
                 taken.append(self._place(of, inner, written, inner_kind))
+            except Refusal as error:
+                if error.status != 415:
+                    raise
+                left.append(NotTaken(inner, error.sentence.text))
             finally:
                 written.unlink(missing_ok=True)
+        if left and not taken:
+            text = "Nothing in “{zip}” is taken. {why}"
+            raise Refusal(415, "content-not-taken", text, zip=name[-80:], why=left[0].why)
         self._note(of, taken)
+        return left
 
     def _write(self, folder: Path, chunks: Iterable[bytes]) -> Path:
         handle, temporary = tempfile.mkstemp(prefix=PART, dir=folder)

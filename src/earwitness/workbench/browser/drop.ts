@@ -1,7 +1,7 @@
 // Files go up one by one; what was acknowledged is not sent again after a broken connection or a killed server.
 import { answer, api, Refused } from "./shared/api";
 
-interface Up { id: string; files: { path: string; sha256: string; size: number }[]; job: string | null }
+interface Up { id: string; files: { path: string; sha256: string; size: number }[]; job: string | null; not_taken: { path: string; why: string }[] }
 interface Job { id: string; state: string; done: number; of: number; came: { address?: string }; error: { text: string } | null }
 interface Coming { path: string; file: File }
 
@@ -64,8 +64,14 @@ function setUp(place: HTMLElement): void {
     if (list.childElementCount < 200) list.append(line);
     for (let tried = 1; ; tried++) {
       try {
-        await answer(await fetch(`/api/upload/${upload}/file?path=${encodeURIComponent(one.path)}`, { method: "PUT", body: one.file }));
+        const up = await answer<Up>(await fetch(`/api/upload/${upload}/file?path=${encodeURIComponent(one.path)}`, { method: "PUT", body: one.file }));
         line.textContent = `✓ ${one.path}`;
+        for (const left of up.not_taken) {
+          const said = document.createElement("li");
+          said.textContent = left.why;
+          said.classList.add("refused");
+          list.append(said);
+        }
         return;
       } catch (error) {
         if (error instanceof Refused || tried === TRIES) {
@@ -82,7 +88,11 @@ function setUp(place: HTMLElement): void {
   async function follow(id: string): Promise<void> {
     for (;;) {
       const job = await api<Job>(`/job/${id}`).catch((error) => { if (error instanceof Refused) throw error; return null; });
-      if (job?.state === "done" && job.came.address) { location.assign(job.came.address); return; }
+      if (job?.state === "done" && job.came.address) {
+        if (list.querySelector(".refused")) showWay(job.came.address);
+        else location.assign(job.came.address);
+        return;
+      }
       if (job?.state === "failed") throw new Error(job.error?.text ?? "The survey could not be judged.");
       if (job && job.of > 0) {
         bar.max = job.of;
@@ -91,6 +101,14 @@ function setUp(place: HTMLElement): void {
       }
       await pause(700);
     }
+  }
+
+  // What was not taken stays to be read.
+  function showWay(address: string): void {
+    const way = document.createElement("a");
+    way.href = address;
+    way.textContent = "Go to the survey";
+    state.replaceChildren("Judged, without what is named here as not taken. ", way);
   }
 
   const files = place.querySelector<HTMLInputElement>("[data-files]")!;
