@@ -98,6 +98,17 @@ def test_a_line_left_open_is_never_the_better_channel(folder, tmp_path, noise, h
     assert found["recording"]["channel_used"] == 2 and found["verdict"] == "leak"
 
 
+def test_samples_that_are_no_numbers_are_counted_and_said(folder, tmp_path):
+    path = folder / "recordings" / "A-001.wav"
+    sound = audio.read(path)[:, 0].copy()
+    sound[1000:200_000:1000] = np.nan
+    sound[500] = np.inf
+    audio.write_wav(path, sound, 48_000, "float")
+    found = run_survey(folder, tmp_path / "out", reports="none").findings["readings"][0]
+    (problem,) = [p for p in found["fitness"]["problems"] if p["code"] == "not-numbers"]
+    assert problem["args"]["count"] == 200 and problem["spoils"] == ["rhythm"]
+
+
 def test_channels_that_say_different_things_decide_nothing(folder, before, tmp_path):
     rows = {line["reading"]: f"recordings/{line['recording']}" for line in sheet_of(folder) if line["recording"]}
     quiet = next(name for name, verdict in before.items() if verdict == "no-fault-heard" and name in rows)

@@ -17,7 +17,7 @@ import soundfile
 from earwitness.audio import phone
 from earwitness.audio.ahead import AHEAD_S, needed_ahead
 from earwitness.audio.error import AudioError
-from earwitness.audio.recording import Frames, _clean, _header, _next, _opened
+from earwitness.audio.recording import Frames, _header, _next, _opened, silenced
 
 _UNINDEXED = ("AAC",)  # where a place can only be found by counting what stands before it, without decoding that
 
@@ -40,7 +40,7 @@ def pieces(path: str | os.PathLike[str], starts_s: Sequence[float], seconds: flo
                 if place < file.frames:
                     ahead = min(before, place)
                     file.seek(place - ahead)
-                    block = _clean(_next(file, min(frames, file.frames - place) + ahead, header))[ahead:]
+                    block = silenced(_next(file, min(frames, file.frames - place) + ahead, header))[ahead:]
             except (soundfile.SoundFileError, RuntimeError):
                 pass
             yield block
@@ -93,4 +93,4 @@ def _decoded(packets: Iterator[Any], stream: Any, start_s: float, frames: int, r
         if missing <= 0:
             break
     channels = int(stream.codec_context.channels)
-    return _clean(np.concatenate(found)) if found else np.zeros((0, channels), np.float32)
+    return silenced(np.concatenate(found)) if found else np.zeros((0, channels), np.float32)

@@ -99,7 +99,7 @@ def blocks(
 ) -> Iterator[Frames]:
     """The recording in blocks of at most `frames` frames, each (n, channels) float32, in bounded memory.
 
-    A file that is damaged half-way gives what stands before the damage. Numbers that are none become silence.
+    A file that is damaged half-way gives what stands before the damage. Numbers that are none stay NaN, to be counted.
     """
     path = Path(path)
     header, _ = _header(path)
@@ -116,14 +116,14 @@ def blocks(
         skip = max(0, skip - len(block))
         left -= len(part)
         for at in range(0, len(part), frames):
-            yield _clean(part[at : at + frames])
+            yield _bounded(part[at : at + frames])
         if left <= 0:
             return
 
 
 def read(path: str | os.PathLike[str], start_s: float = 0.0, seconds: float | None = None) -> Frames:
-    """The recording, or `seconds` of it from `start_s` on, as one (n, channels) float32 array."""
-    parts = list(blocks(path, start_s=start_s, seconds=seconds))
+    """The recording, or `seconds` of it from `start_s` on, as one (n, channels) float32 array without NaN."""
+    parts = [silenced(block) for block in blocks(path, start_s=start_s, seconds=seconds)]
     if not parts:
         return np.zeros((0, look(path).channels), np.float32)
     return parts[0] if len(parts) == 1 else np.concatenate(parts)
@@ -255,8 +255,14 @@ def _hushed(header: Header) -> Iterator[None]:
             os.close(nowhere)
 
 
-def _clean(block: Frames) -> Frames:
-    """Numbers that are none as silence, absurd ones bounded."""
+def _bounded(block: Frames) -> Frames:
+    """Numbers that are none as NaN, absurd ones bounded."""
     if block.size and not -_LOUDEST < block.min() <= block.max() < _LOUDEST:
-        block = np.clip(np.nan_to_num(block, nan=0.0, posinf=0.0, neginf=0.0), -_LOUDEST, _LOUDEST)
+        block = np.clip(np.where(np.isfinite(block), block, np.float32(np.nan)), -_LOUDEST, _LOUDEST)
     return block
+
+
+def silenced(block: Frames) -> Frames:
+    """A block with silence where the file has no number."""
+    bounded = _bounded(block)
+    return bounded if bounded is block else np.nan_to_num(bounded, nan=0.0)

@@ -125,9 +125,12 @@ class _Question:
 def _channels(path: Path, file: audio.RecordingInfo, question: _Question) -> tuple[Channel, ...]:
     """Fitness of each channel; one that repeats the first is left out. Long files are read in blocks."""
     if file.frames * file.channels <= MOST_SAMPLES:
-        samples = audio.read(path)
+        whole = list(audio.blocks(path))  # with what is no number, for the check to count
+        samples = np.concatenate(whole) if whole else np.zeros((0, file.channels), np.float32)
         columns = [np.ascontiguousarray(samples[:, c]) for c in range(samples.shape[1])]
-        distinct = [c for c in range(len(columns)) if c == 0 or not np.array_equal(columns[c], columns[0])]
+        distinct = [
+            c for c in range(len(columns)) if c == 0 or not np.array_equal(columns[c], columns[0], equal_nan=True)
+        ]
         return tuple(Channel(c + 1, question.examined([columns[c]], file)) for c in distinct)
     return tuple(
         Channel(c + 1, question.examined((block[:, c] for block in audio.blocks(path)), file))
