@@ -109,6 +109,32 @@ def test_samples_that_are_no_numbers_are_counted_and_said(folder, tmp_path):
     assert problem["args"]["count"] == 200 and problem["spoils"] == ["rhythm"]
 
 
+def test_a_recording_that_several_rows_name_decides_none_and_warns_of_the_worst_of_their_gases(folder, tmp_path):
+    lines = sheet_of(folder)
+    first = lines[0] | {"medium": "air", "place": "indoors"}
+    lines = [first] + [
+        first | {"reading": name, "point": name, "tag": "", "medium": medium, "level_db": "", "background_db": ""}
+        for name, medium in (("X-1", "acetylene"), ("X-2", "oxygen"), ("X-3", "CO2"))
+    ]
+    write_sheet(folder, lines)
+    result = run_survey(folder, tmp_path / "out", reports="html")
+    for reading in result.findings["readings"]:
+        assert reading["verdict"] == "inconclusive" and "finding" not in reading and reading["urgent"]
+        assert {"flammable", "oxygen-level", "toxic"} <= {h["code"] for h in reading["hazards"]}
+        assert reading["hazards"][0]["signal_word"] == reading["signal_word"] == "DANGER"
+        assert reading["next_step"]["code"] == "duplicate" and "X-" in reading["next_step"]["text"]
+    assert "totals" not in result.findings or "volume_flow" not in result.findings["totals"]
+    report = (tmp_path / "out" / "report.html").read_text("utf-8")
+    assert "Not decided" in report and "Together:" not in report
+
+
+def test_a_row_typed_twice_counts_once_and_leaves_the_other_its_verdict(folder, before, tmp_path):
+    write_sheet(folder, (lines := sheet_of(folder))[:1] + lines[:1])
+    once, copy = run_survey(folder, tmp_path / "out", reports="none").findings["readings"]
+    assert once["verdict"] == before[once["reading"]] == "leak" and once["rank"] == 1
+    assert copy["verdict"] == "inconclusive" and "rank" not in copy and "row 2" in copy["next_step"]["text"]
+
+
 def test_channels_that_say_different_things_decide_nothing(folder, before, tmp_path):
     rows = {line["reading"]: f"recordings/{line['recording']}" for line in sheet_of(folder) if line["recording"]}
     quiet = next(name for name, verdict in before.items() if verdict == "no-fault-heard" and name in rows)

@@ -158,3 +158,8 @@ class Reading:
     def seen(self) -> bool:
         """Somebody saw the leak itself: with soap, on a meter, or opened."""
         return self.kind == "leak" and self.confirmed in ("soap", "meter", "opened")
+
+    @property
+    def repeats(self) -> Sentence | None:
+        """What the row is told where it repeats another in every cell: it counts once."""
+        return next((p.sentence for p in self.problems if p.sentence.code == "duplicate-row"), None)

@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from earwitness.hearing.evidence import DECISION
 from earwitness.report import wording
 from earwitness.report.evidence import SILENT, measures
 from earwitness.report.exhibit import Exhibit, images_of, sound_of
@@ -203,6 +204,8 @@ def _probabilities(reading: Reading) -> str:
     shares = {str(k): v for k, v in (reading.get("probabilities") or {}).items() if isinstance(v, int | float)}
     if not shares:
         return ""
+    if reading.get("verdict") == "inconclusive" and (max(shares.values()) >= DECISION or not reading.get("evidence")):
+        return ""  # withheld for another reason, or there was nothing to weigh: this is not what was found
     ordered = sorted(shares.items(), key=lambda item: (-item[1], item[0]))
     said = ", ".join(f"{name.replace('-', ' ')} {percent(share)}" for name, share in ordered)
     basis = reading.get("probability_basis")

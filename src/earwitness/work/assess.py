@@ -7,9 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
+from earwitness.danger.hazard import SIGNAL_WORDS
 from earwitness.gas.calibration import Calibration
 from earwitness.hearing.evidence import Place
-from earwitness.plant.assessment import FAULTS, Assessment
+from earwitness.plant.assessment import FAULTS, Assessment, Warned
 from earwitness.plant.reading import Reading
 from earwitness.plant.site import identity
 from earwitness.plant.survey import Survey
@@ -41,6 +42,8 @@ def assess(
     lost = _loses_gas(reading, verdict)
     sized = size(reading, survey, economy, judged.level_db, calibration) if lost else Sized()
     hazards = hazards_of(reading, verdict, sized, survey, judgement)
+    if judged.shared:
+        hazards = _hazards_of_any(judged, survey, economy, calibration)
     hazardous = any(h.code in ("flammable", "flammability-unknown", "toxic", "oxygen-level") for h in hazards)
     notes = (*judged.notes, *(judgement.notes if judgement else ()), *sized.notes)
     if verdict == "no-leak-heard":
@@ -77,6 +80,26 @@ def assess(
         places=judgement.places,
         places_m=metres_of(judgement.places, reading, seconds),
     )
+
+
+def _hazards_of_any(
+    judged: Judged, survey: Survey, economy: Economy, calibration: Calibration | None
+) -> tuple[Warned, ...]:
+    """Whose the sound is cannot be told: what it would do at any of the rows that name it, worst first."""
+    heard = {r.kind: j.judgement for r, j in judged.shared if j.judgement and j.judgement.verdict in FAULTS}
+    found: list[Warned] = []
+    for reading, alone in judged.shared:
+        judgement = alone.judgement
+        if judgement is None or judgement.verdict not in FAULTS:
+            judgement = heard.get(reading.kind, judgement)
+        verdict = judgement.verdict if judgement else None
+        lost = _loses_gas(reading, verdict)
+        sized = size(reading, survey, economy, alone.level_db, calibration) if lost else Sized()
+        found += hazards_of(reading, verdict, sized, survey, judgement)
+    worst: dict[str, Warned] = {}
+    for hazard in sorted(found, key=lambda h: (SIGNAL_WORDS.index(h.signal_word), not h.urgent)):
+        worst.setdefault(hazard.code, hazard)
+    return tuple(worst.values())
 
 
 def _loses_gas(reading: Reading, verdict: str | None) -> bool:

@@ -39,7 +39,6 @@ from earwitness.work.verify import conditions_of
 
 SHEETS = frozenset({".toml", ".csv", ".xlsx", ".xlsm", ".xls", ".ods", ".tsv", ".txt"})
 NOT_CELLS = frozenset({"row", "notes", "problems", "conditions"})
-REPEATS = frozenset({"duplicate-row"})  # a row that repeats another in every cell is filed once
 
 
 @dataclass(frozen=True)
@@ -148,7 +147,7 @@ class _Filing:
         surveys.keep_recordings(c, self.kept.values())
         survey_id = self._survey(site.id)
         stale = {r.name: r for r in readings.readings_of_survey(c, survey_id)}
-        filed = [a for a in self.result.assessments if not _repeats_a_row(a.reading)]
+        filed = [a for a in self.result.assessments if a.reading.repeats is None]
         self._refuse_another(stale, filed)
         matches, made = self._points(site.id, [a.reading for a in filed])
         rows = {a.reading.reading: self._row(site.id, survey_id, a.reading, matches[a.reading.reading]) for a in filed}
@@ -364,7 +363,3 @@ def _headline(a: Assessment) -> dict[str, Any]:
 def _hash(*parts: Any) -> str:
     text = json.dumps(parts, ensure_ascii=False, sort_keys=True)
     return hashlib.sha256(text.encode("utf-8", "replace")).hexdigest()
-
-
-def _repeats_a_row(reading: Reading) -> bool:
-    return any(p.sentence.code in REPEATS for p in reading.problems)

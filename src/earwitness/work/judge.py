@@ -40,6 +40,10 @@ class Judged:
     excerpt: audio.Excerpt | None = None
     level_db: float | None = None
     background_db: float | None = None
+    shared: Shared = ()  # of a recording that several rows name: each row, with what was heard for it
+
+
+Shared = tuple[tuple[Reading, Judged], ...]
 
 
 def judge_reading(reading: Reading, survey: Survey, *, exhibits: bool = True) -> Judged:
@@ -77,45 +81,41 @@ def unjudged(reading: Reading) -> Judged:
 
 
 def withhold_duplicates(readings: Sequence[Reading], judged: Mapping[int, Judged]) -> dict[int, Judged]:
-    """The same recording at two readings of different points, or of one kind, belongs to one of them at most: the
-    later row is not judged on it, the earlier one says so."""
+    """The same recording at different points, or twice for one kind, belongs to one of its rows at most: none of them
+    is judged on it, and each knows of the others. A row that repeats another in every cell counts once."""
     out = dict(judged)
-    first: dict[str, Reading] = {}
+    sharing: dict[str, list[Reading]] = {}
     for reading in readings:
-        found = out.get(reading.row)
-        if found is None or found.recording is None:
-            continue
-        sha = found.recording.sha256
-        earlier = first.setdefault(sha, reading)
-        if earlier is reading or (earlier.point == reading.point and earlier.kind != reading.kind):
-            continue
-        out[reading.row] = _withheld(found, reading, earlier)
-        also = say(
-            "recording-also-elsewhere",
-            "The same recording also stands at {other}; check which of the two it belongs to.",
-            other=reading.reading,
-        )
-        before = out[earlier.row]
-        out[earlier.row] = replace(before, notes=(*before.notes, also))
+        if reading.row in out and (recording := out[reading.row].recording) is not None:
+            sharing.setdefault(recording.sha256, []).append(reading)
+    for rows in sharing.values():
+        own = [r for r in rows if r.repeats is None]
+        at_once = len({r.point for r in own}) == 1 and len({r.kind for r in own}) == len(own)  # asked of several kinds
+        shared = () if at_once else tuple((r, judged[r.row]) for r in own)
+        for reading in rows:
+            found = out[reading.row]
+            if shared:
+                said = _shared_by([r for r in own if r is not reading])
+                problem = Problem(reading.row, "recording", said, file=reading.recording)
+                out[reading.row] = replace(_withheld(found, said), problems=(*found.problems, problem), shared=shared)
+            elif reading.repeats is not None:
+                out[reading.row] = _withheld(found, reading.repeats)
     return out
 
 
-def _withheld(judged: Judged, reading: Reading, earlier: Reading) -> Judged:
-    text = "The same recording, bit for bit, as that of {other} (row {row}): whose it is cannot be told; record anew."
-    sentence = say("duplicate", text, other=earlier.reading, row=earlier.row)
-    note = FitnessNote("duplicate", sentence, ("level", "rhythm", "spectrum"))
+def _shared_by(others: Sequence[Reading]) -> Sentence:
+    named = ", ".join(f"{r.reading} (row {r.row})" for r in others)
+    text = "The same recording, bit for bit, as that of {others}: whose it is cannot be told; record anew."
+    return say("duplicate", text, others=named)
+
+
+def _withheld(judged: Judged, why: Sentence) -> Judged:
     judgement = judged.judgement
     if judgement is not None:
-        judgement = replace(judgement, verdict="inconclusive", settle=sentence, places=())
-    problem = Problem(reading.row, "recording", sentence, file=reading.recording)
-    return replace(
-        judged,
-        judgement=judgement,
-        fit=False,
-        fitness=(*judged.fitness, note),
-        problems=(*judged.problems, problem),
-        excerpt=None,
-    )
+        undecided = replace(judgement, verdict="inconclusive", probability=None, probabilities={}, settle=why)
+        judgement = replace(undecided, severity=None, places=(), notes=())
+    note = FitnessNote("duplicate", why, ("level", "rhythm", "spectrum"))
+    return replace(judged, judgement=judgement, fit=False, fitness=(*judged.fitness, note), excerpt=None)
 
 
 def _judged(listened: Listened, judgement: Judgement, channel: Channel | None, *, fit: bool | None) -> Judged:

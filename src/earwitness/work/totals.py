@@ -123,7 +123,7 @@ def _why(assessment: Assessment, earlier: Sequence[Assessment]) -> tuple[bool, s
     r = assessment.reading
     if not assessment.amounts:
         return False, "no amount is known"
-    if any(p.sentence.code == "duplicate-row" for p in r.problems):
+    if r.repeats is not None:
         return False, "the row repeats another"
     if r.verifies:
         return False, "a verification after a repair"
