@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import json
 import re
+from contextlib import nullcontext
 from datetime import UTC, datetime
 
+import pytest
+import typst
 from playwright.sync_api import expect
 
 from earwitness.ledger import findings, sites
 from earwitness.plant.finding import Step
+from earwitness.work import desk_card
+from earwitness.work.desk_card import card_pdf
+from earwitness.work.desk_findings import story_of
 
 from .conftest import faults_for_assistive_technology, overflows
 
@@ -119,3 +126,36 @@ def test_the_card_is_a_pdf_that_leads_back_here(served, open_page):
     assert card.headers["content-type"] == "application/pdf"
     assert card.body().startswith(b"%PDF")
     assert page.evaluate("document.querySelector('.tagged img').naturalWidth > 0")
+
+
+@pytest.mark.parametrize("verdict", ["leak", "outer-race"])
+def test_the_card_says_what_comes_before_any_hand_is_laid_on(served, verdict, tmp_path, monkeypatch):
+    """The set document is asked for its words: the card is all that the fitter has at the machine."""
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        every = [x.finding for x in findings.ranked(connection, site.id) if x.finding.verdict == verdict]
+        story = story_of(connection, every[0], datetime.now(UTC))
+    monkeypatch.setattr(desk_card.tempfile, "TemporaryDirectory", lambda **_: nullcontext(str(tmp_path)))
+    card_pdf(story, site.name, "", None)
+    source = (tmp_path / "card.typ").read_text("utf-8")
+    watched = "#show text: it => it + [#metadata(it.text) <said>]\n" + source
+    (tmp_path / "card.typ").write_text(watched, "utf-8")
+    said = " ".join(json.loads(typst.query(str(tmp_path / "card.typ"), "<said>", field="value")))
+    said = re.sub(r"\s+", " ", said)
+    assert "This card is no permit" in said and "licensed for gas, pressure and electrical work" in said
+    assert "Next" in said
+    for own in {
+        "leak": ("isolate, vent, prove zero pressure", "gas detector", "LPG burns"),
+        "outer-race": ("Keep hands, cables, sleeves and hair away", "machine locked off"),
+    }[verdict]:
+        assert own in said
+
+
+def test_the_cautions_are_unfolded_on_paper(served, open_page):
+    of = listed(served, urgent=True).finding
+    page = open_page()
+    page.goto(f"{served.site}/finding/{of.id}")
+    folded = page.locator("details", has_text="Before anyone acts on this")
+    assert folded.get_attribute("open") is None
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    assert folded.get_attribute("open") is not None

@@ -236,12 +236,12 @@ def test_what_a_plan_fails_for_is_said_and_it_can_be_asked_for_again(served, ope
 
 def test_a_repair_carries_its_signal_word_onto_the_page_and_the_card(served, open_page, monkeypatch):
     """Whoever mends it has nothing but the card: word, reason and first actions stand on it."""
-    cards, told = {}, work_orders._danger
+    cards, told = {}, work_orders.before_work
 
-    def noted(job):
-        return cards.setdefault(job.listed.finding.verdict, told(job))
+    def noted(heard):
+        return cards.setdefault(heard["verdict"], told(heard))
 
-    monkeypatch.setattr("earwitness.work.work_orders._danger", noted)
+    monkeypatch.setattr("earwitness.work.work_orders.before_work", noted)
     page = open_page()
     page.goto(served.site + "/plan")
     line = page.locator(".week li", has_text="Corona discharge")

@@ -18,16 +18,13 @@ def card_pdf(story: FindingStory, site: str, holds: str, photo: bytes | None) ->
     import typst
 
     ending = next((e for magic, e in ENDINGS.items() if photo and photo.startswith(magic)), None)
-    hazard = story.hazards[0] if story.hazards else {}
     told = {
         "site": site,
         "tag": story.tag or "",
         "where": story.where,
         "spot": story.spot,
         "what": story.what,
-        "word": hazard.get("signal_word", ""),
-        "danger": hazard.get("text", ""),
-        "first": [a["text"] for a in hazard.get("first_actions") or ()],
+        **story.before_work,
         "work": story.work,
         "photo": f"photo.{ending}" if ending else "",
         "qr": bool(holds),

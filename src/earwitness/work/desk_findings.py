@@ -21,6 +21,7 @@ from earwitness.report import blocks, wording
 from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
+from earwitness.work.before_work import before_work
 from earwitness.work.findings import HEARD
 from earwitness.work.last_heard import latest_judgements, needed
 
@@ -76,6 +77,7 @@ class FindingStory:
     probability: float | None
     hazards: Sequence[Mapping[str, Any]]
     cautions: Sequence[str]
+    before_work: Mapping[str, Any]
     told: Sequence[Mapping[str, str]]
     answers: Sequence[Answer]
     history: Sequence[Moment]
@@ -160,6 +162,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
         probability=result.get("probability"),
         hazards=sorted(result.get("hazards") or (), key=lambda h: WORDS.index(h["signal_word"])),
         cautions=block.cautions,
+        before_work=before_work(result),
         told=record_of_told(connection, finding),
         answers=stored_answers.answers(connection, finding.site_id, finding.id),
         history=[Moment(s.state, s.at, s.who, s.why, s.reading_id) for s in steps],

@@ -70,7 +70,7 @@ class Job:
     probability: float | None
     basis: Sentence
     assumed: frozenset[str] = frozenset()
-    hazards: tuple[Mapping[str, Any], ...] = ()  # the strongest first
+    heard: Mapping[str, Any] = field(default_factory=dict)  # the latest judgement
 
     @property
     def has_money(self) -> bool:
@@ -241,7 +241,7 @@ def _jobs(
         own = value if currency == offer.currency else (_money(x) or 0.0) * (p if p is not None else 1.0)
         craft = " ".join(str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]).split())
         craft = spelled.setdefault(_folded(craft), craft)
-        jobs.append(Job(x, _task(x, craft, value, offer), own, currency, p, basis, frozenset(assumed), _hazards(heard)))
+        jobs.append(Job(x, _task(x, craft, value, offer), own, currency, p, basis, frozenset(assumed), heard))
     without = sum("money" in j.assumed and not j.foreign for j in jobs)
     return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(jobs, offer)]
 
@@ -249,11 +249,6 @@ def _jobs(
 def _most_frequent_currency(listed: Sequence[Listed]) -> str:
     told = [x.finding.figures.currency or "" for x in listed if _money(x) is not None]
     return max(sorted(set(told)), key=told.count, default="")
-
-
-def _hazards(heard: Mapping[str, Any]) -> tuple[Mapping[str, Any], ...]:
-    words = ("DANGER", "WARNING", "CAUTION", "NOTICE")
-    return tuple(sorted(heard.get("hazards") or (), key=lambda h: words.index(h["signal_word"])))
 
 
 def _told_in(x: Listed, offer: Offer) -> str:

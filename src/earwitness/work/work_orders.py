@@ -10,10 +10,10 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
 
 from earwitness.errors import InputError
 from earwitness.report.sheets import Cell, Sheet, as_csv, guarded
+from earwitness.work.before_work import before_work
 from earwitness.work.calendar import Event, calendar
 from earwitness.work.desk_plan import spot, what
 from earwitness.work.plan import Job, Plan
@@ -164,7 +164,7 @@ def cards_pdf(made: Plan, first: date, photos: Mapping[str, Path], link: str) ->
                 "number": number, "tag": x.tag or "", "plant_tag": x.plant_tag or "", "what": what(job),
                 "where": spot(job), "week": f"Week {week}, from {first + timedelta(weeks=week - 1):%d %B %Y}",
                 "work": ", ".join([f"{job.task.craft} {job.task.hours:g} h", *job.task.bundles]),
-                **_danger(job), "photo": _photo(folder, number, photos.get(str(x.finding.id))),
+                **before_work(job.heard), "photo": _photo(folder, number, photos.get(str(x.finding.id))),
             })  # fmt: skip
         (folder / "orders.json").write_text(json.dumps(cards, ensure_ascii=False), "utf-8")
         template = folder / "work_orders.typ"
@@ -172,13 +172,6 @@ def cards_pdf(made: Plan, first: date, photos: Mapping[str, Path], link: str) ->
         done = typst.Compiler(input=str(template), root=str(folder)).compile(format="pdf", timestamp=0)
     assert isinstance(done, bytes)
     return done
-
-
-def _danger(job: Job) -> dict[str, Any]:
-    """The signal word, what it is for and what comes first; the fitter has nothing but this card."""
-    hazard = next(iter(job.hazards), {})
-    first = [str(action.get("text", "")) for action in hazard.get("first_actions") or ()]
-    return {"word": hazard.get("signal_word", ""), "danger": hazard.get("text", ""), "first": first}
 
 
 def _photo(folder: Path, number: int, photo: Path | None) -> str:

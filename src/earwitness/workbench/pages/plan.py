@@ -12,6 +12,7 @@ from sqlalchemy import select
 from starlette.responses import Response
 
 from earwitness.ledger import schema
+from earwitness.report.blocks import word
 from earwitness.report.format import counted, digits_of, money
 from earwitness.report.sheets import Sheet
 from earwitness.report.wording import capital
@@ -218,7 +219,7 @@ def _line(best: Plan, now: Plan, name: str) -> JobLine:
     why = now.left[name].text if name in now.left else ""
     return JobLine(
         name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
-        next((h["signal_word"] for h in job.hazards), ""),
+        word(job.heard),
         f"{job.task.craft} {job.task.hours:g} h", job.value_per_year,
         "money" in job.assumed and not job.foreign, job.currency, now.found.week.get(name, -1) + 1,
         best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
