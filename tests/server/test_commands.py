@@ -26,11 +26,29 @@ def test_accounts_are_made_listed_and_ended(ledger, tmp_path):
     made = run("user", "add", "M. Linde", "--role", "administer", "--password", SENTENCE, "--ledger", where)
     assert made.returncode == 0, made.stderr
     assert Gate(ledger).sign_in("M. Linde", SENTENCE)
-    assert "M. Linde: administer" in run("user", "list", "--ledger", where).stdout
+    assert "M. Linde: administer at every site\n" in run("user", "list", "--ledger", where).stdout
     wrong = run("user", "add", "K", "--role", "look", "--site", "Nowhere", "--password", SENTENCE, "--ledger", where)
     assert (wrong.returncode, wrong.stderr.count("\n")) == (2, 1)
     assert run("user", "remove", "M. Linde", "--ledger", where).returncode == 0
     assert users(House(ledger).ledger) == []
+
+
+def test_an_account_is_changed_and_its_role_is_told_with_its_site(ledger, site, tmp_path):
+    at = ("--ledger", str(tmp_path / "site.ledger"))
+    site("Oat works")
+    site("Mill")
+    made = run("user", "add", "K", "--role", "inspect", "--site", "Mill", "--password", SENTENCE, *at)
+    assert made.returncode == 0, made.stderr
+    assert run("user", "list", *at).stdout == "K: inspect at Mill\n"
+    again = run("user", "add", "K", "--role", "look", "--password", SENTENCE, *at)
+    assert again.returncode == 2 and "user change" in again.stderr
+    changed = run("user", "change", "K", "--role", "plan", "--site", "Mill", "--site", "Oat works", *at)
+    assert changed.stdout == "K: plan at Mill, plan at Oat works\n"
+    assert Gate(ledger).sign_in("K", SENTENCE)
+    assert run("user", "change", "K", "--password", "quite another one", *at).returncode == 0
+    assert Gate(ledger).sign_in("K", "quite another one")
+    unknown = run("user", "change", "Nobody", "--role", "look", *at)
+    assert (unknown.returncode, unknown.stderr.count("\n")) == (2, 1)
 
 
 def test_another_address_without_accounts_is_refused_in_one_line(ledger, tmp_path):

@@ -202,6 +202,30 @@ def test_signing_out_and_a_new_password_end_the_session(signed_in, house):
     assert house.gate.who(token) is None
 
 
+def test_ones_own_password_is_changed_with_the_old_one_and_other_sessions_end(signed_in, house):
+    client, _ = signed_in()
+    elsewhere = house.gate.sign_in("Linde", SENTENCE)
+    wrong = client.post("/api/you/password", json={"old": "a guess of some length", "new": "another sentence"})
+    assert (wrong.status_code, wrong.json()["error"]["args"]["field"]) == (422, "old")
+    assert client.post("/api/you/password", json={"old": SENTENCE, "new": "short"}).status_code == 422
+    assert house.gate.who(elsewhere) is not None
+    assert client.post("/api/you/password", json={"old": SENTENCE, "new": "another sentence"}).status_code == 200
+    assert house.gate.who(elsewhere) is None
+    assert client.get("/api/you").json()["name"] == "Linde"
+    assert house.gate.sign_in("Linde", "another sentence")
+
+
+def test_nobody_changes_a_password_without_signing_in(house, client_of):
+    client = client_of(house, "https://desk.plant")
+    assert client.post("/api/you/password", json={"old": SENTENCE, "new": SENTENCE}).status_code == 401
+
+
+def test_guessing_the_old_password_has_to_wait(signed_in):
+    client, _ = signed_in()
+    guess = {"old": "a guess of some length", "new": "another sentence"}
+    assert [client.post("/api/you/password", json=guess).status_code for _ in range(6)] == [422] * 5 + [429]
+
+
 def test_short_passwords_are_refused(house):
     with pytest.raises(EarwitnessError, match="10 to 1024"):
         accounts.add_user(house.ledger, "Linde", "short", {None: "look"})

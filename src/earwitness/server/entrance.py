@@ -12,7 +12,7 @@ from starlette.responses import JSONResponse, RedirectResponse, Response
 from starlette.routing import Route as WebRoute
 
 from earwitness.server import jobs
-from earwitness.server.ask import Ask
+from earwitness.server.ask import Ask, Went
 from earwitness.server.page import Page
 from earwitness.server.refusal import Refusal
 from earwitness.server.shape import as_plain
@@ -51,6 +51,12 @@ class Credentials:
 class Named:
     name: str
     to: str = "/"
+
+
+@dataclass(frozen=True)
+class NewPassword:
+    old: str
+    new: str
 
 
 @page.view("/sign-in", template="sign_in.html.j2", role=None)
@@ -101,6 +107,17 @@ def called(ask: Ask, given: Named) -> Response:
     response = RedirectResponse(inside(given.to), 303)
     response.set_cookie(YOUR_NAME, quote(name), max_age=YEAR_S, path="/", httponly=True, samesite="lax")
     return response
+
+
+@page.deed("/you/password", role=None)
+def new_password(ask: Ask, given: NewPassword) -> Went:
+    """Change one's own password; other sessions of the account end."""
+    if not ask.house.accounts:
+        raise Refusal(409, "no-accounts", "On this machine nobody signs in.")
+    if not ask.who.name:
+        raise Refusal(401, "sign-in-needed", "Sign in first.")
+    ask.house.gate.change_password(ask.who.name, given.old, given.new, ask.cookies[cookie_name(ask.scheme)])
+    return Went("/you", text="The new password holds. Other sessions of yours have ended.")
 
 
 @page.deed("/upload", role="inspect")

@@ -7,11 +7,11 @@ import secrets
 import threading
 import time
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import delete, insert, select, update
 
@@ -38,6 +38,12 @@ class User:
     name: str
     roles: dict[uuid.UUID | None, Role]
 
+    def where(self, sites: Mapping[uuid.UUID, str]) -> str:
+        """In words what the account may, at those of these sites (names by id) where it may anything."""
+        held = [(role, "every site" if site is None else sites[site])
+                for site, role in self.roles.items() if site is None or site in sites]  # fmt: skip
+        return ", ".join(f"{role} at {name}" for role, name in sorted(held))
+
 
 @cache
 def _hasher() -> PasswordHasher:
@@ -60,7 +66,9 @@ def add_user(ledger: Ledger, name: str, password: str, roles: dict[uuid.UUID | N
     made = uuid.uuid4()
     with ledger.writing() as connection:
         if connection.execute(select(user.c.id).where(user.c.name == name)).first():
-            raise EarwitnessError(f"there is a user {name} already; change the password or the role instead")
+            raise EarwitnessError(
+                f"there is a user {name} already; `earwitness user change` gives another password or role"
+            )
         connection.execute(
             insert(user).values(id=made, name=name, password=_hasher().hash(password), made_at=datetime.now(UTC))
         )
@@ -81,9 +89,10 @@ def _write_roles(connection, of: uuid.UUID, roles: dict[uuid.UUID | None, Role])
 
 
 def change_user(
-    ledger: Ledger, of: uuid.UUID, *, password: str | None = None, roles: dict[uuid.UUID | None, Role] | None = None
-) -> None:
-    """A new password or new roles; either ends the user's sessions."""
+    ledger: Ledger, of: uuid.UUID, *, password: str | None = None, roles: dict[uuid.UUID | None, Role] | None = None,
+    but: str = "",
+) -> None:  # fmt: skip
+    """A new password or new roles; either ends the user's sessions, but the one with that token."""
     if password is not None:
         _check_password(password)
     with ledger.writing() as connection:
@@ -92,7 +101,8 @@ def change_user(
         if roles is not None:
             connection.execute(delete(role).where(role.c.user_id == of))
             _write_roles(connection, of, roles)
-        connection.execute(delete(session).where(session.c.user_id == of))
+        others = session.c.token_sha256 != _hashed(but)
+        connection.execute(delete(session).where(session.c.user_id == of, others))
 
 
 def remove_user(ledger: Ledger, of: uuid.UUID) -> None:
@@ -100,6 +110,13 @@ def remove_user(ledger: Ledger, of: uuid.UUID) -> None:
         for table in (session, role):
             connection.execute(delete(table).where(table.c.user_id == of))
         connection.execute(delete(user).where(user.c.id == of))
+
+
+def user_called(ledger: Ledger, name: str) -> User:
+    found = next((u for u in users(ledger) if u.name == name), None)
+    if found is None:
+        raise EarwitnessError(f"there is no account {name}")
+    return found
 
 
 def users(ledger: Ledger) -> Sequence[User]:
@@ -119,17 +136,9 @@ class Gate:
 
     def sign_in(self, name: str, password: str) -> str:
         """A new session's token; Refusal where name and password do not belong together."""
-        name = name.strip()[:80]
-        self._wait(name)
-        with self.ledger.reading() as connection:
-            found = connection.execute(select(user.c.id, user.c.password).where(user.c.name == name)).first()
-        if not self._fits(found.password if found else _nobodys(), password[:LONGEST]) or found is None:
-            with self._lock:
-                count, _ = self._wrong.get(name, (0, 0.0))
-                self._wrong[name] = (count + 1, time.monotonic())
+        found = self._proven(name.strip()[:80], password)
+        if found is None:
             raise Refusal(401, "sign-in-wrong", "Name and password do not belong together.")
-        with self._lock:
-            self._wrong.pop(name, None)
         token, now = secrets.token_urlsafe(32), datetime.now(UTC)
         with self.ledger.writing() as connection:
             connection.execute(delete(session).where(session.c.seen_at < now - IDLE))
@@ -140,6 +149,26 @@ class Gate:
                 fresh = _hasher().hash(password)
                 connection.execute(update(user).where(user.c.id == found.id).values(password=fresh))
         return token
+
+    def change_password(self, name: str, old: str, new: str, token: str) -> None:
+        """By whoever knows the old one; every session of the name ends but the one with this token."""
+        found = self._proven(name, old)
+        if found is None:
+            raise Refusal(422, "old-password-wrong", "This is not your present password.", field="old")
+        change_user(self.ledger, found.id, password=new, but=token)
+
+    def _proven(self, name: str, password: str) -> Any:
+        """The account's row; None where the password is not its own, and after some of these one has to wait."""
+        self._wait(name)
+        with self.ledger.reading() as connection:
+            found = connection.execute(select(user.c.id, user.c.password).where(user.c.name == name)).first()
+        fits = self._fits(found.password if found else _nobodys(), password[:LONGEST]) and found is not None
+        with self._lock:
+            if fits:
+                self._wrong.pop(name, None)
+            else:
+                self._wrong[name] = (self._wrong.get(name, (0, 0.0))[0] + 1, time.monotonic())
+        return found if fits else None
 
     def who(self, token: str | None) -> Who | None:
         """Who holds this session; None where it is none or has ended."""

@@ -172,7 +172,7 @@ def show(ask: Ask) -> Settings:
         [InstrumentLine(" ".join(w for w in (i.receiver, i.sensor) if w) or "no words", i.serial or "",
                         [CheckLine(c.day, c.level_db, c.expected_db, c.passed) for c in checks[i.id]])
          for i in instruments],
-        [UserLine(u.id, u.name, ", ".join(sorted(set(u.roles.values())))) for u in users(ask.ledger)
+        [UserLine(u.id, u.name, u.where({s.id: s.name for s in ask.sites})) for u in users(ask.ledger)
          if may or ask.site.id in u.roles or None in u.roles],
         may, ROLES, log,
         "Volumes of air and gas are told at 20 °C and 101.325 kPa.",
