@@ -84,6 +84,25 @@ def test_each_role_does_what_it_may_and_no_more(signed, open_page, role):
     assert ("Plan" in line, "Settings" in line) == (role in ("plan", "administer"), role == "administer")
 
 
+@pytest.mark.parametrize("role", ["inspect", "plan"])
+def test_a_danger_is_not_dismissed_by_a_letter_nor_by_an_inspector(signed, open_page, role):
+    with signed.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        of = next(x.finding.id for x in findings.ranked(connection, site.id) if x.finding.figures.urgent)
+    page = as_role(open_page(complain=False), signed, role)
+    page.goto(f"{signed.site}/finding/{of}")
+    assert page.get_by_role("button", name="Dismiss").count() == (role == "plan")
+    api = signed.site.replace("/site/", "/api/site/") + f"/finding/{of}/step"
+    measured = {"state": "dismissed", "why": "no gas measured, 0 % LEL"}
+    if role == "inspect":
+        refused = page.request.post(api, data=measured)
+        assert refused.status == 403 and "“plan”" in refused.json()["error"]["text"]
+        return
+    refused = page.request.post(api, data={"state": "dismissed", "why": "n"})
+    assert refused.status == 422 and "three words" in refused.json()["error"]["text"]
+    assert page.request.post(api, data=measured).ok
+
+
 def test_who_may_only_look_is_offered_no_deed(signed, open_page):
     finding, _ = some(signed)
     page = as_role(open_page(), signed, "look")

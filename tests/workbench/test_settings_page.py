@@ -115,6 +115,8 @@ def test_a_wrong_leak_check_or_user_stays_as_it_was_typed(served, open_page):
     for form, fill, wrong, said in (
         ("leak", leak | {"pressure": "6 apples"}, "pressure", "apples"),
         ("leak", leak | {"level_db": "loud"}, "level_db", "a number"),
+        ("leak", leak | {"day": "2131-11-20"}, "day", "still to come"),
+        ("check", {"day": "2131-11-20", "level_db": "47", "expected_db": "50"}, "day", "still to come"),
         ("check", {"day": "2026-11-20", "level_db": "47", "expected_db": "as new"}, "expected_db", "a number"),
     ):  # fmt: skip
         there = page.locator(f"form[action$='/settings/{form}']")

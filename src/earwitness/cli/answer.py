@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 
 import click
 
-from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.ledger_options import at_option, ledger_options, opened, site_option
 
 EPILOG = """\b
 Examples:
@@ -27,25 +28,22 @@ Examples:
 @click.option("--before-db", type=float, help="Level before.")
 @click.option("--after-db", type=float, help="Level after.")
 @click.option("--who", required=True, help="Who answers.")
-@click.option("--at", type=click.DateTime(), help="When, in the computer's time; now where it is not stated.")
+@at_option
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")
 def command(
     tag: str, ledger: str, recordings: Path | None, site: str | None, found: bool | None, what: str | None,
-    fixed: bool, before_db: float | None, after_db: float | None, who: str, at: object, as_json: bool,
+    fixed: bool, before_db: float | None, after_db: float | None, who: str, at: datetime, as_json: bool,
 ) -> None:  # fmt: skip
     """File what a fitter found at TAG (the printed tag, the plant's own number, a reading's name or the beginning of a
     finding's identity). Answers correct the probabilities of this site."""
-    from datetime import UTC, datetime
-
     from earwitness.errors import EarwitnessError
     from earwitness.work.answers import answer
 
     if found is None:
         raise EarwitnessError("was it there? state --found or --not-found")
-    when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
     with opened(ledger, recordings) as book:
         filed = answer(
-            book, site, tag, who=who, at=when, found=found, what=what, fixed=fixed, before_db=before_db,
+            book, site, tag, who=who, at=at, found=found, what=what, fixed=fixed, before_db=before_db,
             after_db=after_db,
         )  # fmt: skip
     if as_json:

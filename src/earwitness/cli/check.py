@@ -31,10 +31,13 @@ def command(
     import json
     from datetime import date, datetime
 
+    from earwitness.errors import EarwitnessError
     from earwitness.plant.site import SensitivityCheck
     from earwitness.work.sensor_checks import record_check
 
     when = day.date() if isinstance(day, datetime) else date.today()
+    if when > date.today():
+        raise EarwitnessError(f"--day {when} is still to come; state the day of the check")
     check = SensitivityCheck(when, level_db, expected_db, tolerance_db)
     with opened(ledger, recordings) as book:
         words, passed = record_check(book, site, serial, check)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict
+from datetime import datetime
 from pathlib import Path
 
 import click
 
-from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.ledger_options import at_option, ledger_options, opened, site_option
 
 EPILOG = """\b
 Examples:
@@ -65,23 +66,20 @@ def list_(
 @site_option
 @click.option("--who", required=True, help="Who took the step.")
 @click.option("--why", default="", help="Why; needed to dismiss a finding.")
-@click.option("--at", type=click.DateTime(), help="When, in the computer's time; now where it is not stated.")
+@at_option
 def step(
-    finding: str, state: str, ledger: str, recordings: Path | None, site: str | None, who: str, why: str, at: object
+    finding: str, state: str, ledger: str, recordings: Path | None, site: str | None, who: str, why: str, at: datetime
 ) -> None:
     """Take a step with FINDING (a tag, a reading's name or the beginning of its identity): it is added to its
     history."""
-    from datetime import UTC, datetime
-
     from earwitness.ledger import sites
     from earwitness.work.answers import answered_finding
     from earwitness.work.findings import step_finding
 
-    when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
     with opened(ledger, recordings) as book:
         with book.reading() as c:
             known = answered_finding(c, sites.site_of(c, site).id, finding)
-        now = step_finding(book, known.id, state, who=who, why=why, at=when)
+        now = step_finding(book, known.id, state, who=who, why=why, at=at)
     click.echo(f"{str(now.id)[:8]}: {known.state} → {now.state}")
 
 

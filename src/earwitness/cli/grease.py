@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 
 import click
 
-from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.ledger_options import at_option, ledger_options, opened, site_option
 
 EPILOG = """\b
 Examples:
@@ -29,17 +30,15 @@ Examples:
 @click.option("--who", help="Who greased; needed with --grams.")
 @click.option("--before-db", type=float, help="Level before.")
 @click.option("--after-db", type=float, help="Level some minutes after.")
-@click.option("--at", type=click.DateTime(), help="When, in the computer's time; now where it is not stated.")
+@at_option
 @click.option("--json", "as_json", is_flag=True, help="Print amount, interval, log and notes as JSON.")
 def command(
     point: str, ledger: str, recordings: Path | None, site: str | None, temperature: str | None, vertical: bool,
     levels_db: tuple[float, ...], grams: float | None, who: str | None, before_db: float | None,
-    after_db: float | None, at: object, as_json: bool,
+    after_db: float | None, at: datetime, as_json: bool,
 ) -> None:  # fmt: skip
     """Grease for POINT (its tag or name): the most that it takes, its interval where the formula holds, whether to stop
     at the levels heard; with --grams the greasing is filed."""
-    from datetime import UTC, datetime
-
     from earwitness import units
     from earwitness.errors import EarwitnessError
     from earwitness.ledger import sites
@@ -51,9 +50,8 @@ def command(
         if grams is not None:
             if not who:
                 raise EarwitnessError("who greased it? state --who NAME")
-            when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
             found = greasing.record(
-                book, site, point, who=who, at=when, grams=grams, before_db=before_db, levels_db=levels_db,
+                book, site, point, who=who, at=at, grams=grams, before_db=before_db, levels_db=levels_db,
                 after_db=after_db,
             )  # fmt: skip
         else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +12,8 @@ import click
 
 if TYPE_CHECKING:
     from earwitness.ledger import Ledger
+
+CLOCKS_DIFFER = timedelta(minutes=1)
 
 
 def ledger_options(function: Callable[..., Any]) -> Callable[..., Any]:
@@ -23,6 +26,22 @@ def ledger_options(function: Callable[..., Any]) -> Callable[..., Any]:
 
 def site_option(function: Callable[..., Any]) -> Callable[..., Any]:
     return click.option("--site", help="Name of the site; not needed where the ledger holds one only.")(function)
+
+
+def at_option(function: Callable[..., Any]) -> Callable[..., Any]:
+    words = "When, in the computer's time; now where it is not stated."
+    return click.option("--at", type=click.DateTime(), callback=_moment, help=words)(function)
+
+
+def _moment(context: click.Context, option: click.Parameter, at: datetime | None) -> datetime:
+    """In UTC. Nothing that is filed has yet to happen."""
+    from earwitness.errors import EarwitnessError
+
+    now = datetime.now(UTC)
+    moment = now if at is None else at.astimezone(UTC)
+    if moment > now + CLOCKS_DIFFER:
+        raise EarwitnessError(f"--at {at} is still to come; state when it was done")
+    return moment
 
 
 @contextmanager

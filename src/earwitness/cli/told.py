@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from datetime import datetime
 from pathlib import Path
 
 import click
 
-from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.ledger_options import at_option, ledger_options, opened, site_option
 
 EPILOG = """\b
 Examples:
@@ -23,22 +24,19 @@ Examples:
 @click.option("--who", help="Who was told; without it the record is shown.")
 @click.option("--by", help="Who told.")
 @click.option("--words", default="", help="What was said.")
-@click.option("--at", type=click.DateTime(), help="When, in the computer's time; now where it is not stated.")
+@at_option
 @click.option("--json", "as_json", is_flag=True, help="Print the record as JSON.")
 def command(
     tag: str, ledger: str, recordings: Path | None, site: str | None, who: str | None, by: str | None, words: str,
-    at: object, as_json: bool,
+    at: datetime, as_json: bool,
 ) -> None:  # fmt: skip
     """The record of who was told of what was found at TAG; with --who a line is added to it."""
-    from datetime import UTC, datetime
-
     from earwitness.ledger import sites
     from earwitness.work.answers import answered_finding, record_of_told, tell
 
-    when = at.astimezone(UTC) if isinstance(at, datetime) else datetime.now(UTC)
     with opened(ledger, recordings) as book:
         if who is not None:
-            tell(book, site, tag, who=who, by=by or "", at=when, words=words)
+            tell(book, site, tag, who=who, by=by or "", at=at, words=words)
         with book.reading() as c:
             finding = answered_finding(c, sites.site_of(c, site).id, tag)
             record = record_of_told(c, finding)

@@ -70,6 +70,7 @@ class FindingStory:
     spot: str
     what: str
     state: str
+    urgent: bool
     point_id: uuid.UUID | None
     tag: str | None
     reading_id: uuid.UUID
@@ -155,6 +156,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
         spot=", ".join(x for x in (point.component, point.location) if x) if point else "",
         what=what,
         state=finding.state,
+        urgent=finding.figures.urgent,
         point_id=finding.point_id,
         tag=point.tag if point else None,
         reading_id=latest,

@@ -277,6 +277,11 @@ def step_finding(ledger: Ledger, finding_id: uuid.UUID, state: str, *, who: str,
     if not who.strip():
         raise EarwitnessError("who took this step? state --who NAME")
     with ledger.writing() as connection:
+        if state == "dismissed" and stored.finding(connection, finding_id).figures.urgent and len(why.split()) < 3:
+            raise EarwitnessError(
+                "this must be acted on at once; to dismiss it, say in three words or more what was measured there, "
+                "or why it is none"
+            )
         return stored.take_step(connection, finding_id, Step(state, at, who.strip(), why.strip()))
 
 

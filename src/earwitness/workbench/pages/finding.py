@@ -107,6 +107,9 @@ def stepped(ask: Ask, given: Stepped) -> Went:
         due = datetime.combine(given.due, time(23, 59), ask.site.zone)
         schedule(ask.ledger, found.id, who=ask.who.name, why=given.why.strip(), at=now, due=due)
     else:
+        if given.state == "dismissed" and found.figures.urgent and not ask.may("plan"):
+            text = "This must be acted on at once; to dismiss it needs the role “{role}” at {site}."
+            raise Refusal(403, "role-missing", text, role="plan", site=ask.site.name)
         step_finding(ask.ledger, found.id, given.state, who=ask.who.name, why=given.why, at=now)
     return Went(f"{ask.site.path}/finding/{found.id}#history", str(found.id))
 

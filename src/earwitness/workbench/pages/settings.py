@@ -14,12 +14,22 @@ from starlette.responses import Response
 from earwitness import units
 from earwitness.ledger import schema, system_tests
 from earwitness.plant.site import SensitivityCheck
+from earwitness.report.format import when
 from earwitness.report.sheets import Sheet, as_csv
 from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.page import ROLES, Role
 from earwitness.server.users import add_user, remove_user, users
 from earwitness.units.show import from_si
-from earwitness.work.desk_settings import CHANGES, DEFAULTS, OWN_ALONE, Changed, change_default, settings_of, site_with
+from earwitness.work.desk_settings import (
+    CHANGES,
+    DEFAULTS,
+    OWN_ALONE,
+    Changed,
+    NotTakenError,
+    change_default,
+    settings_of,
+    site_with,
+)
 from earwitness.work.sensor_checks import record_check
 
 page = Page("settings", title="Settings", order=80)
@@ -202,9 +212,15 @@ def changed(ask: Ask, given: Change) -> Went:
     return Went(f"{ask.site.path}/settings#{given.table}-{given.key.replace(' ', '-')}")
 
 
+def _past(ask: Ask, day: date) -> None:
+    if day > ask.site.now().date():
+        raise NotTakenError("day", f"{when(day.isoformat())} is still to come; state the day on which it was done.")
+
+
 @page.deed("/site/{site}/settings/check", role="administer")
 def check(ask: Ask, given: Check) -> Went:
     """Keep a check of an instrument on a fixed source."""
+    _past(ask, given.day)
     done = SensitivityCheck(given.day, given.level_db, given.expected_db, given.tolerance_db)
     record_check(ask.ledger, ask.site.name, given.serial or None, done)
     return Went(f"{ask.site.path}/settings#instruments")
@@ -213,6 +229,7 @@ def check(ask: Ask, given: Check) -> Went:
 @page.deed("/site/{site}/settings/leak", role="administer")
 def leak(ask: Ask, given: KnownLeak) -> Went:
     """Keep a calibration leak."""
+    _past(ask, given.day)
     pressure = units.quantity(given.pressure, "pressure", where="pressure")
     flow = units.quantity(given.flow, "volume flow", where="flow")
     if flow <= 0 or given.distance_m <= 0:
