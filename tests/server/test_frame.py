@@ -66,6 +66,15 @@ def test_a_broken_body_is_one_plain_error(at, body):
     assert answer.json()["error"]["code"] == "body-unreadable"
 
 
+@pytest.mark.parametrize("body", ["cells=1&cells.x=2", "cells.x=2&cells=1"])
+def test_a_field_given_whole_and_in_parts_is_refused_in_words(at, body):
+    client, path = at
+    form = {"Content-Type": "application/x-www-form-urlencoded", "Origin": "http://localhost"}
+    answer = client.post("/api" + path + "/probe/set", content=body, headers=form)
+    assert answer.status_code == 400
+    assert answer.json()["error"]["text"].startswith("'cells' is given as one value and in parts")
+
+
 @pytest.mark.parametrize("path", ["/api/nowhere", "/api/site/XXXX-XXXX/probe", "/api/upload/7", "/api/job/7"])
 def test_what_is_not_there_has_the_same_shape(at, path):
     client, _ = at

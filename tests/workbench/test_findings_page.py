@@ -67,6 +67,17 @@ def test_a_fitter_answers_and_the_repair_waits_for_a_reading(served, open_page, 
         assert findings.finding(connection, of.id).state == "repaired"
 
 
+def test_a_wrong_level_is_told_by_the_label_of_its_field(served, open_page):
+    page = open_page(complain=False)
+    page.goto(f"{served.site}/finding/{listed(served).finding.id}")
+    page.get_by_label("Level before, dB").fill("sixty")
+    page.get_by_role("button", name="Found", exact=True).click()
+    expect(page.locator(".wrong")).to_have_text("“Level before, dB” cannot be 'sixty'; a number would do.")
+    page.get_by_label("Why, or what was done").fill("")
+    page.get_by_role("button", name="Dismiss").click()
+    expect(page.locator(".wrong").last).to_contain_text("“Why, or what was done” cannot be empty")
+
+
 def test_something_else_needs_what_it_was(served, open_page):
     of = listed(served).finding
     page = open_page()

@@ -217,6 +217,9 @@ def _given(request: Request, body: bytes) -> dict[str, Any]:
         fields = parse_qs(body.decode("utf-8"), keep_blank_values=True, max_num_fields=5000)
     except (ValueError, RecursionError) as error:
         raise Refusal(400, "body-unreadable", "The request cannot be read; JSON or a form would do.") from error
+    if both := {name.partition(".")[0] for name in fields if "." in name} & set(fields):
+        raise Refusal(400, "field-twice", "'{field}' is given as one value and in parts; one of these would do.",
+                      field=min(both)[:80])  # fmt: skip
     out: dict[str, Any] = {}
     for name, values in fields.items():
         head, dot, rest = name.partition(".")

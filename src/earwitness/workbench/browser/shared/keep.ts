@@ -51,7 +51,7 @@ function refuse(form: HTMLFormElement, error: unknown): void {
   const field = fieldOf(form, error instanceof Refused ? error.args["field"] : undefined);
   const said = document.createElement("span");
   said.className = "wrong";
-  said.textContent = text;
+  said.textContent = field === null ? text : withLabel(text, field);
   if (field === null) {
     said.role = "alert";
     said.tabIndex = -1;
@@ -65,6 +65,14 @@ function refuse(form: HTMLFormElement, error: unknown): void {
   field.setAttribute("aria-invalid", "true");
   field.setAttribute("aria-describedby", said.id);
   field.focus();
+}
+
+// The server calls a field as programs do; whoever fills in the form knows it by its label.
+function withLabel(text: string, field: Field): string {
+  const parts = [...(field.closest("label")?.childNodes ?? [])].filter((part) => part !== field);
+  const label = field.ariaLabel ?? parts.map((part) => part.textContent?.trim()).find(Boolean);
+  const named = [`'${field.name}' `, `${field.name} `].find((start) => text.startsWith(start));
+  return label && named ? `“${label}” ${text.slice(named.length)}` : text;
 }
 
 function fieldOf(form: HTMLFormElement, name: unknown): Field | null {
