@@ -44,3 +44,13 @@ def test_one_that_was_looked_for_and_not_found_is_none(tmp_path):
 def test_one_that_was_neither_heard_nor_seen_is_none(tmp_path):
     reading, found = filed(tmp_path / "s", "L,leak,P,air,7 bar(g),41,40,")
     assert reading["verdict"] == "inconclusive" and "fault" not in reading and not found
+
+
+@pytest.mark.parametrize("gas", ["natural gas", "ammonia", "nitrogen", "a gas of our own"])
+def test_not_found_clears_nothing_of_a_gas_that_burns_poisons_or_suffocates(gas, tmp_path):
+    """Ultrasound alone never clears such a leak, and missing data never lowers a word (the contract)."""
+    heard, _ = filed(tmp_path / "heard", f"L,leak,P,{gas},2 bar(g),60,40,")
+    reading, found = filed(tmp_path / "s", f"L,leak,P,{gas},2 bar(g),60,40,not-found")
+    assert reading["hazards"] and reading["hazards"] == heard["hazards"]
+    assert reading["next_step"]["code"] == "next-hazardous-leak" and len(found) == 1
+    assert not reading["counts_in_totals"]["yes"]

@@ -145,7 +145,7 @@ def repair_saving(
     before_w, after_w = float(share @ before_profile), after @ share
     wasted_w = np.minimum(repaired[..., None], supplied) @ share * plant.specific_power_j_m3
     saved_w = np.maximum(before_w - after_w, 0.0)
-    if np.any(saved_w > wasted_w * (1 + 1e-9)):
+    if np.mean(saved_w > wasted_w * (1 + 1e-9)) > 0.5:
         notes.append(_steeper())
     saved_w = np.minimum(saved_w, wasted_w)
     fraction = np.divide(saved_w, wasted_w, out=np.zeros_like(saved_w), where=wasted_w > 0)

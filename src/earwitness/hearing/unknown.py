@@ -131,7 +131,7 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
     """
     stored, rows = fitted("unknown")
     if heard.seconds < SHORTEST_S or heard.rate_hz < _LOWEST_RATE_HZ or not np.any(heard.samples):
-        return Judgement("inconclusive", None, {}, (), "unknown", VERSION, settle=_settle({NONE: 1.0}))
+        return Judgement("inconclusive", None, {}, (), "unknown", VERSION, settle=_settle_unheard())
     state = state or UnknownState()
     asked = _asked(heard, state)
     measured = _made_of(heard, state) | {f"as-{kind}": _log_odds(judged, kind) for kind, judged in asked.items()}
@@ -311,12 +311,20 @@ def _settle_within(kind: str) -> Sentence:
     return say("kind-then-details", "It sounds like {kind}; state that kind and what it asks for.", kind=kind)
 
 
+def _settle_unheard() -> Sentence:
+    return say(
+        "kind-not-listened",
+        "There is no sound here that can be listened to: record {needed:g} s or more, and state what was listened to.",
+        needed=SHORTEST_S,
+    )
+
+
 def _settle(kinds: Mapping[str, float]) -> Sentence:
     if max(kinds, key=lambda kind: kinds[kind]) == NONE:
         return say(
             "kind-none",
-            "Nothing of a leak, a tone test, a bearing, a gear or a discharge was heard; state what was listened to, "
-            "and give level and background.",
+            "Nothing stands out as a leak, a tone test, a bearing, a gear or a discharge, which does not say that "
+            "there is none; state what was listened to, and give level and background.",
         )
     first, second = sorted(kinds, key=lambda kind: -kinds[kind])[:2]
     return say(

@@ -130,7 +130,8 @@ def _judged(findings: Mapping[str, Any]) -> tuple[str, ...]:
         "Amounts are medians; in brackets stands the interval. Totals add expected values and draws, not medians, so "
         "they need not equal the sum of the lines.",
         "What it wastes is the flow at the cost of making it; what the controls give back is what the compressors "
-        "will really draw less once the leak is closed. What another gas costs is saved whole.",
+        "will really draw less once all these leaks are closed, shared out by what each wastes. What another gas costs "
+        "is saved whole.",
     ]
     if bases:
         lines.append(f"The probabilities come from: {', '.join(bases)}.")

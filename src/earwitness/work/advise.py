@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence, Set
+
 from earwitness.hearing.evidence import Judgement
+from earwitness.plant.assessment import Warned
 from earwitness.plant.reading import Reading
 from earwitness.programme.greasing import Dose, grease_amount
 from earwitness.sentence import Sentence, say
+from earwitness.work.warn import is_dangerous
+
+HAZARDOUS = frozenset({"flammable", "flammability-unknown", "toxic", "oxygen-level"})  # codes of what a gas does
 
 LEAK = (
     "Hang the tag{tag} and plan the repair{spot}: isolate, vent and prove zero pressure before any fitting is "
@@ -15,6 +21,18 @@ HAZARDOUS_LEAK = (
     "Tell the responsible person now and confirm with a gas detector; repair is for licensed people, after "
     "isolating, purging and proving zero pressure{spot}. Listen again afterwards, and measure the gas again: "
     "silence clears nothing."
+)
+HAZARDOUS_MENDED = (
+    "Mended on the spot, as noted: have a competent person measure with a gas detector before anyone relies on it, and "
+    "listen again from the same distance."
+)
+HAZARDOUS_QUIET = (
+    "No leak was heard, which clears nothing where {medium} may escape: check with a gas detector before anyone relies "
+    "on it."
+)
+STEAM_LEAK = (
+    "Keep everyone clear, close the area off and tell the responsible person now{spot}; before anybody works on it: "
+    "isolate, vent, drain, let it cool and prove zero pressure. Then listen again from the same distance."
 )
 DAMAGE = (
     "Confirm by vibration or a second reading under the same load, order the bearing, and plan the change "
@@ -77,35 +95,43 @@ STATUS = {
 }
 
 
-def next_step(reading: Reading, judgement: Judgement | None, *, hazardous: bool) -> Sentence:
-    """The next step for a reading. `hazardous`: what leaks burns, poisons or suffocates."""
+def next_step(reading: Reading, judgement: Judgement | None, hazards: Sequence[Warned] = ()) -> Sentence:
+    """The next step for a reading. `hazards`: what it can do to people, as `warn.hazards_of` says."""
     if reading.status != "read":
         return say(f"next-{reading.status}", STATUS[reading.status], row=reading.row)
     if judgement is None:
         return say("next-record-again", "Record again and judge anew; nothing could be judged.")
     verdict = judgement.verdict
+    codes = {h.code for h in hazards}
     if reading.seen and not reading.repair.fixed_now:
-        return _leak(reading, hazardous)
+        return _leak(reading, codes)
     if verdict == "inconclusive":
         text = "Listen again, longer and closer, with the background noted: that would settle it."
         return judgement.settle or say("next-listen-again", text)
     if reading.repair.fixed_now and verdict not in QUIET:
+        if codes & HAZARDOUS:
+            return say("next-prove-with-detector", HAZARDOUS_MENDED)
         return say("next-prove", "Mended on the spot, as noted: listen again from the same distance to prove it.")
     if verdict == "leak":
-        return _leak(reading, hazardous)
+        return _leak(reading, codes)
     if verdict == "friction":
         return _friction(reading)
+    if verdict == "no-leak-heard" and is_dangerous(reading.medium):
+        return say("next-clears-nothing", HAZARDOUS_QUIET, medium=str(reading.medium))
     if verdict in QUIET:
         return say(f"next-{verdict}", QUIET[verdict])
     return say(f"next-{verdict}", BY_VERDICT[verdict])
 
 
-def _leak(reading: Reading, hazardous: bool) -> Sentence:
+def _leak(reading: Reading, codes: Set[str]) -> Sentence:
+    """What burns, poisons, suffocates or scalds goes first, whatever it blows for and whether it was found or not."""
+    spot = f" at {reading.location}" if reading.location else ""
+    if codes & HAZARDOUS:
+        return say("next-hazardous-leak", HAZARDOUS_LEAK, spot=spot)
+    if "steam" in codes:
+        return say("next-steam-leak", STEAM_LEAK, spot=spot)
     if reading.confirmed == "not-found":
         return say("next-not-found", "Looked for and not found: listen again under pressure before it is closed.")
-    spot = f" at {reading.location}" if reading.location else ""
-    if hazardous:
-        return say("next-hazardous-leak", HAZARDOUS_LEAK, spot=spot)
     if reading.cause == "deliberate":
         text = (
             "It blows on purpose: ask whether it must, how long it must, and whether a nozzle made for the task or a "

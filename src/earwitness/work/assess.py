@@ -18,7 +18,7 @@ from earwitness.work.advise import next_step
 from earwitness.work.economy import Economy
 from earwitness.work.judge import Judged
 from earwitness.work.size import Sized, size, would_have_been_heard
-from earwitness.work.warn import hazards_of, standing_cautions
+from earwitness.work.warn import hazards_of, looked_for_in_vain, standing_cautions
 
 GAS_LOSSES = frozenset({"leak", "passing", "blowing"})
 
@@ -34,7 +34,7 @@ def assess(
     if judged is None:
         return Assessment(
             reading,
-            next_step=next_step(reading, None, hazardous=False),
+            next_step=next_step(reading, None),
             cautions=standing_cautions(reading, None),
         )
     judgement = judged.judgement
@@ -44,7 +44,6 @@ def assess(
     hazards = hazards_of(reading, verdict, sized, survey, judgement)
     if judged.shared:
         hazards = _hazards_of_any(judged, survey, economy, calibration)
-    hazardous = any(h.code in ("flammable", "flammability-unknown", "toxic", "oxygen-level") for h in hazards)
     notes = (*judged.notes, *(judgement.notes if judgement else ()), *sized.notes)
     if verdict == "no-leak-heard":
         notes += would_have_been_heard(reading, survey, judged.background_db)
@@ -60,7 +59,7 @@ def assess(
         currency=sized.currency,
         of_air=sized.gas is not None and sized.gas.name == "air",
         hazards=hazards,
-        next_step=next_step(reading, judgement, hazardous=hazardous),
+        next_step=next_step(reading, judgement, hazards=hazards),
         cautions=standing_cautions(reading, verdict),
         notes=notes,
         problems=judged.problems,
@@ -104,7 +103,7 @@ def _hazards_of_any(
 
 def _loses_gas(reading: Reading, verdict: str | None) -> bool:
     """A leak that was heard, or one that somebody has seen whatever was heard."""
-    if reading.confirmed == "not-found":
+    if looked_for_in_vain(reading):
         return False
     return verdict in GAS_LOSSES or reading.seen
 

@@ -26,6 +26,7 @@ from earwitness.plant.site import identity
 from earwitness.sentence import Sentence, say
 from earwitness.work.rank import merit
 from earwitness.work.verify import compare, differences
+from earwitness.work.warn import looked_for_in_vain
 
 HEARD = frozenset({"finding-heard", "heard-again", "heard-after-repair"})  # codes of steps that heard the fault itself
 
@@ -65,7 +66,7 @@ def figures_of(assessment: Assessment) -> Figures:
 def heard_fault(assessment: Assessment) -> bool:
     """As `is_finding`, mended on the spot or not."""
     r = assessment.reading
-    return assessment.fault is not None and r.cause != "deliberate" and r.confirmed != "not-found"
+    return assessment.fault is not None and r.cause != "deliberate" and not looked_for_in_vain(r)
 
 
 def decide(connection: Connection, filed: FiledReading, assessment: Assessment, who: str) -> list[Event]:

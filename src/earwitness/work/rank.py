@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from earwitness.plant.assessment import Assessment
+from earwitness.work.warn import looked_for_in_vain
 
 DEFAULT_REPAIR_HOURS = 1.0  # common practice: a small leak or a bearing's grease takes about an hour with access
 WORDS = {"DANGER": 0, "WARNING": 1, "CAUTION": 2, "NOTICE": 3, None: 4}
@@ -28,7 +29,7 @@ def is_finding(assessment: Assessment) -> bool:
     return (
         assessment.finding is not None
         and reading.cause != "deliberate"
-        and reading.confirmed != "not-found"
+        and not looked_for_in_vain(reading)
         and not reading.repair.fixed_now
     )
 

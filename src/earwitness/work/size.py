@@ -4,7 +4,7 @@ pressure, the site's own calibration, level alone."""
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 from earwitness.errors import EarwitnessError, InputError
 from earwitness.gas.calibration import Calibration, calibrated_flow
@@ -264,12 +264,3 @@ def currency_of(gas: Gas, survey: Survey, economy: Economy) -> str:
     """In which currency the loss of this gas is told: that of its own price, for air that of the energy."""
     price = economy.price if gas.name == "air" else _price_of(gas, survey)
     return price.currency if price else ""
-
-
-def scaled(sized: Sized, factor: float) -> Sized:
-    """The same with every amount multiplied: what reconciliation with the whole system makes of it."""
-    return replace(
-        sized,
-        mass_flow=sized.mass_flow * factor if sized.mass_flow else None,
-        amounts={name: amount * factor for name, amount in sized.amounts.items()},
-    )

@@ -28,7 +28,7 @@ from earwitness.work.fill import filled
 from earwitness.work.judge import Judged, judge_reading, unjudged, withhold_duplicates
 from earwitness.work.output import replacing
 from earwitness.work.rank import ranked
-from earwitness.work.totals import counted, totals
+from earwitness.work.totals import counted, shared_out, totals
 
 SCHEMA = "earwitness.survey/1"
 Progress = Callable[[int, int], None]  # readings done, readings in all
@@ -63,7 +63,7 @@ def judge_survey(
     fitted = site.calibration if site else None
     assessments = counted([assess(r, judged.get(r.row), survey, economy, fitted) for r in survey.readings])
     summed = totals(assessments, survey, economy, seed)
-    urgent, assessments = ranked(assessments)
+    urgent, assessments = ranked(shared_out(assessments, summed.given_back))
     shown = {r.reading: _exhibit(judged[r.row], r, survey) for r in listens} if exhibits else {}
     problems = [
         *survey.problems,

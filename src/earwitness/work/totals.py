@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from earwitness.energy.money import net_present_value
 from earwitness.energy.saving import repair_saving
-from earwitness.interval import Sampler, summary
+from earwitness.interval import Sampler, Uncertain, summary
 from earwitness.plant.assessment import Assessment, Quantity
 from earwitness.plant.survey import Energy, Survey
 from earwitness.sentence import Sentence
@@ -28,11 +28,13 @@ UNITS = {"volume_flow": "m3/s", "energy_per_year": "kWh", "carbon_per_year": "kg
 class Totals:
     """Sums over the readings that count; of volumes, compressed air alone. Money in the currency of the energy, or
     where nothing is in that one, of the first reading that has any; what is in another one stands under names of its
-    own (`cost_per_year_USD`), never added to it. `reconciliation` is that of the air."""
+    own (`cost_per_year_USD`), never added to it. `reconciliation` is that of the air, and
+    `given_back` the part of what its leaks waste together that comes back when all are closed; None where not known."""
 
     quantities: dict[str, Quantity]
     reconciliation: dict[str, Any] | None
     notes: tuple[Sentence, ...]
+    given_back: float | None = None
 
 
 def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, seed: int) -> Totals:
@@ -46,6 +48,9 @@ def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, 
     else:
         flows = np.array([a.amounts["volume_flow"].draws(sampler, a.reading.reading) for a in air])
     sums, said = _of_air(air, flows, economy, sampler) if air else ({}, ())
+    given_back = (
+        float(sums["saving_per_year"].mean() / sums["cost_per_year"].mean()) if "saving_per_year" in sums else None
+    )
     currency = _main_currency(having, air if "cost_per_year" in sums else ())
     units_of = dict(UNITS)
     for a in having:
@@ -65,7 +70,26 @@ def totals(assessments: Sequence[Assessment], survey: Survey, economy: Economy, 
         for name, draws in sums.items()
     }
     block = as_json(found, measured, air) if found is not None else None
-    return Totals(quantities, block, (*notes, *said))
+    return Totals(quantities, block, (*notes, *said), given_back)
+
+
+def shared_out(assessments: Sequence[Assessment], given_back: float | None) -> list[Assessment]:
+    """Each air leak with its share of what all give back together: at today's load one leak alone may be given back
+    whole, and a dozen by a quarter, so that what each would save alone adds up to more than ever comes back."""
+    return [_with_share(a, given_back) if a.of_air and given_back is not None else a for a in assessments]
+
+
+def _with_share(assessment: Assessment, given_back: float) -> Assessment:
+    cost, wasted = assessment.amounts.get("cost_per_year"), assessment.quantities.get("cost_per_year")
+    if cost is None or wasted is None:
+        return assessment
+    saving = cost * given_back
+    amounts = {**assessment.amounts, "saving_per_year": saving}
+    quantities = {**assessment.quantities, "saving_per_year": replace(wasted, interval=saving.interval())}
+    if "payback" in amounts and assessment.reading.repair.cost:
+        amounts["payback"] = Uncertain(assessment.reading.repair.cost) / saving
+        quantities["payback"] = replace(quantities["payback"], interval=amounts["payback"].interval())
+    return replace(assessment, amounts=amounts, quantities=quantities)
 
 
 def _main_currency(having: Sequence[Assessment], air: Sequence[Assessment]) -> str:

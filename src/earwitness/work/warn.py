@@ -35,7 +35,7 @@ def hazards_of(
         act = bool(judgement and judgement.severity and judgement.severity.code == "act")
         hazard = assess_machine(str(verdict), act=act)
         return (_warned(hazard),) if hazard else ()
-    if reading.confirmed == "not-found":
+    if looked_for_in_vain(reading):
         return ()
     if verdict in ("passing", "blowing") or verdict == "leak" or sized.gas is not None:
         return tuple(_warned(h) for h in _gas_hazards(reading, verdict, sized, survey))
@@ -95,12 +95,27 @@ def _superheated(reading: Reading, pressure: float | None) -> bool:
     return reading.temperature_k > saturated + 2.0
 
 
+def looked_for_in_vain(reading: Reading) -> bool:
+    """Looked for and not found, of what neither burns, poisons nor suffocates: of any other gas it clears nothing."""
+    if reading.confirmed != "not-found" or reading.medium is None:
+        return reading.confirmed == "not-found"
+    return named(reading.medium) in ("air", "vacuum")
+
+
+def named(medium: str | None) -> str | None:
+    """The program's plain name of a medium; as it was written where it is none that is known."""
+    try:
+        return None if medium is None else find_gas(medium).name
+    except InputError:
+        return medium
+
+
 def standing_cautions(reading: Reading, verdict: str | None) -> tuple[Sentence, ...]:
     """The usual cautions where people act on this reading; an undecided reading on a gas that burns keeps them all."""
-    dangerous = _dangerous(reading.medium)
+    dangerous = is_dangerous(reading.medium)
     cautions = cautions_of(
         reading.kind,
-        medium=reading.medium,
+        medium=named(reading.medium),
         flammable_or_toxic=dangerous,
         place=reading.place,
         hazardous_area=reading.hazardous_area,
@@ -111,7 +126,7 @@ def standing_cautions(reading: Reading, verdict: str | None) -> tuple[Sentence, 
     return cautions
 
 
-def _dangerous(medium: str | None) -> bool:
+def is_dangerous(medium: str | None) -> bool:
     """Whether the medium burns or poisons; one that is noted and not known counts as if it did."""
     if medium is None:
         return False

@@ -76,7 +76,7 @@ def _worse(trend: PointTrend) -> Worse | None:
     if trend.state in ("watch", "act") and trend.alarms is not None:
         level = trend.visits[-1].level_db
         limit = trend.alarms.act_db if trend.state == "act" else trend.alarms.watch_db
-        said.append(f"{level:.0f} dB; the {trend.state} level is {limit:.0f} dB.")
+        said.append(f"{level:.0f} dB; its own {trend.state} level is {limit:.0f} dB.")
     if trend.change is not None:
         said.append(trend.change.sentence.text)
     if trend.state != "act" and trend.to_act is not None:

@@ -123,10 +123,10 @@ def _heading(t: PointTrend) -> str:
         return "no level to follow yet"
     level = f"{t.visits[-1].level_db:.0f} dB"
     if t.state == "act":
-        return f"over the act level, {level}"
+        return f"over its own act level, {level}"
     if t.state == "watch":
         soon = f"; act level {_within(t.to_act)}" if t.to_act and t.to_act.earliest_days is not None else ""
-        return f"over the watch level, {level}{soon}"
+        return f"over its own watch level, {level}{soon}"
     if t.to_act and t.to_act.likely_days is not None:
         return f"rising; act level {_within(t.to_act)}"
     if t.change is not None:
