@@ -44,6 +44,20 @@ def test_every_command_has_an_example_and_each_option_a_word_of_help(words, comm
             assert parameter.help, parameter.name
 
 
+@pytest.mark.parametrize("given", ["nan", "inf", "-inf"])
+@pytest.mark.parametrize(("words", "command", "examples"), ALL, ids=[words for words, _, _ in ALL])
+def test_no_option_takes_what_is_no_number(words, command, examples, given):
+    for parameter in command.params:
+        if isinstance(parameter.type, click.types.FloatParamType):
+            with pytest.raises(click.BadParameter):
+                parameter.type.convert(given, parameter, None)
+
+
+def test_a_coefficient_that_is_no_number_is_refused_and_not_shown_as_no_flow():
+    done = run("flow", "--gas", "air", "--pressure", "7 bar", "--hole", "1 mm", "--coefficient", "nan")
+    assert done.returncode == 2 and not done.stdout and "'nan' is not a number" in done.stderr
+
+
 def test_help_imports_nothing_heavy():
     code = (
         "import sys; sys.argv=['earwitness','--help']\n"

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.ledger_options import at_option, ledger_options, opened, site_option
+from earwitness.cli.number import LEVEL_DB
 
 EPILOG = """\b
 Examples:
@@ -25,8 +26,8 @@ Examples:
 @click.option("--found/--not-found", "found", default=None, help="Whether what was heard was there.")
 @click.option("--what", help="What it was, in words.")
 @click.option("--fixed", is_flag=True, help="Mended on the spot.")
-@click.option("--before-db", type=float, help="Level before.")
-@click.option("--after-db", type=float, help="Level after.")
+@click.option("--before-db", type=LEVEL_DB, help="Level before.")
+@click.option("--after-db", type=LEVEL_DB, help="Level after.")
 @click.option("--who", required=True, help="Who answers.")
 @at_option
 @click.option("--json", "as_json", is_flag=True, help="Print the answer as JSON.")

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.number import LEVEL_DB, Number
 
 EPILOG = """\b
 Example:
@@ -18,9 +19,9 @@ Example:
 @ledger_options
 @site_option
 @click.option("--serial", help="Serial number of the instrument; not needed where the ledger knows one only.")
-@click.option("--level-db", type=float, required=True, help="What the instrument showed on the fixed source.")
-@click.option("--expected-db", type=float, required=True, help="What it showed there when it was good.")
-@click.option("--tolerance-db", type=click.FloatRange(min=0.1), default=3.0, show_default=True, help="How far off.")
+@click.option("--level-db", type=LEVEL_DB, required=True, help="What the instrument showed on the fixed source.")
+@click.option("--expected-db", type=LEVEL_DB, required=True, help="What it showed there when it was good.")
+@click.option("--tolerance-db", type=Number(min=0.1), default=3.0, show_default=True, help="How far off.")
 @click.option("--day", type=click.DateTime(["%Y-%m-%d"]), help="Today where it is not stated.")
 @click.option("--json", "as_json", is_flag=True, help="Print the check as JSON.")
 def command(

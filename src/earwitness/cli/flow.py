@@ -6,6 +6,8 @@ import json
 
 import click
 
+from earwitness.cli.number import Number
+
 EPILOG = """\b
 Examples:
   earwitness flow --gas air --pressure "7 bar(g)" --hole "1 mm"
@@ -23,10 +25,12 @@ Examples:
 @click.option("--downstream", help="Pressure outside; the standard atmosphere where empty.")
 @click.option("--temperature", help='Of the gas upstream, "20 degC"; steam is saturated where empty.')
 @click.option("--edge", type=click.Choice(["sharp", "rounded", "unknown"]), default="sharp", show_default=True)
-@click.option("--coefficient", type=float, help="A discharge coefficient of your own, instead of --edge.")
+@click.option(
+    "--coefficient", type=Number(0, 1.2, min_open=True), help="A discharge coefficient of your own, instead of --edge."
+)
 @click.option("--specific-power", help='Of the compressors, "6.3 kW/(m3/min)".')
 @click.option("--price", help='Of energy, "0.20 EUR/kWh", or of the gas, "1.30 EUR/kg".')
-@click.option("--hours", type=click.FloatRange(0, 8784), help="Hours under pressure a year.")
+@click.option("--hours", type=Number(0, 8784), help="Hours under pressure a year.")
 @click.option("--place", type=click.Choice(["indoors", "outdoors", "confined"]), help="Where it leaks.")
 @click.option("--room", help='Volume of the room, "40 m3".')
 @click.option("--ventilation", help='Fresh air, "80 m3/h".')

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.ledger_options import at_option, ledger_options, opened, site_option
+from earwitness.cli.number import LEVEL_DB, Number
 
 EPILOG = """\b
 Examples:
@@ -25,11 +26,11 @@ Examples:
 @site_option
 @click.option("--temperature", help='Of the outer ring, "85 degC"; 70 °C where it is not stated.')
 @click.option("--vertical", is_flag=True, help="The shaft stands upright.")
-@click.option("--level-db", "levels_db", type=float, multiple=True, help="Level after a stroke; repeat, in order.")
-@click.option("--grams", type=click.FloatRange(min=0, min_open=True), help="What went in: files a greasing.")
+@click.option("--level-db", "levels_db", type=LEVEL_DB, multiple=True, help="Level after a stroke; repeat, in order.")
+@click.option("--grams", type=Number(min=0, min_open=True), help="What went in: files a greasing.")
 @click.option("--who", help="Who greased; needed with --grams.")
-@click.option("--before-db", type=float, help="Level before.")
-@click.option("--after-db", type=float, help="Level some minutes after.")
+@click.option("--before-db", type=LEVEL_DB, help="Level before.")
+@click.option("--after-db", type=LEVEL_DB, help="Level some minutes after.")
 @at_option
 @click.option("--json", "as_json", is_flag=True, help="Print amount, interval, log and notes as JSON.")
 def command(

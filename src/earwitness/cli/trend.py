@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.number import LEVEL_DB
 
 if TYPE_CHECKING:
     from earwitness.work.trends import PointTrend
@@ -24,7 +25,7 @@ Examples:
 @click.argument("point")
 @ledger_options
 @site_option
-@click.option("--baseline-db", type=float, help="Level of the point when good, instead of that of its first visits.")
+@click.option("--baseline-db", type=LEVEL_DB, help="Level of the point when good, instead of that of its first visits.")
 @click.option("--json", "as_json", is_flag=True, help="Print the trend as JSON.")
 def command(
     point: str, ledger: str, recordings: Path | None, site: str | None, baseline_db: float | None, as_json: bool

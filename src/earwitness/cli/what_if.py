@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from earwitness.cli.number import Number
+
 EPILOG = """\b
 Examples:
   earwitness what-if my-survey --pressure "6.2 bar(g)" --leakage "2.1 m3/min"
@@ -19,7 +21,7 @@ Examples:
 @click.argument("folder", type=click.Path(path_type=Path))
 @click.option("--pressure", help='Delivery pressure instead, "6.2 bar(g)".')
 @click.option("--control", help="Control of all machines instead, for example variable-speed.")
-@click.option("--shut-hours", type=click.FloatRange(0, 24), help="Hours a day that a zone is shut off.")
+@click.option("--shut-hours", type=Number(0, 24), help="Hours a day that a zone is shut off.")
 @click.option("--zone-leakage", help="What that zone leaks.")
 @click.option("--leakage", help="What the whole system leaks; else the survey's own system test.")
 @click.option("--json", "as_json", is_flag=True, help="Print the numbers as JSON.")

@@ -3,6 +3,7 @@ a gas is made of."""
 
 from __future__ import annotations
 
+import math
 import re
 from typing import TYPE_CHECKING, Any
 
@@ -37,7 +38,7 @@ def profile_of(table: _Table) -> tuple[float, ...]:
     if given is None:
         return ()
     good = isinstance(given, list) and 1 <= len(given) <= 1440
-    if not good or not all(isinstance(x, int | float) and not isinstance(x, bool) and 0 <= x <= 1 for x in given):
+    if not good or not all(_is_number(x) and 0 <= x <= 1 for x in given):
         table.wrong("load_profile", given, "a list of fractions of capacity over a day, such as 24 numbers from 0 to 1")
         return ()
     return tuple(float(x) for x in given)
@@ -50,7 +51,7 @@ def curve_of(table: _Table) -> tuple[tuple[float, float], ...]:
         return ()
     listed = isinstance(given, list) and all(isinstance(pair, list) for pair in given)
     pairs = [tuple(pair) for pair in given] if listed else []
-    numbers = [x for pair in pairs for x in pair if isinstance(x, int | float) and not isinstance(x, bool)]
+    numbers = [x for pair in pairs for x in pair if _is_number(x)]
     if len(pairs) < 2 or len(numbers) != 2 * len(pairs) or any(len(pair) != 2 for pair in pairs):
         table.wrong("part_load", given, "pairs of fractions, of capacity and of full power: [[0, 0.25], [1, 1]]")
         return ()
@@ -63,10 +64,15 @@ def composition_of(table: _Table) -> dict[str, float]:
     if given is None:
         return {}
     good = isinstance(given, dict) and given
-    if not good or not all(isinstance(x, int | float) and not isinstance(x, bool) and x >= 0 for x in given.values()):
+    if not good or not all(_is_number(x) and x >= 0 for x in given.values()):
         table.wrong("composition", given, "mole fractions by gas: { methane = 0.93, ethane = 0.07 }")
         return {}
     return {str(name): float(x) for name, x in given.items()}
+
+
+def _is_number(given: Any) -> bool:
+    """TOML also has nan, inf and true."""
+    return isinstance(given, int | float) and not isinstance(given, bool) and math.isfinite(given)
 
 
 def _years(table: _Table) -> int | None:
