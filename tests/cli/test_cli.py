@@ -120,6 +120,64 @@ def test_flow_as_json_is_the_contracts():
     assert found["coefficient"] == pytest.approx(0.854, abs=0.002)
 
 
+@pytest.mark.parametrize(
+    ("more", "missing"),
+    [
+        (["--hours", "6000", "--price", "0.2 EUR/kWh"], "it also needs the specific power of the compressors"),
+        (["--price", "0.2 EUR/kWh", "--specific-power", "6.3 kW/(m3/min)"], "it also needs the hours under pressure"),
+        (["--gas", "argon", "--hours", "6000"], "it also needs the price of the gas"),
+        (["--gas", "argon", "--hours", "6000", "--price", "0.2 EUR/kWh"], "it also needs the price of the gas"),
+    ],
+)
+def test_a_cost_that_cannot_be_given_says_what_it_needs(more, missing):
+    told = run("flow", "--gas", "air", "--pressure", "7 bar(g)", "--hole", "1 mm", *more).stdout
+    assert missing in told and "EUR" not in told.replace("EUR/kg", "").replace("EUR/kWh", "")
+    assert "survey.toml" not in told
+
+
+PLANT = """
+[survey]
+title = "t"
+site = "s"
+date = "2026-11-20"
+inspector = "i"
+[energy]
+price = "0.20 EUR/kWh"
+[air]
+pressure = "7 bar(g)"
+average_load = 0.7
+[air.leak_test]
+kind = "load-unload"
+on_load = "4 min"
+off_load = "48 min"
+[[compressor]]
+name = "K1"
+capacity = "12 m3/min"
+rated_power = "75 kW"
+control = "load-unload"
+"""
+
+
+def test_a_dearer_pressure_costs_more_and_every_saving_has_its_interval(tmp_path):
+    (tmp_path / "survey.toml").write_text(PLANT)
+    (tmp_path / "readings.csv").write_text("kind\nleak\n")
+    for pressure, verb, rest in (("6 bar(g)", "saves", "a year"), ("8.5 bar(g)", "costs", "more a year")):
+        line = run("what-if", ".", "--pressure", pressure, cwd=tmp_path).stdout.splitlines()[0]
+        assert re.search(rf"; {verb} \d+ kWh \(\d+–\d+\), \d+ EUR \(\d+–\d+\) {rest}$", line), line
+        (found,) = json.loads(run("what-if", ".", "--pressure", pressure, "--json", cwd=tmp_path).stdout)
+        for name in ("energy_per_year", "saving_per_year"):
+            assert found[name]["low"] < found[name]["value"] < found[name]["high"]
+            assert (found[name]["value"] > 0) == (verb == "saves")
+
+
+def test_what_cannot_leak_is_said_in_the_users_words(tmp_path):
+    (tmp_path / "survey.toml").write_text(PLANT)
+    (tmp_path / "readings.csv").write_text("kind\nleak\n")
+    for asked in (["--shut-hours", "8", "--zone-leakage"], ["--pressure", "6 bar(g)", "--leakage"]):
+        said = run("what-if", ".", *asked, "900 m3/min", cwd=tmp_path).stderr
+        assert f"{asked[-1].strip('-')} cannot be 900 m3/min" in said and "demand, 8.40 m3/min" in said
+
+
 def test_diagnose_as_json_is_one_element_of_readings(demo):
     file = demo / "survey" / "recordings" / "A-001.wav"
     done = run("diagnose", str(file), "--kind", "leak", "--level-db", "69", "--background-db", "34", "--json")

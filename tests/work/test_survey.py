@@ -15,6 +15,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+import earwitness
 from earwitness import audio
 from earwitness.errors import EarwitnessError
 from earwitness.work.output import replacing
@@ -49,6 +50,12 @@ def folder(demo: Path, tmp_path: Path) -> Path:
 def before(demo: Path) -> dict[str, str | None]:
     found = json.loads((demo / "findings.json").read_text("utf-8"))
     return {r["reading"]: r.get("verdict") for r in found["readings"]}
+
+
+def test_a_notebook_may_name_the_folders_as_text(folder, tmp_path):
+    write_sheet(folder, sheet_of(folder)[:1])
+    result = earwitness.run_survey(str(folder), str(tmp_path / "out"), reports="none")
+    assert json.loads((tmp_path / "out" / "findings.json").read_text("utf-8")) == result.findings
 
 
 def test_the_order_of_rows_changes_nothing(folder, before, tmp_path):

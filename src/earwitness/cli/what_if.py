@@ -27,7 +27,7 @@ Examples:
 @click.option("--json", "as_json", is_flag=True, help="Print the numbers as JSON.")
 def command(folder: Path, as_json: bool, **asked: str | float | None) -> None:
     """What a change to the air system of FOLDER (its survey.toml) would save, by the plant's part-load curves."""
-    from earwitness.units import show
+    from earwitness.units import show, show_interval
     from earwitness.work.what_if import what_if
 
     answers = what_if(folder, **asked)  # type: ignore[arg-type]
@@ -36,7 +36,11 @@ def command(folder: Path, as_json: bool, **asked: str | float | None) -> None:
         return
     for a in answers:
         power = f"{show(a.found.before_w, 'kW')} before, {show(a.found.after_w, 'kW')} after"
-        money = "" if a.price_kwh is None else f", {show(a.saved_kwh * a.price_kwh, a.currency, digits=2)}"
-        click.echo(f"{a.name}: {power}; saves {show(a.found.saved_j, 'kWh', digits=2)}{money} a year")
+        more = a.saved_kwh < 0
+        saved, money = (None if x is None else x.scaled(-1 if more else 1) for x in (a.saved, a.saved_money))
+        assert saved is not None
+        told = [show_interval(saved.scaled(3.6e6), "kWh")] + ([show_interval(money, a.currency)] if money else [])
+        verb, rest = ("costs", " more") if more else ("saves", "")
+        click.echo(f"{a.name}: {power}; {verb} {', '.join(told)}{rest} a year")
         for note in a.notes:
             click.echo(f"Note: {note.text}")

@@ -9,18 +9,20 @@ from typing import Any
 
 from earwitness import units
 from earwitness.errors import InputError
+from earwitness.gas.gas_table import Gas
 from earwitness.gas.gases import find_gas, reference_density
 from earwitness.gas.opening import Flow, flow_through_opening
 from earwitness.interval import Uncertain
 from earwitness.plant.assessment import Quantity, Warned
 from earwitness.plant.reading import Reading
 from earwitness.plant.survey import AirSystem, Energy, Price, Survey
-from earwitness.sentence import Sentence
+from earwitness.sentence import Sentence, say
 from earwitness.work.economy import economy_of
 from earwitness.work.size import REFERENCE, Sized, yearly
 from earwitness.work.warn import hazards_of, standing_cautions
 
 STANDARD_PRESSURE = 101_325.0
+UNPRICED = ("no-hours", "no-gas-price")  # said of a survey, where the answer stands in survey.toml
 
 
 @dataclass(frozen=True)
@@ -110,10 +112,28 @@ def flow_through_hole(
         if specific_power or price or hours:
             more, said = yearly(flow.uncertain, found, reading, survey, economy_of(survey))
             amounts |= more
+            if "cost_per_year" not in more:
+                said = (*(n for n in said if n.code not in UNPRICED), _cost_needs(found, reading, survey))
     sized = Sized(flow.uncertain, "opening", str(flow.regime), found, amounts)
     notes = (*read.notes, *flow.notes, *said)
     hazards = hazards_of(reading, "leak", sized, survey, None)
     return FlowAnswer(flow, _quantities(flow, sized, survey), hazards, standing_cautions(reading, "leak"), notes)
+
+
+def _cost_needs(gas: Gas, reading: Reading, survey: Survey) -> Sentence:
+    """What a cost still needs, where a part of it was given."""
+    if gas.inwards:
+        return say("vacuum-has-no-cost", "What air drawn in costs is not worked out: it hangs on the pump.")
+    missing = [] if reading.hours_per_year else ["the hours under pressure a year (--hours 6000)"]
+    if gas.name != "air":
+        if not survey.gas_prices:
+            missing.append('the price of the gas (--price "1.30 EUR/kg")')
+    else:
+        if survey.air.specific_power_j_m3 is None:
+            missing.append('the specific power of the compressors (--specific-power "6.3 kW/(m3/min)")')
+        if survey.energy.price is None:
+            missing.append('the price of energy (--price "0.20 EUR/kWh")')
+    return say("cost-needs", "No cost is given: it also needs {missing}.", missing=" and ".join(missing))
 
 
 def _circumstances(gas: str, specific_power: str | None, price: str | None) -> Survey:

@@ -92,8 +92,8 @@ def judge_survey(
 
 
 def run_survey(
-    folder: Path,
-    out: Path,
+    folder: str | os.PathLike[str],
+    out: str | os.PathLike[str],
     *,
     reports: str = "all",
     jobs: int = 1,
@@ -103,8 +103,10 @@ def run_survey(
     """`earwitness survey`: read the folder, judge it, write the outputs whole into `out`."""
     from earwitness.intake import read_survey
 
-    result = judge_survey(read_survey(folder), jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress)
-    with replacing(out) as staging:
+    result = judge_survey(
+        read_survey(Path(folder)), jobs=jobs, seed=seed, exhibits=reports != "none", progress=progress
+    )
+    with replacing(Path(out)) as staging:
         write_outputs(result.findings, result.exhibits, staging, reports)
     return result
 
