@@ -10,9 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from earwitness.ledger import open_ledger, points, sites
+from earwitness.ledger import open_ledger, points, sites, surveys
 from earwitness.plant.tag import read_tag
+from earwitness.report.build import build
+from earwitness.report.format import SPACE
 from earwitness.work.tags import qr_svg, tags_of
+from earwitness.workbench.survey_order import orders
 
 
 def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
@@ -27,6 +30,7 @@ def run(*arguments: str, cwd: Path) -> subprocess.CompletedProcess[str]:
 def filed(demo: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("filed")
     told = run("survey", str(demo / "survey"), "--out", "out", "--reports", "none", "--ledger", "plant.db", cwd=folder)
+    (folder / "told.txt").write_text(told.stderr, "utf-8")
     assert "Ledger: Filed at" in told.stderr and told.stderr.strip().splitlines()[-1].endswith("problems.")
     return folder
 
@@ -38,6 +42,21 @@ def test_the_findings_file_says_what_filing_did(filed):
     assert opened and opened == {f["id"] for f in listed["findings"]}
     assert opened <= {r["finding"] for r in found["readings"] if r.get("finding")}
     assert found["ledger"]["readings"]["new"] == len(found["readings"]) - 1, "a row that repeats another is filed once"
+
+
+def test_command_page_and_report_count_alike(filed):
+    """Of 28 rows one repeats another in every cell, one names no file, one machine stood still: counted by hand."""
+    counted = "27 readings: 25 judged, 17 to act on (4 at once)"
+    assert f"{counted}, 3 problems." in (filed / "told.txt").read_text("utf-8")
+    ledger = open_ledger(filed / "plant.db")
+    with ledger.reading() as c:
+        (survey,) = surveys.surveys(c, sites.site_of(c, None).id)
+    page = orders.of(ledger, survey).counts.words(len(survey.problems))
+    ledger.close()
+    assert page.replace(SPACE, " ") == f"{counted}, 3 problems"
+    report = build(json.loads((filed / "out" / "findings.json").read_text("utf-8")), {})
+    assert "26 were listened to, in 26 readings" in report.summary[0].replace(SPACE, " ")
+    assert report.made.replace(SPACE, " ").endswith("; 27 readings.") and len(report.undecided) == 1
 
 
 def test_what_is_urgent_stands_first_and_the_rest_in_the_order_of_the_report(filed):

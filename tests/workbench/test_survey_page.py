@@ -25,7 +25,7 @@ def test_a_survey_folder_is_dropped_judged_and_shown(served_empty, open_page, si
     page.locator("[data-folder]").set_input_files(demo / "survey")
     page.wait_for_url(re.compile(r"/site/[\w-]+/survey/"), timeout=JUDGING_MS)
     heading = page.get_by_role("heading", level=1).inner_text()
-    assert re.match(r"\d+\sreadings: \d+ judged, \d+ to act on, \d+\sproblems", heading), heading
+    assert re.match(r"\d+\sreadings: \d+ judged, \d+ to act on \(\d at once\), \d+\sproblems", heading), heading
     assert not overflows(page)
     assert not faults_for_assistive_technology(page)
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from earwitness.report import blocks, standards, summary, wording
+from earwitness.report.counts import each_once
 from earwitness.report.exhibit import Exhibit
 from earwitness.report.format import SPACE, counted, when
 from earwitness.report.model import Block, Other, Report, Trouble
@@ -19,7 +20,8 @@ HEARD_QUANTITIES = ("smallest_heard", "smallest_leak_heard", "would_have_heard")
 
 
 def build(findings: Mapping[str, Any], exhibits: Mapping[str, Exhibit]) -> Report:
-    readings: list[Reading] = list(findings.get("readings") or ())
+    readings = each_once(findings.get("readings") or ())
+    findings = {**findings, "readings": readings}
     named = {str(r.get("reading")): r for r in readings}
     order = [str(name) for name in findings.get("urgent") or () if str(name) in named]
     urgent = frozenset(order)

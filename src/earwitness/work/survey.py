@@ -19,8 +19,9 @@ from earwitness import __version__
 from earwitness.plant.assessment import Assessment
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
+from earwitness.report.counts import counts
 from earwitness.report.exhibit import Exhibit
-from earwitness.sentence import say
+from earwitness.report.format import SPACE
 from earwitness.work.assess import assess
 from earwitness.work.calibrate import calibration_of
 from earwitness.work.economy import economy_of
@@ -206,13 +207,7 @@ def _each_once(problems: Sequence[Problem]) -> list[dict[str, Any]]:
 
 def closing_line(result: SurveyResult) -> str:
     """What the command says last, on stderr."""
-    judged = sum(a.verdict is not None for a in result.assessments)
-    return say(
-        "survey-done",
-        "{rows} readings: {judged} judged, {findings} on the repair list, {urgent} urgent; {problems} problems.",
-        rows=len(result.assessments),
-        judged=judged,
-        findings=sum(a.rank is not None for a in result.assessments),
-        urgent=len(result.findings["urgent"]),
-        problems=result.problems,
-    ).text
+    urgent = result.findings["urgent"]
+    rows = ((a.verdict, a.rank is not None, a.reading.reading in urgent)
+            for a in result.assessments if a.reading.repeats is None)  # fmt: skip
+    return counts(rows).words(result.problems).replace(SPACE, " ") + "."

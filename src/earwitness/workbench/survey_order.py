@@ -16,6 +16,7 @@ from sqlalchemy import Connection, and_, case, func, select
 from earwitness import __version__
 from earwitness.ledger import Ledger, readings, schema
 from earwitness.ledger.surveys import FiledSurvey
+from earwitness.report.counts import Counts, counts
 from earwitness.work.rank import WORDS
 
 MOST = 16  # surveys that are remembered
@@ -25,8 +26,7 @@ TRUSTED_S = 5.0  # what another process may have judged anew in the meantime is 
 @dataclass(frozen=True)
 class Order:
     ids: Sequence[uuid.UUID]
-    judged: int
-    listed: int
+    counts: Counts
     judged_at: datetime | None  # the latest judgement of the site: a later one says that something was judged anew
     looked_at: float
 
@@ -76,9 +76,8 @@ def _worked_out(connection: Connection, survey_id: uuid.UUID, judged_at: datetim
         return (13 if verdict is None else 11 if verdict == "inconclusive" else 12), 0, number
 
     ordered = sorted((tuple(row) for row in rows), key=place)
-    judged = sum(verdict not in (None, "inconclusive") for *_, verdict in ordered)
-    listed = sum(bool(urgent) or ranked is not None for _, _, ranked, _, urgent, _ in ordered)
-    return Order([row[0] for row in ordered], judged, listed, judged_at, now)
+    said = counts((verdict, ranked is not None, bool(urgent)) for _, _, ranked, _, urgent, verdict in ordered)
+    return Order([row[0] for row in ordered], said, judged_at, now)
 
 
 orders = Orders()

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, and_, select
 from earwitness.ledger import Ledger, schema, surveys
 from earwitness.ledger.surveys import FiledSurvey
 from earwitness.report import blocks, wording
-from earwitness.report.format import counted
+from earwitness.report.counts import Counts
 from earwitness.server import Ask, House, Page, Refusal, Went, jobs
 from earwitness.server.page import Progress
 from earwitness.server.refusal import not_found
@@ -60,13 +60,6 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Counts:
-    readings: int
-    judged: int
-    listed: int
-
-
-@dataclass(frozen=True)
 class SurveyShown:
     id: uuid.UUID
     title: str
@@ -110,18 +103,13 @@ def show(ask: Ask) -> SurveyShown:
     filed = survey_here(ask)
     first = int(ask.number("from", 0, 0, 1e9))
     order = orders.of(ask.ledger, filed)
-    counts = Counts(len(order.ids), order.judged, order.listed)
     with ask.ledger.reading() as connection:
         lines = _lines(connection, order.ids[first : first + SHOWN])
     troubles = _troubles(ask.ledger, filed)
-    heading = (
-        f"{counted(counts.readings, 'reading')}: {counts.judged} judged, {counts.listed} to act on, "
-        f"{counted(len(filed.problems), 'problem')}"
-    )
     return SurveyShown(
-        filed.id, filed.title, filed.day, filed.inspector, heading, troubles,
-        sum(t.given is not None for t in troubles), lines, counts, first,
-        min(first + SHOWN, counts.readings), max(0, first - SHOWN),
+        filed.id, filed.title, filed.day, filed.inspector, order.counts.words(len(filed.problems)), troubles,
+        sum(t.given is not None for t in troubles), lines, order.counts, first,
+        min(first + SHOWN, order.counts.readings), max(0, first - SHOWN),
         jobs.asked_for(ask.ledger, ask.query.get("job")), ask.may("inspect"),
     )  # fmt: skip
 

@@ -11,6 +11,7 @@ from typing import Any
 from sqlalchemy import func, select
 
 from earwitness.ledger import schema, sites, surveys
+from earwitness.ledger.readings import WITHDRAWN
 from earwitness.plant.site import identity, name_key
 from earwitness.plant.tag import tag_of
 from earwitness.server import Ask, House, Page, Refusal, jobs
@@ -71,7 +72,9 @@ def show(ask: Ask) -> Surveys:
         ).scalar_one()
         counts: dict[uuid.UUID, int] = dict(
             connection.execute(
-                select(r.survey_id, func.count()).where(r.survey_id.in_([s.id for s in filed])).group_by(r.survey_id)
+                select(r.survey_id, func.count())
+                .where(r.survey_id.in_([s.id for s in filed]), r.status != WITHDRAWN)
+                .group_by(r.survey_id)
             ).all()
         )
         begun = select(sheet.c.id, sheet.c.title, sheet.c.day).outerjoin(job_table, job_table.c.id == sheet.c.job_id)
