@@ -74,10 +74,10 @@ def flat_line() -> ToneCells:
 
 
 def slanted_line() -> np.ndarray:
-    """(20 short frames, 200 bins) flat, but for seven cells on a line that rises 4 bins in 3 frames."""
+    """(20 short frames, 200 bins) flat, but for seven cells on a line that rises 3 bins in 3 frames."""
     flat = np.zeros((20, 200), np.float32)
     for frame in range(-3, 4):
-        flat[9 + frame, 100 + round(4 * frame / 3)] = 8.0
+        flat[9 + frame, 100 + frame] = 8.0
     return flat
 
 

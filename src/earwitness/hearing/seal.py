@@ -21,7 +21,7 @@ from earwitness.hearing.evidence import Evidence, Judgement, Place, Trace, decid
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.seal_signs import CLEAR_DB, NAMES, signs
 from earwitness.sentence import Sentence, say
-from earwitness.sound.pulsing import find_peaks
+from earwitness.sound.pulsing import find_peaks, quantile
 from earwitness.sound.tone import ToneTrack, find_tones, track_tone
 from earwitness.sound.tone_cells import ToneCells
 from earwitness.sound.tone_signs import Tone
@@ -147,7 +147,7 @@ def _track(cells: ToneCells, tone: Tone, later_s: float) -> ToneTrack:
 
 def _places(track: ToneTrack) -> tuple[Place, ...]:
     hop, top = float(track.time_s[1] - track.time_s[0]), float(track.level_db.max())
-    all_along = float(np.quantile(track.level_db, _ALL_ALONG))  # what comes through the wall sways by some decibels
+    all_along = float(quantile(track.level_db, _ALL_ALONG))  # what comes through the wall sways by some decibels
     return tuple(
         Place(_middle_s(track, p.index), float(track.level_db[p.index]), p.width * hop)
         for p in find_peaks(track.level_db, min(0.5 * top, _PLACE_DB) if top > 0 else _PLACE_DB)

@@ -6,9 +6,10 @@ level whose variance over its squared mean is (1 - d)/d: 1 for half of the time,
 
 from __future__ import annotations
 
+from functools import reduce
+
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
 from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, SHORT_HOP_S, ToneCells
@@ -18,6 +19,7 @@ Array = NDArray[np.float64]
 
 _SLOWEST_S = 1.4  # longest beat
 _DRIFT_HZ = 24.0
+_NOISE_FRAMES = 9  # over which the noise beside it is read
 _TINY = 1e-20
 
 
@@ -38,15 +40,15 @@ def short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
     low = max(0, int((cells.hz[box.bins.start] - drift - cells.short_hz[0]) / step))
     high = min(int((cells.hz[box.bins.stop - 1] + drift - cells.short_hz[0]) / step) + 1, cells.short.shape[1])
     span = high - low + 3
-    lows = [low + turn * span for turn in (1, -1, 2, -2)]
-    beside = [
-        cells.short[:, a : a + high - low].max(axis=1) for a in lows if a >= 0 and a + high - low < cells.short.shape[1]
-    ]
     tone = cells.short[:, low:high].max(axis=1).astype(np.float64)
-    if not beside:
+    quieter = []
+    for far in (span, 2 * span):
+        lows = (a for a in (low - far, low + far) if a >= 0 and a + high - low < cells.short.shape[1])
+        sides = [running_mean(cells.short[:, a : a + high - low].max(axis=1), _NOISE_FRAMES) for a in lows]
+        quieter += [reduce(np.minimum, sides)] if sides else []
+    if not quieter:
         return tone, np.full(len(tone), float(np.median(tone)))
-    few = np.sort(uniform_filter1d(np.array(beside, float), 9, mode="nearest"), axis=0)[: max(1, len(beside) // 2)]
-    return tone, np.asarray(few.mean(axis=0))
+    return tone, np.asarray(sum(quieter) / len(quieter))
 
 
 def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
@@ -62,8 +64,9 @@ def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
     near = _near(top, reach_s)
     noise = float(quantile(beside[near], 0.5)) + _TINY
     net = np.maximum(tone[near] - noise, 0.0)
-    mean = max(float(net.mean()), 0.5 * noise)
-    spread = float(net.var()) - 0.2 * (2 * mean * noise + noise**2)
+    own = float(net.mean())
+    mean = max(own, 0.5 * noise)
+    spread = float(net @ net) / len(net) - own**2 - 0.2 * (2 * mean * noise + noise**2)
     return float(max(spread, 0.0) / mean**2)
 
 

@@ -147,18 +147,18 @@ def _passed(hz: Array, power: Cells32) -> tuple[Array, Cells32]:
 def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     """Each cell over the noise of its moment and its frequency; the noise's course in bands, its spectrum."""
     frames, bins = power.shape
-    middle = _middle(power[::4]) + np.float32(_TINY)
+    middle = _middle(power[::8]) + np.float32(_TINY)
     over = power / middle
-    edges = np.linspace(0, bins, max(1, bins // _BAND_BINS) + 1).astype(int)
+    edges = np.linspace(0, bins, max(1, round(bins / _BAND_BINS)) + 1).astype(int)
     noise = np.empty((frames, len(edges) - 1), np.float32)
     for i, (low, high) in enumerate(pairwise(edges)):
         noise[:, i] = np.sort(over[:, low:high], axis=1)[:, int((high - low) * _QUIET_SHARE)]
     noise = np.maximum(noise, np.float32(_TINY))
-    noise /= np.median(noise, axis=0)
+    noise /= _middle(noise)
     centres = (edges[:-1] + edges[1:] - 1) / 2
     parts = [np.interp(np.arange(bins), centres, one) for one in np.eye(len(centres))]  # of each band in each bin
     over /= noise @ np.array(parts, np.float32)
-    own = _middle(over[::2]) * middle
+    own = _middle(over[::4]) * middle
     # of the exponential: the median is ln 2 of the mean; the lower part of the bins looks through lines
     smooth = rank_filter(own.astype(np.float64), round(0.4 * _LINE_BINS), _LINE_BINS, mode="mirror") / np.log(2)
     over *= (middle / smooth).astype(np.float32)

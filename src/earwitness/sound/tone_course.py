@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import beat_depth, beat_period, short_course
-from earwitness.sound.tone_cells import LONG_HOP_S, SOFT, ToneCells
+from earwitness.sound.tone_cells import LONG_HOP_S, SOFT, Cells32, ToneCells
 from earwitness.sound.tone_search import BIN_WIDTH, OVERLAP, Box, chance_deviate
 from earwitness.sound.tone_swept import swept_course
 
@@ -31,6 +31,7 @@ _CLEAR = 0.48  # nats over the noise
 _AUDIBLE = {True: 0.23, False: 0.05}  # from here on a line, or a swept tone, may show its beat
 _POSITIONS = 100  # looks for each independent one: four lengths, four widths, and boxes that overlap
 _COLOUR = 0.044  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
+_EVERY = 3  # frames
 _SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
 _SWEPT_BINS = 38  # 300 Hz
 _BOUND = 2.0  # standard errors
@@ -118,7 +119,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     within = slice(top, top + max(1, round(window)))
     deviate = float((mean[top] - colour - usual) / sure - looks)
     raised = float((mean - noise_log > 0.5 * (mean[top] - noise_log)).mean())
-    hz = float(cells.hz[box.bins].mean())
+    hz = float(cells.hz[box.bins.start] + cells.hz[box.bins.stop - 1]) / 2
     surely = (np.expm1(mean[top] + _BOUND * sure) - floor, np.expm1(closed - _BOUND * sure) - floor)
     holds = _holds_db(*surely, noise, top)
     return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, holds, raised)
@@ -185,33 +186,37 @@ def _over_window(values: Array, frames: float) -> Array:
 
 
 def _log_course(cells: ToneCells, box: Box, drift: int) -> tuple[Array, float, float]:
-    """The box frame by frame, and the mean and spread of boxes beside it, the quieter half of them believed.
+    """The box frame by frame, and the mean and spread of boxes beside it, the quieter half of them believed, which
+    every third frame tells as well.
 
-    A clear line is followed within the drift, one that is faint would drown in the noise of so many bins. Cells are
-    first smoothed over three frames: the log of a beat of 4 Hz has harmonics up to the frames' rate.
+    A clear line is followed within the drift, one that is faint would drown in the noise of so many bins.
     """
     over, width = cells.over, box.width
     drift *= box.line
     lows = [box.bins.start + turn * (width + 2 * drift + 4) - drift for turn in (0, 1, -1, 2, -2, 3, -3)]
-    spans = [(low, low + width + 2 * drift) for low in lows]
-    own = max(0, spans[0][0]), min(spans[0][1], over.shape[1])
-    spans = [own, *(one for one in spans[1:] if one[0] >= 0 and one[1] < over.shape[1])]
-    first = min(low for low, _ in spans)
-    near = np.ascontiguousarray(over[:, first : max(high for _, high in spans)].T)
-    if drift:
-        near = 0.5 * (near[1:] + near[:-1])
-    smooth = 2 * near
-    smooth[:, 1:] += near[:, :-1]
-    smooth[:, :-1] += near[:, 1:]
-    smooth[:, [0, -1]] += near[:, [0, -1]]
-    smooth *= 0.25 / SOFT
-    logs = np.log1p(smooth, out=smooth)
-    parts = [logs[low - first : high - first - (drift > 0)] for low, high in spans]
-    courses = [part.max(axis=0) if drift else part.mean(axis=0) for part in parts]
-    log = courses[0].astype(np.float64)
-    if len(courses) == 1:
+    (low, high), *spans = [(low, low + width + 2 * drift) for low in lows]
+    own = over[:, max(0, low) : high]
+    log = _course(_logs(np.concatenate([own[:1], own, own[-1:]]), 1, drift), drift).astype(np.float64)
+    spans = [one for one in spans if one[0] >= 0 and one[1] < over.shape[1]]
+    if not spans:
         return log, float(np.median(log)), float(log.std())
-    beside = np.stack(courses[1:])
+    first = min(low for low, _ in spans)
+    logs = _logs(over[:, first : max(high for _, high in spans)], _EVERY, drift)
+    beside = np.stack([_course(logs[low - first : high - first - (drift > 0)], drift) for low, high in spans])
     quiet = beside[np.argsort(beside.mean(axis=1), kind="stable")[: max(1, len(beside) // 2)]]
-    heard = quiet[:, cells.heard(box.bins)]
+    heard = quiet[:, cells.heard(box.bins)[1:-1:_EVERY]]
     return log, float(heard.mean()), float(heard.std()) * _SMOOTHED
+
+
+def _logs(over: Cells32, every: int, drift: int) -> Cells32:
+    """(bins, frames - 2) the log of the cells, smoothed over three frames: that of a beat of 4 Hz has harmonics up to
+    the frames' rate; and of two neighbouring bins, where a line may drift from one to the other."""
+    smooth = over[:-2:every] + 2 * over[1:-1:every] + over[2::every]
+    if drift:
+        smooth = 0.5 * (smooth[:, 1:] + smooth[:, :-1])
+    return np.log1p(np.ascontiguousarray(smooth.T) * np.float32(0.25 / SOFT))
+
+
+def _course(logs: Cells32, drift: int) -> Cells32:
+    """(frames,) the loudest of the bins that a line may drift through, the mean of others."""
+    return np.asarray(logs.max(axis=0) if drift else logs.mean(axis=0))

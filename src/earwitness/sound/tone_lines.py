@@ -21,8 +21,8 @@ Steps = NDArray[np.uint16]
 _AROUND = 65  # short bins: 2 kHz
 _EULER = 0.5772  # the mean log of an exponential lies by so much under the log of its mean
 _REACH = 3  # short frames to either side
-_RISES = (0, 1, 2, 4, 8, 12)  # bins that a line rises or falls in as many frames: up to 7.8 kHz in a second
-_STEEP = (16, 24, 32)  # up to 21 kHz in a second; what runs so fast through a band is as short there as a knock
+_RISES = (0, 1, 3, 6, 9, 12)  # bins that a line rises or falls in as many frames: up to 7.8 kHz in a second
+_STEEP = (18, 24, 33)  # up to 21 kHz in a second; what runs so fast through a band is as short there as a knock
 _AT_MOST = 1.0  # nats: a knock is in two or three frames of a steep line, and may not fill it
 _STEPS, _LOUDEST = 500, 18.0  # a nat in whole numbers, half as long to read; no seven cells overflow these
 
@@ -63,20 +63,19 @@ def _along(cells: Steps, rises: Sequence[int], noise: int) -> Steps:
     frames, bins = (len(cells) - 2 * _REACH + 1) // 2, cells.shape[1]
     wide = max(rises)
     width = bins + wide
-    padded = np.full((2, frames + _REACH + 1, width), noise, np.uint16)  # even and odd frames, row after row
-    for odd in (0, 1):
-        rows = cells[odd : 2 * (frames + _REACH) : 2]
-        padded[odd, : len(rows), wide:] = rows
-    every = padded.reshape(2, -1)
+    padded = np.full((2, frames + _REACH + 2, width), noise, np.uint16)  # even and odd frames, row after row
+    for first in (0, 1):
+        rows = cells[first : 2 * (frames + _REACH) : 2]
+        padded[first, : len(rows), wide:] = rows
+    even, odd = padded.reshape(2, -1)
     last = frames * width - wide  # a line that leaves its row finds the noise between it and the next
-    line, most = np.empty(last, np.uint16), np.zeros((frames, width), np.uint16)
+    most = np.zeros((frames, width), np.uint16)
+    found = most.ravel()[:last]
     for rise in sorted({sign * r for r in rises for sign in (1, -1)}):
-        first, second, *others = (
-            every[frame % 2, frame // 2 * width + wide + round(rise * (frame - _REACH) / _REACH) :][:last]
-            for frame in range(2 * _REACH + 1)
-        )
-        np.add(first, second, out=line)
-        for other in others:
-            line += other
-        np.maximum(most.ravel()[:last], line, out=most.ravel()[:last])
+        at = [wide + round(rise * (frame - _REACH) / _REACH) for frame in range(_REACH)]
+        later = 2 * width + round(4 * rise / _REACH)  # three frames before a middle are those after an earlier one
+        half = even[at[0] :][: last + later] + odd[at[1] :][: last + later]
+        half += even[width + at[2] :][: last + later]
+        np.maximum(found, half[:last] + half[later:], out=found)
+    found += odd[width + wide :][:last]
     return most[:, :bins]
