@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
 from pathlib import Path
+
+from earwitness.cli import COMMANDS
 
 ROOT = Path(__file__).parents[2]
 SOURCE = ROOT / "src" / "earwitness"
@@ -55,3 +58,13 @@ def test_files_and_functions_stay_readable():
                 if body > 75:
                     faults.append(f"{path.relative_to(SOURCE)}:{node.lineno} {node.name} is {body} lines")
     assert not faults, faults
+
+
+def test_every_room_and_every_command_stands_in_the_docs():
+    """The plan of the house names each folder, the README each command."""
+    rooms = {p.name for p in SOURCE.iterdir() if (p / "__init__.py").is_file()}
+    named = set(re.findall(r"`(\w+)`", (ROOT / "docs" / "house.md").read_text("utf-8").partition("Imports point")[0]))
+    assert rooms <= named, rooms - named
+    tables = [line for line in (ROOT / "README.md").read_text("utf-8").splitlines() if line.startswith("| `")]
+    said = set(re.findall(r"`(?:earwitness )?([a-z-]+)", " ".join(t.split("|")[1] for t in tables)))
+    assert set(COMMANDS) <= said, set(COMMANDS) - said

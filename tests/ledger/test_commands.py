@@ -77,6 +77,7 @@ def test_a_finding_step_by_step(filed):
     assert said.stdout.strip() == f"{last[:8]}: open → scheduled"
     steps = run("findings", "history", last, "--ledger", "plant.db", cwd=filed).stdout.splitlines()
     assert len(steps) == 2 and "P: week 7" in steps[1]
+    assert steps[0].startswith("2026-11-20        open"), "the day at the site, and no hour where the sheet states none"
 
 
 def test_tags_are_printed_and_can_be_read_back(filed):

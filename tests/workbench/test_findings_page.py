@@ -107,6 +107,8 @@ def test_steps_by_hand_and_a_verification_are_shown(served, open_page):
         findings.take_step(connection, of.id, Step("verified", datetime.now(UTC), "reading A-9", why, of.opened_by))
     page.reload()
     expect(page.get_by_text("Verified:")).to_be_visible()
+    opened = page.locator(".step-open .small").inner_text()
+    assert "20\N{NO-BREAK SPACE}November\N{NO-BREAK SPACE}2026, Demo" in opened, "no hour where the sheet states none"
     assert page.locator(".history li b").all_inner_texts() == ["Open", "Repaired", "Verified"]
 
 

@@ -242,8 +242,8 @@ def _few(leaks: int) -> tuple[Sentence, ...]:
     return (
         say(
             "few-calibration-leaks",
-            "The site's calibration rests on {leaks} leak(s): much of it is still physics. Thirty would decide.",
-            leaks=leaks,
+            "The site's calibration rests on {leaks}: much of it is still physics. Thirty would decide.",
+            leaks="1 leak" if leaks == 1 else f"{leaks} leaks",
         ),
     )
 

@@ -112,8 +112,8 @@ def load_unload_test(
         notes.append(
             say(
                 "few-cycles",
-                "Only {count} cycle(s) were timed; five or more would show how steady the leakage is.",
-                count=len(on),
+                "Only {cycles} timed; five or more would show how steady the leakage is.",
+                cycles="1 cycle was" if len(on) == 1 else f"{len(on)} cycles were",
             )
         )
     if np.any(off == 0):

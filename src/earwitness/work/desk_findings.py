@@ -22,7 +22,7 @@ from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
 from earwitness.work.before_work import before_work
-from earwitness.work.findings import HEARD
+from earwitness.work.findings import HEARD, without_hour
 from earwitness.work.last_heard import latest_judgements, needed
 
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE", "")
@@ -55,6 +55,7 @@ class Moment:
 
     state: str
     at: datetime
+    timed: bool  # False where only the day is known
     who: str
     why: str
     reading_id: uuid.UUID | None
@@ -146,6 +147,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
     result: Mapping[str, Any] = judged[latest].result if latest in judged else {"verdict": finding.verdict}
     block = blocks.block(result, None)
     point = points.points_by_id(connection, [finding.point_id])[0] if finding.point_id else None
+    untimed = without_hour(connection, steps)
     photos = [i for i in reversed(heard) if readings.reading(connection, i).photo_sha256]
     what = block.what or fault(finding.verdict)
     verified = next((s.why for s in reversed(steps) if s.state == "verified"), "")
@@ -167,7 +169,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
         before_work=before_work(result),
         told=record_of_told(connection, finding),
         answers=stored_answers.answers(connection, finding.site_id, finding.id),
-        history=[Moment(s.state, s.at, s.who, s.why, s.reading_id) for s in steps],
+        history=[Moment(s.state, s.at, s.reading_id not in untimed, s.who, s.why, s.reading_id) for s in steps],
         amounts=block.amounts,
         work=blocks.list_row({"repair": needed(finding.repair, result)}).work,
         verification=verified if finding.state == "verified" else "",

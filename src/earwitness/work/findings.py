@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import uuid
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -284,6 +284,12 @@ def step_finding(ledger: Ledger, finding_id: uuid.UUID, state: str, *, who: str,
                 "or why it is none"
             )
         return stored.take_step(connection, finding_id, Step(state, at, who.strip(), why.strip()))
+
+
+def without_hour(connection: Connection, steps: Sequence[Step]) -> set[uuid.UUID]:
+    """The readings behind these steps of which the sheet states no hour: they are filed at the start of their day."""
+    filed = (readings.reading(connection, i) for i in {s.reading_id for s in steps if s.reading_id})
+    return {r.id for r in filed if not r.cells.get("taken_at")}
 
 
 def finding_of(connection: Connection, site_id: uuid.UUID, text: str) -> Finding:
