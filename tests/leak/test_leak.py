@@ -184,6 +184,27 @@ def test_what_hisses_steadily_for_part_of_each_cycle_may_leak_while_it_has_press
     assert judge(heard(noise * (1 + 30 * np.exp(-within / 0.2)), 46.0, 40.0)).verdict == "no-leak-heard"
 
 
+def test_what_hisses_steadily_now_and_then_well_over_the_background_is_asked_about():
+    """On for 1.2 to 2.9 s in no rhythm, flat and cut off, 20 dB: nothing that is let off stays so."""
+    t = np.arange(round(12 * RATE)) / RATE
+    on = np.any([(t > start) & (t < stop) for start, stop in ((0.8, 2.0), (3.5, 6.4), (7.2, 9.0))], axis=0)
+    noise = 0.01 * np.random.default_rng(4).standard_normal(len(t))
+    judgement = judge(heard(noise * np.where(on, 10.0, 1.0), 60.0, 40.0))
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None and judgement.settle.code == "leak-now-and-then"
+    assert judge(heard(noise * np.where(on, 10.0, 1.0), 41.0, 40.0)).verdict == "no-leak-heard"  # nothing displayed
+
+
+def test_lips_that_flutter_are_asked_about_and_blades_are_not():
+    """Both chop a hiss of 15 dB eighty times a second; a wheel keeps time, an elastic lip wanders by some hertz."""
+    t = np.arange(round(10 * RATE)) / RATE
+    noise = 0.02 * np.random.default_rng(6).standard_normal(len(t))
+    slow = np.repeat(np.random.default_rng(7).standard_normal(200), -(-len(t) // 200))[: len(t)]
+    for hz, verdict in ((80.0, "no-leak-heard"), (80.0 + 3 * slow, "inconclusive")):
+        beat = np.sqrt(1 + 0.9 * np.cos(2 * np.pi * np.cumsum(np.broadcast_to(hz, t.shape)) / RATE))
+        assert judge(heard(noise * beat, 55.0, 40.0)).verdict == verdict
+
+
 @pytest.mark.parametrize("rate", [96_000.0, 192_000.0, 250_000.0, 384_000.0, 500_000.0])
 def test_a_wide_band_leak_is_heard_at_every_rate(rate):
     background = wide_band(rate, -60.0, 1).astype(np.float32)

@@ -10,7 +10,8 @@ in rhythm. `sound.hiss` finds the hiss beneath them; here it is held against the
 
 With none of the three a faint steady hiss may be the receiver's own: the answer is `inconclusive`. A level alone less
 than 3 dB over background decides nothing (common practice). What hisses but swells to and fro many times a second (a
-cicada, a fan, an air conditioner) is no jet, and what hisses from one moment to the next was switched, not passed.
+cicada, a fan, an air conditioner) is no jet, though one that beats out of time is asked about, and what hisses from one
+moment to the next was switched, not passed.
 What is puffed in rhythm is not the leak, and a display that was read anywhere along a sweep does not deny the place.
 """
 
@@ -26,14 +27,14 @@ import numpy as np
 from earwitness.hearing.evidence import Evidence, Judgement, Place, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.hiss_heard import HissHeard
+from earwitness.hearing.leak_words import DECIDES_DB, LeakAccount
 from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
-from earwitness.sound.loudness_beat import loudness_beat
+from earwitness.sound.loudness_beat import beat_wandering, loudness_beat
 from earwitness.sound.pulsing import Peak, find_peaks, fronts, running_mean, running_quantile
 from earwitness.sound.spectrum import averaged_spectrum
 
-VERSION = "6"
-DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
+VERSION = "7"
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
 _FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes it seem to by up to 0.8 dB
@@ -43,6 +44,7 @@ _SWITCHED = 0.7  # of its rise within half a second
 _LONGER_S = 1.0
 _STAYS_DB, _STAYS_S = 3.0, 0.4
 _BEATS = 0.4  # depth of a beat of the loudness
+_WANDERS = 0.5  # of a beat's power, from where on it does not keep time
 _MAY_BE_CENTRED_HZ = (25_000.0, 30_000.0, 35_000.0, 40_000.0)  # a receiver that is not known (common practice)
 _DISPLAYED_HZ = 5_000.0  # to either side of its centre
 _RESONANCE_DB = 1.0  # what a sensor's resonance, steeper than the bands, hides of the hiss
@@ -84,12 +86,12 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     probabilities = weigh(prior or stored, evidence)
     verdict, probability = decide(probabilities)
     places = _places(sound[1]) if sound else ()
-    settle = None
-    stays_on = verdict == "no-leak-heard" and sound is not None and _stays_on(sound.hiss)
-    if stays_on or _unreferenced(measured, sound):
+    account, asked = LeakAccount(measured, sound.hiss if sound else None), None
+    if verdict == "no-leak-heard":
+        without, _ = decide(weigh(prior or stored, [e for e in evidence if e.code != "beats"]))
+        asked = account.question(flutters=without == "leak" and _wanders(heard))
+    if asked or _unreferenced(measured, sound):
         verdict = "inconclusive"
-    if verdict == "inconclusive":
-        settle = _which_stroke(sound) if stays_on and sound else _settle(heard, measured)
     return Judgement(
         verdict,
         probability,
@@ -97,7 +99,7 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
         evidence,
         "leak",
         VERSION,
-        settle=settle,
+        settle=(asked or account.settle()) if verdict == "inconclusive" else None,
         places=places if verdict != "no-leak-heard" else (),
         notes=_notes(verdict, state, sound, places),
         traces=sound.traces(sound.hiss.curve_db, places) if sound else (),
@@ -127,7 +129,7 @@ def _measure(heard: Heard, sound: HissHeard | None, state: LeakState) -> dict[st
     measured["unsteady"] = hiss.unsteady_db
     measured["puffed"] = float(hiss.bursts.mask.mean())
     if hiss.share_db > _ALL_HISS_DB and measured["swept-rise"] < _PLACE_DB:  # else what beats may be beside the leak
-        beats = loudness_beat(heard.samples, heard.rate_hz, steepness=1 if heard.signal == "heterodyned" else 2)
+        beats = loudness_beat(heard.samples, heard.rate_hz, steepness=_steepness(heard))
         measured |= {"beats": beats} if beats > _BEATS else {}
     passed = measured["swept-rise"] >= _PLACE_DB
     against = _over_background(heard, sound, measured, state)
@@ -259,22 +261,13 @@ def _unreferenced(measured: Mapping[str, float], sound: HissHeard | None) -> boo
     return measured["hiss-share"] > _MOSTLY_HISS_DB or float(sound.hiss.curve_db.max()) >= _PLACE_DB
 
 
-def _stays_on(hiss: Hiss) -> bool:
-    """Whether it hisses steadily for part of each cycle and is cut off: air let off dies away, but what leaks behind a
-    clamp or a cylinder does so, and all the while it has pressure; so does a nozzle."""
-    bursts = hiss.bursts
-    return bursts.rhythmic and not bursts.dying and bursts.length_s >= _LONGER_S
+def _steepness(heard: Heard) -> int:
+    return 1 if heard.signal == "heterodyned" else 2
 
 
-def _which_stroke(sound: HissHeard) -> Sentence:
-    bursts = sound.hiss.bursts
-    return say(
-        "leak-part-of-cycle",
-        "Every {period:.1f} s it hisses for {length:.1f} s, steadily, and stops at once: air that the machine blows, "
-        "or a leak that has pressure only then. Watch a cycle, or hold the machine where it hisses and listen again.",
-        period=bursts.period_s,
-        length=bursts.length_s,
-    )
+def _wanders(heard: Heard) -> bool:
+    """Whether the beat of its loudness does not keep time."""
+    return beat_wandering(heard.samples, heard.rate_hz, steepness=_steepness(heard)) > _WANDERS
 
 
 def _places(hiss: Hiss) -> tuple[Place, ...]:
@@ -282,29 +275,6 @@ def _places(hiss: Hiss) -> tuple[Place, ...]:
     return tuple(
         Place(float(hiss.time_s[p.index]), float(level[p.index]), p.width * HOP_S)
         for p in find_peaks(hiss.curve_db, _PLACE_DB)
-    )
-
-
-def _settle(heard: Heard, measured: Mapping[str, float]) -> Sentence:
-    if "hiss-share" not in measured and "level-over-background" not in measured:
-        return say("leak-no-sound", "There is no usable recording and no pair of levels: record 5 s at the spot.")
-    if "hiss-share" not in measured:
-        return say(
-            "leak-level-alone",
-            "The level alone, {over:.0f} dB over background, does not decide: record 5 s there and 5 s beside it.",
-            over=measured["level-over-background"],
-        )
-    if "over-background" not in measured:
-        return say(
-            "leak-no-background",
-            "A steady hiss with nothing to hold it against may be the receiver's own: read the background level with "
-            "the probe turned away, or lead the probe past the spot and back while recording.",
-        )
-    return say(
-        "leak-near-background",
-        "The hiss stands {over:.0f} dB over the background: screen the probe from other sounds, go closer, and record "
-        "the spot and the background again.",
-        over=measured["over-background"],
     )
 
 
