@@ -20,7 +20,7 @@ _BLOCK = 8  # frames taken together
 BIN_WIDTH = 1.5  # of Hann's window
 OVERLAP = 1.92  # so many of Hann's frames that overlap by three quarters tell as much as one (Welch 1967)
 NARROW = 5  # bins: up to here a steady line, which may drift (a probe led at 0.4 m/s hears 40 kHz moved by 47 Hz)
-_BOX_BLOCKS = (2, 4, 8, 12)  # 0.5 to 3 s; each is the one before and another, or twice it
+_BOX_BLOCKS = (2, 4, 8)  # 0.5 to 2 s; each is twice the one before
 _BOX_BINS = (2, 5, 21)  # a steady line, one that drifts, one that warbles
 # a place is louder than its frequency is in half of the time, or, where a box may fall between two beats, in three
 # quarters, below which noise lies by 0.67 spreads
