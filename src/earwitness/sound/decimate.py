@@ -35,7 +35,8 @@ def decimated(samples: Samples, rate_hz: float, high_hz: float) -> tuple[Samples
         own, following, middle = _filter()
         filtered = rows[:-1] @ own
         filtered += rows[1:] @ following
-        samples, rate_hz = filtered.ravel()[: len(even)] + middle * even, rate_hz / 2
+        samples, rate_hz = filtered.ravel()[: len(even)], rate_hz / 2
+        samples += middle * even
     return samples, rate_hz
 
 

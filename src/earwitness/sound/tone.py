@@ -8,6 +8,7 @@ candidate of its own: a passage may lie beneath a louder beeper.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -142,6 +143,7 @@ def _picture(hz: Array, power: NDArray[np.float32]) -> tuple[Array, Array, NDArr
     """Means over blocks of at most 400 × 200 cells."""
     a, b = (max(1, -(-n // most)) for n, most in zip(power.shape, _PICTURE, strict=True))
     whole = power[: len(power) // a * a, : power.shape[1] // b * b]
-    small = (whole.reshape(-1, b) @ np.full(b, 1 / b, np.float32)).reshape(len(whole) // a, a, -1).mean(axis=1)
+    lines = (whole.reshape(-1, b) @ np.full(b, 1 / (a * b), np.float32)).reshape(len(whole), -1)
+    small = reduce(np.add, (lines[i::a] for i in range(a)))
     time = LONG_S / 2 + LONG_HOP_S * (np.arange(len(small)) * a + (a - 1) / 2)
     return time.astype(np.float64), hz[: whole.shape[1]].reshape(-1, b).mean(axis=1), 10 * np.log10(small)

@@ -10,6 +10,7 @@ from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import LONG_HOP_S, SHORT_HOP_S, ToneCells
@@ -41,14 +42,13 @@ def short_course(cells: ToneCells, box: Box) -> tuple[Array, Array]:
     high = min(int((cells.hz[box.bins.stop - 1] + drift - cells.short_hz[0]) / step) + 1, cells.short.shape[1])
     span = high - low + 3
     tone = cells.short[:, low:high].max(axis=1).astype(np.float64)
-    quieter = []
-    for far in (span, 2 * span):
-        lows = (a for a in (low - far, low + far) if a >= 0 and a + high - low < cells.short.shape[1])
-        sides = [running_mean(cells.short[:, a : a + high - low].max(axis=1), _NOISE_FRAMES) for a in lows]
-        quieter += [reduce(np.minimum, sides)] if sides else []
-    if not quieter:
+    turns = [turn for turn in (1, -1, 2, -2) if 0 <= low + turn * span < cells.short.shape[1] - (high - low)]
+    if not turns:
         return tone, np.full(len(tone), float(np.median(tone)))
-    return tone, np.asarray(sum(quieter) / len(quieter))
+    lines = np.array([cells.short[:, low + turn * span :][:, : high - low].max(axis=1) for turn in turns], float)
+    lines = uniform_filter1d(lines, _NOISE_FRAMES, mode="nearest")
+    near = [reduce(np.minimum, lines[[abs(turn) == far for turn in turns]]) for far in {abs(turn) for turn in turns}]
+    return tone, np.asarray(sum(near) / len(near))
 
 
 def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:

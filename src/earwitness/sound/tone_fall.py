@@ -55,7 +55,7 @@ def against_noise(cells: ToneCells, course: Course) -> Against:
     short, long = (round(whole_beats(frames, course.beat_s, len(cells.power) / 2)) for frames in (_LOBE, _SECOND))
     beat = course.beat_s / LONG_HOP_S
     power = cells.power[:, near]
-    usual = np.float32(-np.log(1 - 0.4) / max(float(quantile(power[::4].ravel(), 0.4)), _TINY))
+    usual = np.float32(-np.log(1 - 0.4) / max(float(quantile(power[::8].ravel(), 0.4)), _TINY))
     over = _changing(cells.over[:, near], own, long)
     least = 1e-2 * power.shape[1]
     found = []

@@ -176,7 +176,7 @@ def _company_hz(cells: ToneCells, course: Course, seconds: Array, usual: Array) 
     away = (cells.hz < low - _AWAY_HZ) | (cells.hz > high + _AWAY_HZ)
 
     def width_hz(there: Array) -> float:
-        return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(_risen(there, usual) & away))
+        return float((cells.hz[1] - cells.hz[0]) * np.count_nonzero(away[_risen(there, usual)]))
 
     around_top = slice(max(0, course.top - _AROUND), course.top + _AROUND + 1)
     risen_hz = width_hz(cells.over[around_top].mean(axis=0, dtype=np.float64))
@@ -187,12 +187,12 @@ def _company_hz(cells: ToneCells, course: Course, seconds: Array, usual: Array) 
     return max(risen_hz - float(np.median([width_hz(second) for second in others])), 0.0)
 
 
-def _risen(there: Array, usual: Array) -> NDArray[np.bool_]:
-    """(bins,) lines that are so much louder than they usually are, and than what is beside them."""
-    risen = there > _RISEN * usual
-    if risen.any():
-        risen &= there > _RISEN * running_quantile(there, _LINES_BINS, 0.5)
-    return risen
+def _risen(there: Array, usual: Array) -> NDArray[np.intp]:
+    """The lines that are so much louder than they usually are, and than what is beside them."""
+    risen = np.flatnonzero(there > _RISEN * usual)
+    near = np.arange(_LINES_BINS) - _LINES_BINS // 2
+    beside = np.sort(there[np.clip(risen[:, None] + near, 0, len(there) - 1)], axis=1)
+    return risen[there[risen] > _RISEN * beside[:, _LINES_BINS // 2]]
 
 
 def _fades_db(noise: Array) -> float:
