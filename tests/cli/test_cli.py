@@ -186,6 +186,16 @@ def test_diagnose_as_json_is_one_element_of_readings(demo):
     assert {"fitness", "evidence", "cautions", "next_step", "hazards"} <= set(found)
 
 
+def test_diagnose_says_what_to_do_before_what_it_rests_on_and_what_weighs_most_first(demo):
+    lines = run("diagnose", str(demo / "survey" / "recordings" / "B-001.wav")).stdout.splitlines()
+    starts = [line.split(":")[0] for line in lines]
+    rests = starts.index("Evidence")
+    assert rests > max(n for n, start in enumerate(starts) if start in ("Next", "Caution"))
+    assert len(lines) - rests <= 10 and lines[-1].startswith("  Weaker: ")
+    weights = [max(float(w) for w in re.findall(r"[(][+−](\d+\.\d)[)]", line)) for line in lines[rests + 1 : -1]]
+    assert weights == sorted(weights, reverse=True) and len(weights) >= 3
+
+
 def test_calibration_from_a_sheet(tmp_path):
     """Leaks of known holes at 10 dB a decade of flow: the sheet is read, the fit stands in the survey's own numbers."""
     lines = ["level_db,distance_m,pressure,opening_mm"]

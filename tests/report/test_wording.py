@@ -102,7 +102,7 @@ def test_strong_evidence_has_its_line_and_weak_evidence_its_place():
         {"name": f"piece {n}", "value": 1.0, "unit": "dB", "criterion": "> 0", "for": "leak", "weight": w}
         for n, w in enumerate(weights)
     ]
-    kept, weaker = blocks._evidence_split({"evidence": pieces})
+    kept, weaker = blocks.evidence_split({"evidence": pieces})
     assert [e.name for e in kept] == [f"Piece {n}" for n in range(5)]
     assert kept[1].speaks == "strongly against leak (−2.0)"
     assert weaker.startswith("Piece 5, for leak (+0.2); Piece 6, for leak (+0.1")

@@ -80,8 +80,8 @@ def command(file: Path, as_json: bool, **cells: str | None) -> None:
 
 
 def told(found: dict[str, Any]) -> list[str]:
-    """A reading in plain lines, dangers first."""
-    from earwitness.report.evidence import measures
+    """A reading in plain lines: dangers first, then what to do and what to mind, then what it rests on."""
+    from earwitness.report.blocks import evidence_split
     from earwitness.report.wording import headline
 
     lines: list[str] = []
@@ -89,14 +89,17 @@ def told(found: dict[str, Any]) -> list[str]:
         lines.append(f"{hazard['signal_word']}: {hazard['text']}")
         lines += [f"  first: {action['text']}" for action in hazard["first_actions"]]
     lines += [headline(found)]
-    for m in measures(found):
-        held = f" ({m.criterion})" if m.criterion else ""
-        lines.append(f"  {m.name}{': ' if m.value else ''}{m.value}{held}, {m.speaks}")
+    if "next_step" in found:
+        lines.append(f"Next: {found['next_step']['text']}")
+    lines += [f"Caution: {caution['text']}" for caution in found["cautions"]]
     fitness = found.get("fitness")
     for problem in fitness["problems"] if fitness else []:
         lines.append(f"Spoils {', '.join(problem['spoils'])}: {problem['text']}")
-    lines += [f"Note: {note['text']}" for note in found["notes"]]
     lines += [f"Problem: {problem['text']}" for problem in found["problems"]]
-    if "next_step" in found:
-        lines.append(f"Next: {found['next_step']['text']}")
-    return lines + [f"Caution: {caution['text']}" for caution in found["cautions"]]
+    lines += [f"Note: {note['text']}" for note in found["notes"]]
+    evidence, weaker = evidence_split(found)
+    lines += ["Evidence:"] if evidence else []
+    for e in evidence:
+        held = f" ({e.criterion})" if e.criterion else ""
+        lines.append(f"  {e.name}{': ' if e.value else ''}{e.value}{held}, {e.speaks}")
+    return lines + ([f"  Weaker: {weaker}."] if weaker else [])

@@ -61,7 +61,7 @@ def block(
     name = str(reading.get("reading", ""))
     sound, no_sound = sound_of(reading, exhibit)
     images, no_picture = images_of(reading, exhibit)
-    evidence, weaker = _evidence_split(reading)
+    evidence, weaker = evidence_split(reading)
     said_already = common | {text(reading.get("next_step")), *texts((reading.get("fitness") or {}).get("problems"))}
     notes = [*texts(reading.get("notes")), *_problems(reading), *no_sound, *no_picture]
     return Block(
@@ -186,7 +186,7 @@ def severity(reading: Reading) -> str:
     return ": ".join(str(stated[k]) for k in ("word", "basis") if stated.get(k))
 
 
-def _evidence_split(reading: Reading) -> tuple[tuple[Evidence, ...], str]:
+def evidence_split(reading: Reading) -> tuple[tuple[Evidence, ...], str]:
     """The measures that decide, each on its line; the weaker ones in one sentence, those that say nothing counted."""
     found = measures(reading)
     said = [max(abs(w) for _, w in m.weights) for m in found]
