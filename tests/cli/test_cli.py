@@ -100,6 +100,17 @@ def test_the_examples_of_the_help_run(example):
         (["diagnose", "no-such-file.wav"], "no file"),
         (["calibrate", "no-such-sheet.csv"], "no file"),
         (["system-test", "load-unload", "--on", "8 min", "--off", "48 bananas", "--capacity", "900 scfm"], "min"),
+        (
+            shlex.split(
+                "system-test bleed-down --volume 6m3 --time 0min --pressure 80psig --time 9min --pressure '90 psig'"
+            ),
+            "pressure cannot be 80psig, 90 psig: falling",
+        ),
+        (["system-test", "metered", "--flow", "3 m3/min", "--used", "4 m3/min"], "used cannot be 4 m3/min"),
+        (
+            shlex.split("flow --gas air --pressure 7bar --hole 1mm --hours 5 --specific-power '0 kW/(m3/min)'"),
+            "specific-power cannot be 0 kW",
+        ),
         (["what-if", "no-such-folder", "--control", "start-stop"], "survey.toml"),
     ],
 )
@@ -184,6 +195,13 @@ def test_diagnose_as_json_is_one_element_of_readings(demo):
     found = json.loads(done.stdout)
     assert found["verdict"] == "leak" and found["detector"]["name"] == "leak"
     assert {"fitness", "evidence", "cautions", "next_step", "hazards"} <= set(found)
+
+
+def test_diagnose_speaks_of_no_row_where_there_is_none(demo):
+    file = str(demo / "survey" / "recordings" / "A-001.wav")
+    assert "row" not in run("diagnose", file, "--kind", "leek").stderr
+    assert "pressure: '7 bar' is read as gauge" in (told := run("diagnose", file, "--pressure", "7 bar").stdout)
+    assert "row 1" not in told
 
 
 def test_diagnose_says_what_to_do_before_what_it_rests_on_and_what_weighs_most_first(demo):

@@ -85,6 +85,14 @@ def test_small_differences_are_no_hindrance(ledger, tmp_path, cells):
     assert only(ledger)[1] == ["open", "verified"]
 
 
+def test_what_is_heard_instead_is_not_said_to_be_heard_again(ledger, tmp_path):
+    listened(ledger, tmp_path, JANUARY, "friction", kind="bearing")
+    (same,) = listened(ledger, tmp_path, MARCH, "friction", kind="bearing").events
+    (other,) = listened(ledger, tmp_path, MAY, "outer-race", kind="bearing").events
+    assert "friction heard again." in same.sentence.text
+    assert "outer-race heard where friction was heard before." in other.sentence.text
+
+
 def test_three_repeats_at_a_point_give_it_its_own_limit(ledger, tmp_path):
     """Repeats of 58, 57.8 and 58.2 dB: s_r = 0.2, under the display's 0.29, so a fall of 3 dB is no chance."""
     rows = [row(f"R-{n}", "leak", point="Capper", level_db=v) for n, v in enumerate(("58", "57.8", "58.2"), 1)]

@@ -44,6 +44,7 @@ def test_found_and_fixed_is_repaired_and_not_yet_verified(book):
 def test_not_found_stays_on_the_list(book):
     done = answer(book, None, "T-2", who="Fitter", at=AT, found=False)
     assert done.state == "open" and "stays on the list" in done.sentence.text
+    assert "pressure" not in done.sentence.text  # an arc or a bearing has none
 
 
 @pytest.mark.parametrize("by", ["tag", "reading", "printed", "identity"])

@@ -295,10 +295,10 @@ def night_flow_test(flows_m3_s: Sequence[float], used_m3_s: float = 0.0, meter_f
     """
     flows = np.asarray(flows_m3_s, dtype=np.float64)
     if flows.ndim != 1 or len(flows) == 0 or np.any(~np.isfinite(flows)) or np.any(flows <= 0):
-        raise InputError("flows_m3_s", list(flows_m3_s), "one reading or more, each above 0 m3/s")
+        raise InputError("flows_m3_s", list(flows_m3_s), "one reading or more, each above 0")
     metered = float(np.median(flows))
     if not 0 <= used_m3_s < metered:
-        raise InputError("used_m3_s", used_m3_s, f"0 or more, and below the metered {metered:.3g} m3/s")
+        raise InputError("used_m3_s", used_m3_s, "0 or more, and below what the meter showed")
     leakage = metered - used_m3_s
     scatter = float(np.std(flows, ddof=1) / math.sqrt(len(flows))) if len(flows) >= 3 else 0.05 * metered
     meter = within_factor(metered, meter_factor)

@@ -22,7 +22,7 @@ def reading_of(cells: Mapping[str, str]) -> Reading:
     """The reading that these cells make; `cells` maps columns of the sheet to text. Its problems are kept with it."""
     known = [(found, text) for name, text in cells.items() if (found := heading(name)) is not None]
     extra = {name: text for name, text in cells.items() if heading(name) is None}
-    return read_row(1, known, extra, RowContext(file="given"))
+    return read_row(1, known, extra, RowContext(file="given", alone=True))
 
 
 def readings_of(path: Path, kind: str, ambient_abs: float = units.ATMOSPHERE) -> tuple[list[Reading], list[Problem]]:

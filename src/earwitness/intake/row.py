@@ -32,6 +32,7 @@ class RowContext:
     currency: str | None = None
     decimal: str | None = None
     has_kind: bool = True
+    alone: bool = False  # not of a sheet: nobody counts its row
 
 
 @dataclass
@@ -50,7 +51,7 @@ class _Row:
         self.problems.append(Problem(self.number, column, sentence, self.context.file))
 
     def where(self, column: str) -> str:
-        return f"row {self.number}, {column}"
+        return column if self.context.alone else f"row {self.number}, {column}"
 
 
 def read_row(

@@ -163,7 +163,7 @@ def _fixed_words(what: str | None, before_db: float | None, after_db: float | No
 def _summary(given: Answer, finding: Finding, state: str, rate: LocalRate | None) -> Sentence:
     what = "found" if given.found else "not found"
     if not given.found and state in STANDING:
-        then = " It stays on the list: listen again under pressure, or dismiss it with a reason."
+        then = " It stays on the list: listen again under the same conditions, or dismiss it with a reason."
     elif given.fixed_on_spot:
         then = " A later reading verifies it."
     else:

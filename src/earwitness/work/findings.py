@@ -184,8 +184,9 @@ def _mended(case: _Case, finding: Finding) -> list[Event]:
 
 def _fault(case: _Case, target: Finding) -> list[Event]:
     verdict = case.assessment.fault
+    again = "again" if verdict == target.verdict else f"where {target.verdict} was heard before"
     if target.state in ("open", "scheduled", "reopened"):
-        why = say("heard-again", "{verdict} heard again.", verdict=verdict)
+        why = say("heard-again", "{verdict} heard {again}.", verdict=verdict, again=again)
         return [case.step(target, target.state, why, heard=True), *_mended(case, target)]
     if target.state == "dismissed":
         if verdict == target.verdict and not case.assessment.urgent:
@@ -199,7 +200,7 @@ def _fault(case: _Case, target: Finding) -> list[Event]:
         text = "{reading} heard {verdict} at a repaired point. Not comparable, so nothing is decided: {differences}."
         said = "; ".join(s.text for s in unlike)
         return case.told(target, "repair-not-comparable", text, verdict=verdict, differences=said)
-    why = say("heard-after-repair", "{verdict} heard again after the repair.", verdict=verdict)
+    why = say("heard-after-repair", "{verdict} heard {again}, after the repair.", verdict=verdict, again=again)
     return [case.step(target, "reopened", why, heard=True), *_mended(case, target)]
 
 

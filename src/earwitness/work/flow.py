@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from earwitness import units
-from earwitness.errors import InputError
+from earwitness.errors import InputError, as_asked
 from earwitness.gas.gas_table import Gas
 from earwitness.gas.gases import find_gas, reference_density
 from earwitness.gas.opening import Flow, flow_through_opening
@@ -110,7 +110,8 @@ def flow_through_hole(
     if flow.uncertain is not None:
         amounts["volume_flow"] = flow.uncertain * (1 / reference_density(found))
         if specific_power or price or hours:
-            more, said = yearly(flow.uncertain, found, reading, survey, economy_of(survey))
+            with as_asked(stated_j_m3=("specific-power", specific_power)):
+                more, said = yearly(flow.uncertain, found, reading, survey, economy_of(survey))
             amounts |= more
             if "cost_per_year" not in more:
                 said = (*(n for n in said if n.code not in UNPRICED), _cost_needs(found, reading, survey))

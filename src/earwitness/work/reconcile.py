@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from earwitness.errors import InputError
+from earwitness.errors import InputError, as_asked
 from earwitness.gas.system_test import (
     SystemLeakage,
     bleed_down_test,
@@ -17,6 +17,7 @@ from earwitness.plant.assessment import Assessment, Quantity
 from earwitness.plant.survey import AirSystem, LeakTest
 from earwitness.programme.posterior import Reconciliation, reconcile
 from earwitness.sentence import Sentence, say
+from earwitness.units import show
 from earwitness.work.economy import Economy
 from earwitness.work.size import REFERENCE
 
@@ -42,7 +43,9 @@ def _measured(test: LeakTest, air: AirSystem, capacity: float | None) -> SystemL
     if test.kind == "bleed-down":
         pressures = [v["pressure_from_abs"], v["pressure_to_abs"]]
         at = air.pressure_abs or pressures[0]
-        return bleed_down_test(v["volume_m3"], [0.0, v["duration_s"]], pressures, at)
+        lasts, falls_to = ("duration", f"{v['duration_s']:g} s"), ("pressure_to", show(pressures[1], "bar(g)"))
+        with as_asked(volume_m3=("volume", f"{v['volume_m3']:g} m3"), times_s=lasts, pressures_abs=falls_to):
+            return bleed_down_test(v["volume_m3"], [0.0, v["duration_s"]], pressures, at)
     return night_flow_test([v["flow_m3_s"]])
 
 

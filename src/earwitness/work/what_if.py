@@ -10,7 +10,7 @@ from typing import Any
 from earwitness import units
 from earwitness.energy.plant import Plant
 from earwitness.energy.what_if import WhatIf, control_change, pressure_reduction, zone_shut
-from earwitness.errors import EarwitnessError, InputError
+from earwitness.errors import EarwitnessError, InputError, as_asked
 from earwitness.intake import site_of
 from earwitness.interval import Interval, Uncertain
 from earwitness.plant.assessment import Quantity, rounded
@@ -138,7 +138,8 @@ def _at_pressure(
 
     def at(side: float) -> WhatIf:
         leaking = min(demand, leaks.median * math.exp(side * leaks.sigma))
-        return pressure_reduction(plant, demand, leaking, before, after, hours)
+        with as_asked(after_abs=("pressure", pressure)):
+            return pressure_reduction(plant, demand, leaking, before, after, hours)
 
     less, more = abs(at(-1).saved_j), abs(at(1).saved_j)
     return at(0), Uncertain(1.0, abs(math.log(more / less)) / 2 if less and more else 0.0)

@@ -154,7 +154,7 @@ def _answers(settings: Survey, found: desk_money.LeakMoney, asked: Asked) -> Seq
 
 def _field_of(error: EarwitnessError) -> str:
     where = error.sentence.args.get("where", "") if isinstance(error, UnitError) else getattr(error, "argument", "")
-    return {"zone-leakage": "leakage", "after_abs": "pressure"}.get(str(where), str(where))
+    return {"zone-leakage": "leakage"}.get(str(where), str(where))
 
 
 def _said(a: Any) -> Said:

@@ -137,7 +137,7 @@ def keep_row(ask: Ask, given: RowTyped) -> RowKept:
         connection.execute(delete(sheet_row).where(here))
         connection.execute(insert(sheet_row).values(sheet_id=found.id, row=given.row, cells=cells))
     problems = reading_of(cells).problems if len(cells) > 2 else ()
-    return RowKept(given.row, {p.column: p.sentence.text.removeprefix(f"row {p.row}, {p.column}: ")
+    return RowKept(given.row, {p.column: p.sentence.text.removeprefix(f"{p.column}: ")
                                for p in problems if p.column in cells})  # fmt: skip
 
 
