@@ -170,7 +170,8 @@ def _middle_s(track: ToneTrack, top: int) -> float:
         return float(track.time_s[top])
     under = np.flatnonzero(level < level[top] / 2)
     first, last = under[under < top].max(initial=-1) + 1, under[under > top].min(initial=len(level))
-    return float(np.average(track.time_s[first:last], weights=level[first:last] ** 2))
+    weight = level[first:last] ** 2
+    return float(track.time_s[first:last] @ weight / weight.sum())
 
 
 def _levels(heard: Heard) -> dict[str, float]:

@@ -70,7 +70,9 @@ def beat_depth(tone: Array, beside: Array, top: int, reach_s: float) -> float:
     return float(max(spread, 0.0) / mean**2)
 
 
-def beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float, float]:
+def beating(
+    cells: ToneCells, box: Box, top: int, reach_s: float, *, short: tuple[Array, Array] | None = None
+) -> tuple[float, float]:
     """Depth of the beat and wandering of the frequency around a moment.
 
     Parameters
@@ -79,12 +81,13 @@ def beating(cells: ToneCells, box: Box, top: int, reach_s: float) -> tuple[float
     box : the tone's frequencies.
     top : the moment, in long frames.
     reach_s : how far to look to either side [s].
+    short : what `short_course` says of the box, if that was asked before [full scale² / Hz].
 
     Returns
     -------
     as `beat_depth` [1], and the spread of the strongest line, 15 % to 85 % [Hz].
     """
-    tone, beside = short_course(cells, box)
+    tone, beside = short or short_course(cells, box)
     near = _near(top, reach_s)
     strong = np.flatnonzero(tone[near] > 3 * (float(quantile(beside[near], 0.5)) + _TINY))
     wander = 0.0

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from functools import cache, reduce
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,6 +45,7 @@ class Course:
 
     box, hz : the box and its middle
     log, noise_log : nats, frame by frame, and in noise
+    short : its strongest line in the short frames, and noise there, with what it may run over beside it
     beat_s : its beat; 0 where none is found
     within, top : frames of the window in which it is loudest, and their middle
     deviate : standard normal deviate of its rise, looks taken off
@@ -58,6 +59,7 @@ class Course:
     hz: float
     log: Array
     noise_log: float
+    short: tuple[Array, Array]
     beat_s: float
     top: int
     within: slice
@@ -89,8 +91,8 @@ def follow(cells: ToneCells, box: Box) -> Course:
     if box.line and running_mean(log, box.frames).max() - noise_log < _CLEAR:
         log, noise_log, spread = _log_course(cells, box, 0)
     audible = running_mean(log, box.frames).max() - noise_log > _AUDIBLE[box.line]
-    short = cache(lambda: short_course(cells, around(cells, box)))
-    beat_s = beat_period(*(short_course(cells, box) if box.wide else short())) if audible else 0.0
+    short = short_course(cells, around(cells, box))
+    beat_s = beat_period(*(short_course(cells, box) if box.wide else short)) if audible else 0.0
     frames = len(log)
     window = whole_beats(float(box.frames), beat_s, frames / 2)
     mean = _over_window(log, window)
@@ -114,7 +116,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     usual = max(float(quantile(closed, RESTS)), noise_log)
     middle = top + round(window / 2)
     if high > 0:
-        share = _no_knocks(short(), middle, beat_s)
+        share = _no_knocks(short, middle, beat_s)
         low, high = (min(rise, rise * share + _KNOCK_DB * (1 - share)) for rise in (low, high))
     within = slice(top, top + max(1, round(window)))
     deviate = float((mean[top] - colour - usual) / sure - looks)
@@ -122,7 +124,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     hz = float(cells.hz[box.bins.start] + cells.hz[box.bins.stop - 1]) / 2
     surely = (np.expm1(mean[top] + _BOUND * sure) - floor, np.expm1(closed - _BOUND * sure) - floor)
     holds = _holds_db(*surely, noise, top)
-    return Course(box, hz, log, noise_log, beat_s, middle, within, deviate, low, high, holds, raised)
+    return Course(box, hz, log, noise_log, short, beat_s, middle, within, deviate, low, high, holds, raised)
 
 
 def whole_beats(frames: float, beat_s: float, most: float = float("inf")) -> float:

@@ -13,6 +13,7 @@ from functools import cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import beating
@@ -116,7 +117,7 @@ def _signs(
     course = company.courses[n]
     box, within = course.box, course.within
     half_s = 0.5 * LONG_HOP_S * (within.stop - within.start)
-    depth, wander = beating(cells, around(cells, box), course.top, max(0.4, half_s))
+    depth, wander = beating(cells, around(cells, box), course.top, max(0.4, half_s), short=course.short)
     return Tone(
         course,
         *_where(cells, course, wander),
@@ -154,11 +155,9 @@ def _filled(cells: ToneCells, course: Course, usual: Array) -> float:
     low, high = (float(cells.hz[k]) for k in (course.box.bins.start, course.box.bins.stop - 1))
     near = slice(*np.searchsorted(cells.short_hz, (low - _FILLS_HZ, high + _FILLS_HZ)))
     added = cells.short_over[there, near] - usual[near]
-    total = np.zeros((len(added), added.shape[1] + 1))
-    np.cumsum(added, axis=1, out=total[:, 1:])
     line = min(_STEEP_CELLS if course.box.steep else _LINE_CELLS, added.shape[1])
-    loudest = (total[:, line:] - total[:, :-line]).max(axis=1)
-    return float(np.clip(1 - loudest.sum() / max(float(total[:, -1].sum()), _TINY), 0, 1))
+    loudest = line * uniform_filter1d(added, line, axis=1, mode="constant").max(axis=1)
+    return float(np.clip(1 - loudest.sum() / max(float(added.sum()), _TINY), 0, 1))
 
 
 def _by_seconds(over: NDArray[np.float32], hop_s: float) -> Array:

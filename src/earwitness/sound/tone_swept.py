@@ -47,7 +47,7 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
         loudest = _as_usual(loudest, cells.crowd[:, middles * cells.crowd.shape[1] // cells.lines.shape[1]])
         spread = float(quantile(loudest.std(axis=0), 0.5))
         whole = len(loudest) // _EVERY * _EVERY
-        means, long = loudest[:whole].reshape(-1, _EVERY, loudest.shape[1]).mean(axis=1), _EVERY
+        means, long = reduce(np.add, (loudest[i:whole:_EVERY] for i in range(_EVERY))) / np.float32(_EVERY), _EVERY
         while 2 * long <= min(_BOX_FRAMES[-1], len(loudest) // 3):
             means, long = (means[: -long // _EVERY] + means[long // _EVERY :]) / 2, 2 * long
             if long not in _BOX_FRAMES:
