@@ -82,7 +82,9 @@ def test_the_savings_are_stepped_through_pointed_at_and_zoomed(served, open_page
         (site,) = sites.sites(connection)
         mended = [x.finding for x in findings.ranked(connection, site.id) if x.finding.figures.saving_per_year][:2]
     for day, one in zip((24, 27), mended, strict=True):
-        step_finding(ledger, one.id, "dismissed", who="T", why="not ours", at=datetime(2026, 11, day, 12, tzinfo=UTC))
+        step_finding(
+            ledger, one.id, "dismissed", who="T", why="it is not ours", at=datetime(2026, 11, day, 12, tzinfo=UTC)
+        )
     page = open_page()
     page.goto(served.site + "/money")
     section = page.locator("section", has=page.get_by_role("heading", name="Saved so far"))

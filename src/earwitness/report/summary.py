@@ -130,8 +130,8 @@ def _undecided(readings: list[Reading]) -> str:
     undecided = [r for r in readings if wording.is_undecided(r)]
     if not undecided:
         return ""
-    verb = "was" if len(undecided) == 1 else "were"
-    return f"{counted(len(undecided), 'reading')} {verb} not decided; what would settle each is said below."
+    verb, each = ("was", "it") if len(undecided) == 1 else ("were", "each")
+    return f"{counted(len(undecided), 'reading')} {verb} not decided; what would settle {each} is said below."
 
 
 def _not_heard(readings: list[Reading]) -> list[str]:

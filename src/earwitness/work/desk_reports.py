@@ -82,7 +82,9 @@ def _about(connection: Connection, site: Site, rows: Sequence[Any], title: str) 
     of = [row.id for row in rows]
     judged = schema.assessment.join(schema.reading, r.id == a.reading_id)
     count, last = connection.execute(
-        select(func.count(), func.max(a.made_at)).select_from(judged).where(r.survey_id.in_(of), a.current)
+        select(func.count(), func.max(a.made_at))
+        .select_from(judged)
+        .where(r.survey_id.in_(of), a.current, r.status != WITHDRAWN)
     ).one()
     steps = schema.finding_step.join(schema.finding, f.id == t.finding_id)
     step = connection.execute(select(func.count(), func.max(t.at)).select_from(steps).where(f.site_id == site.id)).one()
