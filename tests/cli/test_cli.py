@@ -13,8 +13,9 @@ from pathlib import Path
 
 import click
 import pytest
+from click.testing import CliRunner
 
-from earwitness.cli import COMMANDS
+from earwitness.cli import COMMANDS, group
 
 
 def run(*arguments: str, cwd: Path | None = None) -> subprocess.CompletedProcess[str]:
@@ -42,6 +43,12 @@ def test_every_command_has_an_example_and_each_option_a_word_of_help(words, comm
     for parameter in command.params:
         if isinstance(parameter, click.Option) and not isinstance(parameter.type, click.Choice):
             assert parameter.help, parameter.name
+
+
+@pytest.mark.parametrize("words", [words for words, command, _ in ALL if not isinstance(command, click.Group)])
+def test_the_help_of_every_command_shows_its_example(words):
+    said = CliRunner().invoke(group, [*words.split()[1:], "--help"]).output
+    assert words in said.partition("Example")[2]
 
 
 @pytest.mark.parametrize("given", ["nan", "inf", "-inf"])
@@ -187,6 +194,20 @@ def test_what_cannot_leak_is_said_in_the_users_words(tmp_path):
     for asked in (["--shut-hours", "8", "--zone-leakage"], ["--pressure", "6 bar(g)", "--leakage"]):
         said = run("what-if", ".", *asked, "900 m3/min", cwd=tmp_path).stderr
         assert f"{asked[-1].strip('-')} cannot be 900 m3/min" in said and "demand, 8.40 m3/min" in said
+
+
+@pytest.mark.parametrize(
+    ("gas", "pressure", "told"),
+    [
+        ("steam", "7 bar(g)", r"Flow of steam: 2\.[89] kg/h"),
+        ("lpg", "1 bar(g)", "Flow of LPG: "),
+        ("vacuum", "200 mbar(a)", "Air drawn in: "),
+    ],
+)
+def test_a_gas_is_told_as_print_has_it_and_steam_by_its_mass(gas, pressure, told):
+    """Steam by Napier's rule (psia and square inches): 0.85 * A * p / 70 lb/s through 1 mm at 7 bar(g) is 2.8 kg/h."""
+    said = run("flow", "--gas", gas, "--pressure", pressure, "--hole", "1 mm").stdout
+    assert re.search(told, said) and ("l/min" in said) == (gas != "steam")
 
 
 def test_diagnose_as_json_is_one_element_of_readings(demo):

@@ -28,6 +28,11 @@ def findings():
     return site.findings()
 
 
+def test_the_same_survey_gives_the_same_bytes_whenever_it_is_judged(findings):
+    later = {**findings, "made": {**findings["made"], "at": "2031-05-06T07:08:09Z"}}
+    assert sheets.as_xlsx(later) == sheets.as_xlsx(findings)
+
+
 def test_csv_and_xlsx_hold_the_same_list(findings):
     text = read_csv(sheets.as_csv(sheets.repair_list(findings)))
     book = read_xlsx(sheets.as_xlsx(findings))

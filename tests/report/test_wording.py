@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from earwitness.report import blocks, wording
+from earwitness.report import blocks, sheets, wording
 from earwitness.report.build import build
 from earwitness.report.format import Unit, likely, unit_for, when, with_interval
 from tests.report import site
@@ -94,6 +94,18 @@ def test_controls_give_nothing_back_of_a_gas_that_is_bought():
 def test_conditions_carry_their_unit(name, given, shown):
     label, text = wording.condition(name, given)
     assert (label, plain(text)) == shown
+
+
+def test_steam_is_told_by_its_mass():
+    reading = {"status": "read", "verdict": "leak", "medium": "Steam", "probability": 0.97, "kind": "leak"}
+    reading["quantities"] = {
+        "mass_flow": {"value": 2e-3, "low": 1e-3, "high": 4e-3, "unit": "kg/s", "method": "opening"},
+        "volume_flow": {"value": 2.7e-3, "low": 1.3e-3, "high": 5e-3, "unit": "m3/s", "method": "opening"},
+    }
+    assert "7.2 kg/h" in plain(wording.headline(reading)) and "l/min" not in wording.headline(reading)
+    assert not any("volume" in amount.name for amount in blocks.block(reading, None).amounts)
+    line = dict(zip(*(lambda s: (s.head, s.lines[0]))(sheets.all_readings({"readings": [reading]})), strict=True))
+    assert line["escapes [g/s]"] == 2 and line[sheets.VOLUME_HEAD] is None
 
 
 def test_strong_evidence_has_its_line_and_weak_evidence_its_place():

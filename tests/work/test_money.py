@@ -163,3 +163,15 @@ def test_what_lines_save_adds_up_to_what_all_save(tmp_path):
     lines = sum(r["quantities"]["saving_per_year"]["mean"] for r in found["readings"])
     assert lines == pytest.approx(found["totals"]["saving_per_year"]["mean"], rel=0.02)
     assert found["totals"]["saving_per_year"]["mean"] < 0.9 * found["totals"]["cost_per_year"]["mean"]
+
+
+@pytest.mark.parametrize(("hours", "said"), [("", True), ("4000", False)])
+def test_hours_that_are_those_of_the_air_are_said(tmp_path, hours, said):
+    toml = TOML.format(energy="", air="", control="start-stop")
+    (tmp_path / "survey.toml").write_text(toml + '[[gas]]\nname = "natural gas"\nprice = "0.8 EUR/kg"\n')
+    sheet = f"reading,kind,medium,flow,confirmed,hours_per_year\nG1,leak,natural gas,100 l/min,meter,{hours}\n"
+    (tmp_path / "readings.csv").write_text(sheet)
+    (leak,) = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"]
+    notes = [n["text"] for n in leak["notes"] if n["code"] == "hours-of-the-air"]
+    assert leak["quantities"]["cost_per_year"]["value"] > 0 and bool(notes) == said
+    assert not said or "8760 a year" in notes[0]

@@ -47,7 +47,10 @@ class LazyGroup(click.Group):
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         if cmd_name not in COMMANDS:
             return None
-        return import_module(f"earwitness.cli.{COMMANDS[cmd_name][0]}").command
+        found: click.Command = import_module(f"earwitness.cli.{COMMANDS[cmd_name][0]}").command
+        for below in found.commands.values() if isinstance(found, click.Group) else ():
+            below.epilog = below.epilog or found.epilog  # the examples of a group are those of its commands
+        return found
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """Names and one line each, without importing a command."""

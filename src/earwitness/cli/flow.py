@@ -37,6 +37,7 @@ Examples:
 @click.option("--json", "as_json", is_flag=True, help="Print the numbers as JSON.")
 def command(as_json: bool, **given: str | float | None) -> None:
     """Mass and volume flow of a gas through a hole, with its interval, its cost, and what it can do."""
+    from earwitness.gas.gases import find_gas
     from earwitness.units import show_interval
     from earwitness.work.flow import flow_through_hole
 
@@ -49,9 +50,13 @@ def command(as_json: bool, **given: str | float | None) -> None:
         for action in hazard.first_actions:
             click.echo(f"  first: {action.text}")
     q = answer.quantities
-    flow = show_interval(q["volume_flow"].interval, "l/min")
-    mass = show_interval(q["mass_flow"].interval, "g/s")
-    click.echo(f"Flow of {answer.flow.gas}: {flow} at {q['volume_flow'].reference}; {mass}")
+    gas = find_gas(answer.flow.gas)
+    if gas.name == "steam":
+        flow = show_interval(q["mass_flow"].interval, "kg/h")
+    else:
+        volume, mass = show_interval(q["volume_flow"].interval, "l/min"), show_interval(q["mass_flow"].interval, "g/s")
+        flow = f"{volume} at {q['volume_flow'].reference}; {mass}"
+    click.echo(f"{'Air drawn in' if gas.inwards else f'Flow of {gas.shown}'}: {flow}")
     click.echo(f"Regime: {answer.flow.regime}; discharge coefficient {float(answer.flow.coefficient):.2f}")
     named = {
         "energy_per_year": "Energy a year",

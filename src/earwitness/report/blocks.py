@@ -146,7 +146,7 @@ def _short(reading: Reading) -> str:
         what += f", seen ({reading.get('confirmed')})"
     elif isinstance(reading.get("probability"), int | float):
         what += f", {percent(reading['probability'])}"
-    flow = wording.shown(reading, "volume_flow") or wording.shown(reading, "mass_flow")
+    flow = wording.escapes(reading)
     return what + (f", {flow}" if flow else "")
 
 
@@ -215,6 +215,8 @@ def _probabilities(reading: Reading) -> str:
 def _amounts(reading: Reading) -> tuple[Amount, ...]:
     """The known quantities first and in their order, then any other."""
     quantities = {k: q for k, q in (reading.get("quantities") or {}).items() if isinstance(q, Mapping)}
+    if wording.is_steam(reading):
+        quantities.pop("volume_flow", None)
     names = [n for n in wording.QUANTITIES if n in quantities] + [n for n in quantities if n not in wording.QUANTITIES]
     amounts: list[Amount] = []
     before = ""

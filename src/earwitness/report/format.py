@@ -99,7 +99,7 @@ def unit_for(name: str, quantity: Mapping[str, Any], medium: str | None = None) 
     if stated == "m3/s":
         return Unit("m³/min", "m3/min") if from_si(top, "l/min") >= 1000 else Unit("l/min", "l/min")
     if stated == "kg/s":
-        if medium == "steam":
+        if (medium or "").strip().lower() == "steam":
             return Unit("kg/h", "kg/h")
         return Unit("g/s", "g/s") if top >= 1e-4 else Unit("mg/s", "mg/s")
     if name.endswith("_per_year"):

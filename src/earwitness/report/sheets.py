@@ -17,6 +17,7 @@ Cell = str | float | int | None
 Reading = Mapping[str, Any]
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
+VOLUME_HEAD = "escapes [l/min free air or gas, 20 °C]"
 EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 
 
@@ -74,7 +75,7 @@ def _columns(findings: Mapping[str, Any], urgent: frozenset[str]) -> list[tuple[
         ("verdict", _field("verdict")),
         ("probability", _field("probability")),
         ("severity", blocks.severity),
-        *_with_bounds("escapes [l/min free air or gas, 20 °C]", "volume_flow", 60_000.0),
+        *((h, _but_of_steam(get)) for h, get in _with_bounds(VOLUME_HEAD, "volume_flow", 60_000.0)),
         *_with_bounds("escapes [g/s]", "mass_flow", 1000.0),
         *([("currency", _currency_of)] if several else []),
         *_with_bounds(f"wastes [{money} a year]", "cost_per_year"),
@@ -129,6 +130,10 @@ def _with_bounds(head: str, name: str, factor: float = 1.0) -> list[tuple[str, C
     ]
 
 
+def _but_of_steam(get: Callable[[Reading], Any]) -> Callable[[Reading], Any]:
+    return lambda r: None if wording.is_steam(r) else get(r)
+
+
 def _cell(value: Any) -> Cell:
     if value is None or value == "":
         return None
@@ -168,7 +173,7 @@ def as_xlsx(findings: Mapping[str, Any]) -> bytes:
     options = {"strings_to_formulas": False, "strings_to_urls": False, "strings_to_numbers": False, "in_memory": True}
     book = xlsxwriter.Workbook(buffer, options)
     title = str((findings.get("survey") or {}).get("title") or "Repair list")
-    book.set_properties({"title": title[:200], "created": _made_at(findings)})
+    book.set_properties({"title": title[:200], "created": _surveyed_at(findings)})
     head = book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bg_color": "#e8e6de", "bottom": 1})
     body = book.add_format({"text_wrap": True, "valign": "top"})
     for name, sheet in (
@@ -199,8 +204,8 @@ def _put(page: Any, sheet: Sheet, head: Any, body: Any) -> None:
     page.repeat_rows(0)
 
 
-def _made_at(findings: Mapping[str, Any]) -> datetime:
+def _surveyed_at(findings: Mapping[str, Any]) -> datetime:
     try:
-        return datetime.fromisoformat(str((findings.get("made") or {}).get("at")))
+        return datetime.fromisoformat(str((findings.get("survey") or {}).get("date")))
     except ValueError:
         return EPOCH

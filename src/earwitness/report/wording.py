@@ -122,7 +122,7 @@ def headline(reading: Reading) -> str:
     places = reading.get("places") or []
     if verdict == "passage" and len(places) > 1:
         parts[0] = f"The tone comes through at {len(places)}{SPACE}places{sure}"
-    flow = shown(reading, "volume_flow") or shown(reading, "mass_flow")
+    flow = escapes(reading)
     sentence = ", ".join([*parts, *([flow] if flow else [])])
     wastes, saves = shown(reading, "cost_per_year"), shown(reading, "saving_per_year")
     if wastes:
@@ -144,6 +144,16 @@ def shown(reading: Reading, name: str) -> str:
     if not isinstance(quantity, Mapping):
         return ""
     return with_interval(quantity, unit_for(name, quantity, reading.get("medium")))
+
+
+def escapes(reading: Reading) -> str:
+    """How much escapes, with its interval; empty where it is not known."""
+    return ("" if is_steam(reading) else shown(reading, "volume_flow")) or shown(reading, "mass_flow")
+
+
+def is_steam(reading: Reading) -> bool:
+    """Told by its mass: at 20 degC it is no gas that has a volume."""
+    return str(reading.get("medium") or "").strip().lower() == "steam"
 
 
 def method(quantity: Mapping[str, Any]) -> str:

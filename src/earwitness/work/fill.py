@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from earwitness.plant.reading import Given, Reading
 from earwitness.plant.survey import Survey
+from earwitness.sentence import say
 from earwitness.units import show
 
 GAS_KINDS = frozenset({"leak", "valve", "trap"})
@@ -38,4 +39,8 @@ def filled(reading: Reading, survey: Survey) -> Reading:
     take("centre_hz", "centre_khz", survey.instrument.centre_hz, "Hz", "{:g} Hz")
     if not changes:
         return reading
-    return replace(reading, conditions={**reading.conditions, **given}, **changes)  # type: ignore[arg-type]
+    notes = reading.notes
+    if not is_air and "hours_per_year" in changes:
+        text = "No hours are noted of {gas}: those of the compressed air, {hours:g} a year, stand in."
+        notes += (say("hours-of-the-air", text, gas=reading.medium, hours=changes["hours_per_year"]),)
+    return replace(reading, conditions={**reading.conditions, **given}, notes=notes, **changes)  # type: ignore[arg-type]
