@@ -349,3 +349,39 @@ def test_a_race_is_not_taken_for_another_of_twice_its_rate(speed_hz, seconds):
     heard = heard_blows(blow_hz=3.06 * speed_hz, seconds=seconds)
     result = judge(heard, BearingMachine(speed_hz=speed_hz))
     assert result.verdict == "outer-race" and result.measured["inner-share"] < 0.1
+
+
+def test_a_race_that_stands_clear_beside_a_bare_multiple_of_the_shaft_is_named():
+    """At 3.024 times the speed, 0.8 % off three times it, where nothing stands: no skirt of anything."""
+    heard = heard_blows(blow_hz=3.024 * 29.57, seconds=8.0, noise=1.5)
+    assert judge(heard, replace(FAN_END, element_m=6.8e-3)).verdict == "outer-race"
+
+
+def test_vanes_at_a_speed_read_off_by_a_little_are_not_taken_for_a_race_that_may_lie_anywhere():
+    """Three vanes swell at 0.2 % from three times the speed stated; the outer race of a 6305 strikes at 2.57 times."""
+    vanes = swelling(3 * 29.57 * 1.002)
+    struck_too = vanes.samples + heard_blows(blow_hz=2.572 * 29.57, seconds=10.0, noise=0.0).samples
+    result = judge(replace(vanes, samples=struck_too), BearingMachine(speed_hz=29.57, designation="6305"))
+    assert result.verdict == "outer-race"
+    marks = [mark for mark in result.traces[0].marks if mark.get("name") == "outer-race"]
+    assert abs(marks[0]["found_hz"] / (2.572 * 29.57) - 1) < 0.01
+
+
+def test_sidebands_of_one_part_are_no_other_part_s_lines():
+    """An inner race at 4.9 times the speed has lines at 3.9, 2.9: an outer race by its place, were they its own."""
+    heard = heard_blows(blow_hz=4.9 * 29.57, swing_hz=29.57, seconds=8.0, noise=1.0)
+    result = judge(heard, BearingMachine(speed_hz=29.57, designation="6204"))
+    assert result.verdict == "inner-race" and result.measured["outer-share"] < 0.03
+
+
+def test_single_impacts_in_time_have_no_broad_rise_to_miss():
+    slow = heard_blows(blow_hz=3.5 * 0.9, seconds=20.0)
+    measured = judge(slow, replace(DRIVE_END, speed_hz=0.9)).measured
+    assert "outer-hump" not in measured and "outer-share" in measured
+
+
+def test_a_race_whose_lines_another_range_holds_too_stands_alone():
+    """Where nothing is known every part may lie there: the same lines are no rival of their own."""
+    heard = heard_blows(blow_hz=5.9 * 29.57, swing_hz=29.57, seconds=10.0, noise=1.3)
+    result = judge(heard, BearingMachine(speed_hz=29.57))
+    assert result.measured["inner-explains"] < 0.12 and result.verdict == "inner-race"

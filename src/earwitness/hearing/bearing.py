@@ -8,8 +8,8 @@ where an element does (Smith & Randall, MSSP 64-65 (2015) 100-131; bands by spec
 
     share     of all that stands out, what its family accounts for (mean over views); lead, ratio: over the others'
     middle    the same without sidebands, first: of the fundamental alone; both over the other parts'
-    chance    of so strong a family or broad a rise in noise alone, all looks counted; beyond: over the others';
-              given: the same, where the parts are given
+    chance    of so strong a family or broad a rise in noise alone, all looks counted; given, beyond: the same, and
+              over the others', where the parts are given
     explains  how much of all swelling and jumping of the sound its family accounts for
     hump      the chance of the broad rise alone (a ball that turns over, strong slip); over: over the others'
     near      how far its line stands from where it would be without slip
@@ -31,7 +31,7 @@ import numpy as np
 
 from earwitness.errors import InputError
 from earwitness.hearing.bearing_families import families
-from earwitness.hearing.bearing_heard import Listened
+from earwitness.hearing.bearing_heard import FamiliesHeard, Listened
 from earwitness.hearing.bearing_rhythm import cage_train, speed_from_sound, trains
 from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_words import Account
@@ -48,7 +48,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
 
-VERSION = "8"
+VERSION = "9"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_S = 0.5
@@ -185,30 +185,7 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values["in-step"] = in_step(sound.impulses.at_s)
     share = chance = lines = hump = explained = 0.0
     if found is not None:
-        for verdict, part in found.parts.items():
-            name, others = PARTS[verdict], [p for v, p in found.parts.items() if v != verdict]
-            chance_here, hump_here = min(part.beyond_chance, CERTAIN), min(part.hump, CERTAIN)
-            values[f"{name}-share"] = part.share
-            rival = max(p.share for p in others)
-            values[f"{name}-lead"] = part.share - rival
-            values[f"{name}-ratio"] = math.log((part.share + 0.02) / (rival + 0.02))
-            if part.hump < part.chance + RISES:  # else it has no line to be measured
-                middles = max(p.alone for p in others)
-                values[f"{name}-middle"] = math.log((part.alone + 0.02) / (middles + 0.02))
-                firsts = max(p.first for p in others)
-                values[f"{name}-first"] = math.log((part.first + 0.01) / (firsts + 0.01))
-                if part.off is not None and part.share > 0:
-                    values[f"{name}-near"] = -part.off
-                values[f"{name}-lines"] = min(part.chance, CERTAIN)
-            values[f"{name}-chance"] = chance_here
-            if listened.expected.known == "given":  # in a wider range lines of other origin fall oftener
-                values[f"{name}-given"] = chance_here
-            values[f"{name}-beyond"] = chance_here - min(max(p.beyond_chance for p in others), CERTAIN)
-            values[f"{name}-explains"] = part.explains
-            values[f"{name}-hump"] = hump_here
-            values[f"{name}-over"] = hump_here - min(max(p.hump for p in others), CERTAIN)
-        if len(found.avoid):  # not of single impacts in time
-            values["calm-sided"] = -min(found.parts["inner-race"].sided, CERTAIN)
+        values |= _of_parts(found, listened.expected.known)
         share = max(p.share for p in found.parts.values())
         chance = max(p.beyond_chance for p in found.parts.values())
         lines = max(p.chance for p in found.parts.values())
@@ -234,4 +211,39 @@ def _measure(heard: Heard, listened: Listened) -> dict[str, float]:
     values["quiet"] = (1 - min(values["stray"] / FEW_STRAY, 2.0)) * rhythmless
     calm |= {"lines": min(lines, CERTAIN), "cage": values.get("cage-share", 0.0)}
     values |= {f"calm-{name}": -value for name, value in calm.items()}
+    return values
+
+
+def _of_parts(found: FamiliesHeard, known: str) -> dict[str, float]:
+    """What stands for each part, and over the others."""
+    values: dict[str, float] = {}
+    spectral = len(found.avoid) > 0  # else single impacts in time, which have neither rises nor sidebands
+    if spectral:
+        values["calm-sided"] = -min(found.sided, CERTAIN)
+    for verdict, part in found.parts.items():
+        name, others = PARTS[verdict], [p for v, p in found.parts.items() if v != verdict]
+        chance = min(part.beyond_chance, CERTAIN)
+        values[f"{name}-share"] = part.share
+        rival = max(p.share for p in others)
+        values[f"{name}-lead"] = part.share - rival
+        values[f"{name}-ratio"] = math.log((part.share + 0.02) / (rival + 0.02))
+        if part.hump < part.chance + RISES:  # else it has no line to be measured
+            middles = max(p.alone for p in others)
+            values[f"{name}-middle"] = math.log((part.alone + 0.02) / (middles + 0.02))
+            firsts = max(p.first for p in others)
+            values[f"{name}-first"] = math.log((part.first + 0.01) / (firsts + 0.01))
+            if part.off is not None and part.share > 0:
+                values[f"{name}-near"] = -part.off
+            values[f"{name}-lines"] = min(part.chance, CERTAIN)
+        values[f"{name}-chance"] = chance
+        if (
+            known == "given"
+        ):  # in a wider range lines of other origin fall oftener, and the same lines are several parts'
+            values[f"{name}-given"] = chance
+            values[f"{name}-beyond"] = chance - min(max(p.beyond_chance for p in others), CERTAIN)
+        values[f"{name}-explains"] = part.explains
+        if spectral:
+            hump = min(part.hump, CERTAIN)
+            values[f"{name}-hump"] = hump
+            values[f"{name}-over"] = hump - min(max(p.hump for p in others), CERTAIN)
     return values

@@ -31,6 +31,7 @@ _FAR_MORE, _MUCH = 0.5, 0.2  # natural log over the next part's share; share of 
 _MOST = 0.5  # share of all lines, where the range is wide
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
+_SAME = 0.01  # rates nearer than this are one
 _SURE = 30.0  # decades of a race's family, from which it may explain less
 _ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less, and no more than it
 # Seconds and impacts from which impacts are denied a rhythm (a ball strikes only while its mark runs in the track), and
@@ -129,8 +130,8 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
     doubtful = {
         "no-fault-heard": strikes,
         "irregular": not strikes or (rhythm > _RHYTHM and -value("calm-share", 0.0) > _ANY) or rise > _RISE,
-        "outer-race": _hardly_more(values, "outer") or _too_little(values, "outer") or _lone(found, values, "outer"),
-        "inner-race": _hardly_more(values, "inner") or _too_little(values, "inner") or _lone(found, values, "inner"),
+        "outer-race": _unclear(found, values, "outer"),
+        "inner-race": _unclear(found, values, "inner"),
         "rolling-element": _cages(values) or _less(values),
     }
     return "weak" if doubtful.get(verdict, False) else ""
@@ -156,24 +157,39 @@ def _less(values: Mapping[str, float]) -> bool:
     return values.get("element-ratio", 0.0) < _LESS and values.get("cage-sides", 0.0) < _BESIDE
 
 
-def _hardly_more(values: Mapping[str, float], part: str) -> bool:
+def _unclear(found: FamiliesHeard | None, values: Mapping[str, float], part: str) -> bool:
+    """Whether a race is not told from what else there is."""
+    return _hardly_more(found, values, part) or _too_little(found, values, part) or _lone(found, values, part)
+
+
+def _hardly_more(found: FamiliesHeard | None, values: Mapping[str, float], part: str) -> bool:
     """Whether lines stand at several parts' rates and hardly more at this one's: a race that was marked when the
     bearing was put together does so beside a fault on an element (Smith & Randall 2015); or whether another part's
     family is beyond chance by far more, unless this one explains far more."""
-    share, ratio, explains, over, beyond = (
-        values.get(f"{part}-{name}", 0.0) for name in ("share", "ratio", "explains", "over", "beyond")
+    share, ratio, explains, over = (
+        values.get(f"{part}-{name}", 0.0) for name in ("share", "ratio", "explains", "over")
     )
+    beyond = _beyond(found, f"{part}-race")
     hardly = share < _FEW and ratio < _HARDLY_MORE and beyond < _ALONE
     return over < _RISE and (hardly or (beyond < -_FAR_LESS and not (ratio > _FAR_MORE and explains > _MUCH)))
 
 
-def _too_little(values: Mapping[str, float], part: str) -> bool:
+def _too_little(found: FamiliesHeard | None, values: Mapping[str, float], part: str) -> bool:
     """Whether a race would explain next to nothing of the swelling and jumping, and a minority of the lines, while
-    another part's lines stand as well: a fault that begins explains little, but stands alone or beyond all chance."""
-    share, explains, beyond, lines = (
-        values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "beyond", "chance")
-    )
-    return share < _MOST and explains < _STRUCK and beyond < _ALONE and lines < _SURE
+    another part's lines stand as well: a fault that begins explains little, but stands alone or beyond all chance. The
+    same lines, at a rate that several parts may have, are no rival of their own."""
+    share, explains, lines = (values.get(f"{part}-{name}", 0.0) for name in ("share", "explains", "chance"))
+    alone = _beyond(found, f"{part}-race", _SAME) >= _ALONE
+    return share < _MOST and explains < _STRUCK and not alone and lines < _SURE
+
+
+def _beyond(found: FamiliesHeard | None, verdict: str, apart: float = 0.0) -> float:
+    """Decades of a part's family beyond those of the other parts, or of those at rates so far from its own."""
+    if found is None:
+        return 0.0
+    own = found.parts[verdict]
+    others = [part for name, part in found.parts.items() if name != verdict and abs(part.hz / own.hz - 1) >= apart]
+    return min(own.beyond_chance, _SURE) - max((min(part.beyond_chance, _SURE) for part in others), default=0.0)
 
 
 def _lone(found: FamiliesHeard | None, values: Mapping[str, float], part: str) -> bool:
@@ -207,4 +223,4 @@ def _of_some_outer(listened: Listened) -> bool:
 def _shared(found: FamiliesHeard) -> bool:
     """Whether the inner race's line is also an element's, and no sidebands say whose it is."""
     inner, element = found.parts["inner-race"], found.parts["rolling-element"]
-    return abs(inner.hz / element.hz - 1) < 0.01 and element.share > 0.85 * inner.share
+    return abs(inner.hz / element.hz - 1) < _SAME and element.share > 0.85 * inner.share

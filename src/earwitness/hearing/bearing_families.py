@@ -15,29 +15,26 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.bearing_heard import CageHeard, FamiliesHeard, PartHeard
+from earwitness.hearing.bearing_others import HIDDEN, SPEED_SEEN, Others
 from earwitness.hearing.bearing_sidebands import cage_sidebands
 from earwitness.hearing.bearing_sound import PLATE_TOLERANCE, TONES_TOLERANCE, BearingSound
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.humps import Hump, humps
-from earwitness.sound.orders import Lines, running
+from earwitness.sound.orders import HARMONICS, Lines, running
 from earwitness.sound.turning import turning_by_tones
 
 SPEED_TOLERANCE = 0.015  # how far the true speed may be from the one given
 _REACH = 1 + SPEED_TOLERANCE
+_GRID, _GRID_SEEN = 0.0015, 8.0  # a grid keeps its frequency to 75 mHz of 50 Hz nearly always; decades
 _TONES_SEEN = 6.0  # decades from which the tones of its vibration correct the speed given
 _SAME_SPEED = 0.002  # nearer than this a correction changes nothing but the lines' middle
-_SPEED_SEEN = 4.0  # -log10 of chance from which the shaft's own lines correct the speed given
 _CAGE_LINES = 5  # the n-th harmonic of the cage's rate is the outer race's line, and n is 6 or more
-_SKIRT = 0.01  # a multiple of the shaft's speed may flicker this far off
-_GRID, _GRID_SEEN = 0.0015, 8.0  # a grid keeps its frequency to 75 mHz of 50 Hz nearly always; decades
 _WANDER = 0.004  # half width of what a wandering speed makes of its strong multiples
 _ALIKE = 0.01  # rates nearer than this are one
+_SIDED = 0.1  # of a family's share, from which its sidebands are its own
 _WIDEST, _SMEARED = 0.03, 0.002  # half width of a slipping part's line, of its rate at most and of its own frequency
-_SAME = 0.0005  # lines nearer than this, or than their spacing, are one
 _CLEAR = 6.0  # decades of a family that stands beside all that hides it
 _SHALLOW = 0.07  # depth of swelling below which a view hardly counts
-_STANDS_ALONE = 6.0  # decades of a broad rise
-_HIDDEN = 0.004  # a line this close to where it is expected may be the fault's although something else stands there
 
 
 def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz: float | None) -> FamiliesHeard:
@@ -50,18 +47,25 @@ def families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz:
     speed_hz : float, of the shaft as given; its own lines may correct it by 1.5 % [Hz]
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
+    found, inner = _families(sound, expected, speed_hz, mains_hz), expected.inner
+    low, high = inner.low * found.speed_hz, inner.high * found.speed_hz
+    return replace(found, sided=sound.lines.sided_family(low, high, found.speed_hz, found.avoid))
+
+
+def _families(sound: BearingSound, expected: Expected, speed_hz: float, mains_hz: float | None) -> FamiliesHeard:
+    """At the speed as given, or as the shaft's own tones or lines correct it."""
     mains = _mains(sound.lines, mains_hz)
     by_tones, clear = turning_by_tones(sound.tones, speed_hz, PLATE_TOLERANCE, mains_hz)
     if clear >= _TONES_SEEN:
         turning, seen = sound.lines.turning(by_tones, TONES_TOLERANCE)  # exacter, where it is seen in the envelope too
-        turning = turning if seen >= _SPEED_SEEN else by_tones
+        turning = turning if seen >= SPEED_SEEN else by_tones
         return _families_at(sound, expected, (turning, turning), clear, mains)
     orders = _of_shaft_alone(expected)
     turning, seen = sound.lines.turning(speed_hz, SPEED_TOLERANCE, [order for order in orders if order <= 2])
-    if seen >= _SPEED_SEEN:
+    if seen >= SPEED_SEEN:
         return _families_at(sound, expected, (turning, turning), seen, mains)
     turning, seen = sound.lines.shaft_speed(speed_hz, SPEED_TOLERANCE, orders)
-    if seen < _SPEED_SEEN:
+    if seen < SPEED_SEEN:
         turning = speed_hz
     as_given = _families_at(sound, expected, (speed_hz, turning), seen, mains)
     if abs(turning / speed_hz - 1) < _SAME_SPEED:
@@ -129,9 +133,9 @@ def _families_at(
 ) -> FamiliesHeard:
     """speeds_hz : the one that the parts' lines are laid by, and the one that the shaft's own lines show."""
     lines, (turning, shown) = sound.lines, speeds_hz
-    by_mains = lines.near_multiples(mains, at_most=1.0)
-    avoid = lines.near_multiples([turning], at_most=0.03 * turning, peaked=True) | by_mains
-    skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | by_mains
+    others = Others(lines, expected, turning, shown, seen, mains)
+    avoid = others.taken
+    skirts = lines.near_multiples([turning], at_most=0.1 * turning, skirt=_WANDER, peaked=True) | others.of_mains
     rises = [
         hump if part.nominal is not None else Hump(hump.hz, 0.0, np.zeros_like(hump.energy))
         for part, hump in zip(
@@ -147,27 +151,23 @@ def _families_at(
         part.verdict: _ask(account, part, turning, cage.hz, avoid, hump)
         for part, hump in zip(expected.parts, rises, strict=True)
     }
-    inner = heard["inner-race"]
-    low, high = inner.part.low * turning, inner.part.high * turning
-    heard["inner-race"] = replace(inner, sided=lines.sided_family(low, high, turning, avoid))
     if expected.known != "given":
         first = max(heard.values(), key=lambda part: part.share)
-        own = _lines_of(lines, first)
+        own = _lines_of(lines, first, cage.hz if first.part.verdict == "rolling-element" else turning)
         left, taken = account.without(own), avoid | own
         for part, hump in zip(expected.parts, rises, strict=True):
             if abs(heard[part.verdict].hz / first.hz - 1) > _ALIKE:
-                sided = heard[part.verdict].sided
-                heard[part.verdict] = replace(_ask(left, part, turning, cage.hz, taken, hump), sided=sided)
+                heard[part.verdict] = _ask(left, part, turning, cage.hz, taken, hump)
         heard = _settle_overlaps(heard)
     hidden = tuple(
         part.verdict
         for part in (expected.outer, expected.inner)
-        if heard[part.verdict].chance < _CLEAR and _hidden(lines, part, turning, mains, avoid)
+        if heard[part.verdict].chance < _CLEAR and others.hide(part)
     )
-    skirted = tuple(verdict for verdict, part in heard.items() if _overshadowed(lines, part, shown))
+    skirted = tuple(verdict for verdict, part in heard.items() if others.overshadow(part))
     cages = expected.cage[0] * turning, expected.cage[1] * turning
     beside = cage_sidebands(lines, account.profile, [part.hz for part in heard.values()], cages)
-    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid, lines.step_hz, beside)
+    return FamiliesHeard(heard, turning, seen, cage, hidden, skirted, avoid, lines.step_hz, cage_sides=beside)
 
 
 def _mains(lines: Lines, mains_hz: float | None) -> tuple[float, ...]:
@@ -196,7 +196,7 @@ def _ask(
     if with_sides[at] <= 0:
         hz = family.hz
     elif nominal is None:  # in a wide range the family that is least by chance may be another than the share's
-        there = lines.best_family(hz * (1 - _HIDDEN), hz * (1 + _HIDDEN), avoid)
+        there = lines.best_family(hz * (1 - HIDDEN), hz * (1 + HIDDEN), avoid)
         family = replace(there, score=family.score)
     alone = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0)[0])
     first = float(lines.shares(account.profile, np.array([hz]), spacing, pairs=0, harmonics=1)[0])
@@ -206,12 +206,20 @@ def _ask(
     return PartHeard(part, hz, hz / turning, share, family.score, explains, family, sidebands, alone, first, hump.score)
 
 
-def _lines_of(lines: Lines, heard: PartHeard) -> NDArray[np.bool_]:
-    """A family's lines: in a wide range every multiple of it, and what lies a turn of the shaft beside it, might be
-    another part's too."""
+def _lines_of(lines: Lines, heard: PartHeard, spacing_hz: float) -> NDArray[np.bool_]:
+    """A family's lines: in a wide range its multiples, and the sidebands of one that has them, might be another part's
+    too."""
+    own = np.zeros(lines.surprise.shape[1], dtype=bool)
     if not heard.share:
-        return np.zeros(lines.surprise.shape[1], dtype=bool)
-    return lines.near_multiples([heard.hz], at_most=_WIDEST * heard.hz, skirt=_SMEARED)
+        return own
+    own = lines.near_multiples([heard.hz], at_most=_WIDEST * heard.hz, skirt=_SMEARED)
+    if heard.sidebands > _SIDED * heard.share:
+        harmonics = heard.hz * np.arange(1, HARMONICS + 1)[:, None]
+        at_hz = (harmonics + spacing_hz * np.array([-2, -1, 1, 2])).ravel()
+        half = np.maximum(2, at_hz * _SMEARED / 2 / lines.step_hz)
+        for low, high in zip(np.maximum(at_hz / lines.step_hz - half, 0), at_hz / lines.step_hz + half, strict=True):
+            own[round(low) : round(high) + 1] = True
+    return own
 
 
 def weight_beyond_chance(decades: float) -> float:
@@ -270,42 +278,3 @@ def _settle_overlaps(heard: dict[str, PartHeard]) -> dict[str, PartHeard]:
         else:
             inner = other
     return {"outer-race": outer, "inner-race": inner, "rolling-element": element}
-
-
-def _hidden(lines: Lines, part: Part, turning: float, mains_hz: tuple[float, ...], avoid: NDArray[np.bool_]) -> bool:
-    """Whether a strong family stands where this part's line may be, but on a multiple of something else: of the shaft
-    or the mains where it is without slip, or within its slip on the mains' frequency itself or its double."""
-    if part.nominal is None:
-        return False
-    nominal, low, high = (order * turning for order in (part.nominal, part.low, part.high))
-    reach = max(_HIDDEN * nominal, 1.5 * lines.step_hz)
-    spots = [hz for one in mains_hz for hz in (one, 2 * one) if low < hz < high]
-    if any(abs(max(round(nominal / hz), 1) * hz - nominal) <= reach for hz in (turning, *mains_hz)):
-        spots.append(nominal)  # a multiple farther off is parted from it
-    for at in spots:
-        family = lines.best_family(at - reach, at + reach)
-        on_other = bool(avoid[min(round(family.hz / lines.step_hz), len(avoid) - 1)])
-        if family.score > 4 and len(family.found_hz) >= 2 and on_other:
-            return True
-    return False
-
-
-def _overshadowed(lines: Lines, heard: PartHeard, turning: float) -> bool:
-    """Whether a part's lines may all be the shaft's: on its multiples, or on the skirt of one that stands higher."""
-    if heard.hump > _STANDS_ALONE:  # a rise of its own, higher than what is on either side
-        return False
-    power = np.square(lines.amplitude[heard.family.view])
-    middles = np.rint(np.array(heard.family.found_hz or (heard.family.hz,)) / lines.step_hz).astype(np.intp)
-    middles = np.clip(middles, 2, len(power) - 3)
-    around = middles[:, None] + np.arange(-2, 3)
-    at = around[np.arange(len(middles)), power[around].argmax(axis=1)]
-    found = at * lines.step_hz
-    multiples = np.maximum(np.rint(found / turning), 1) * turning
-    off = np.abs(found - multiples)
-    if len(found) > 1 and bool((off <= np.maximum(_SAME * found, 1.5 * lines.step_hz)).all()):
-        return True
-    far = int(off.argmax())
-    other = round(multiples[far] / lines.step_hz)
-    if off[far] > _SKIRT * found[far] or other + 2 >= len(power):
-        return False
-    return bool(power[max(other - 1, 0) : other + 2].max() > power[at[far]])

@@ -28,7 +28,6 @@ class PartHeard:
     alone: float = 0.0  # share of its harmonics without them
     first: float = 0.0  # share of its fundamental
     hump: float = 0.0  # -log10 of the chance of a broad rise at its rate
-    sided: float = 0.0  # of the inner race: the same of its family with sidebands at the shaft's speed
 
     @property
     def off(self) -> float | None:
@@ -71,6 +70,7 @@ class FamiliesHeard:
     overshadowed: tuple[str, ...] = ()  # parts beside whose line a multiple of the shaft's speed stands higher
     avoid: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=bool))
     step_hz: float = 1.0  # of the lines, and of `avoid`
+    sided: float = 0.0  # -log10 of the chance of an inner race's family with sidebands at the shaft's speed
     cage_sides: float | None = None  # energy at ± the cage's rate about the strongest family's lines, over theirs
 
     @property
