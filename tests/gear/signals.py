@@ -49,3 +49,12 @@ def tones(*, sides: float, growth: float, speed_hz: float = 24.0, teeth: int = 3
     wave = sum(a * swing * np.cos(2 * np.pi * k * teeth * angle + k) for k, a in ((1, 1.0), (2, growth), (3, growth)))
     noise = np.random.default_rng(6).standard_normal(len(angle))
     return Heard((0.1 * wave + 0.05 * noise).astype(np.float32), 25_600.0, "direct", "contact")
+
+
+def wandering(*, seed: int, sway: float, speed_hz: float = 5.0, teeth: int = 31) -> Heard:
+    """Six seconds of a slow sound gear's mesh and two multiples, even and clean, at a speed that wanders."""
+    rng, count = np.random.default_rng(seed), 72_000
+    drift = np.interp(np.arange(count) / count, np.linspace(0, 1, 13), rng.standard_normal(13)) * sway
+    angle = np.cumsum(speed_hz * (1 + drift)) / 12_000.0
+    wave = sum(a * np.sin(2 * np.pi * k * teeth * angle) for k, a in ((1, 0.3), (2, 0.2), (3, 0.12)))
+    return Heard((wave + 0.002 * rng.standard_normal(count)).astype(np.float32), 12_000.0, "direct", "contact")

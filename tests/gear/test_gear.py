@@ -12,7 +12,7 @@ from earwitness.hearing.gear import GearMachine, judge
 from earwitness.hearing.heard import Heard
 from earwitness.simulate.gear import draw
 from tests.bearing.signals import heard_blows, heard_noise, struck
-from tests.gear.signals import meshing, tones
+from tests.gear.signals import meshing, tones, wandering
 
 PAIR = GearMachine(speed_hz=24.0, teeth=31, mate_teeth=47, mains_hz=50.0)
 
@@ -124,6 +124,13 @@ def test_a_mate_whose_teeth_are_not_known_is_found_by_its_blows():
     samples = blows[: len(mesh.samples)] + 0.3 * mesh.samples[: len(blows)]
     result = judge(Heard(samples.astype(np.float32), 24_000.0), GearMachine(speed_hz=24.0, teeth=31))
     assert result.verdict == "tooth" and result.severity.args["which"] == "its mate"
+
+
+@pytest.mark.parametrize("mate", [None, 62])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_mesh_smeared_by_a_wandering_speed_has_no_sidebands_of_a_slow_mate(seed, mate):
+    """Thirty turns at a speed that wanders by 0.4 %: the mesh is as wide as a slow mate's sidebands are away."""
+    assert judge(wandering(seed=seed, sway=0.004), GearMachine(5.0, 31, mate)).verdict != "wear"
 
 
 def test_nothing_is_called_free_of_wear_that_could_not_have_been_heard():

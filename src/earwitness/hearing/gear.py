@@ -30,14 +30,14 @@ from numpy.typing import NDArray
 from earwitness.errors import InputError
 from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
 from earwitness.hearing.gear_clock import COMB, Pair
-from earwitness.hearing.gear_turns import MESHES, Turned
+from earwitness.hearing.gear_turns import MESHES, SKIRT_TURNS, Turned
 from earwitness.hearing.gear_words import ACT_RISE_DB, GearAccount
 from earwitness.hearing.heard import Heard
 from earwitness.sound.orders import Lines, log10_chance
 
 __all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
 
-VERSION = "4"
+VERSION = "5"
 SHORTEST_S = 0.5
 SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
 CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
@@ -226,7 +226,7 @@ def _mesh(turned: Turned, pair: Pair) -> dict[str, float]:
         return values
     seen = [k for k in range(1, MESHES + 1) if whole.shows(k * pair.teeth * turned.hz) >= 0.3]
     left = {k: whole.shows(k * pair.teeth * turned.hz) ** 2 for k in seen}
-    sides = {k: _sidebands(pair, k) for k in seen}
+    sides = {k: _sidebands(lines, pair, k) for k in seen}
     through = {k: _between(lines, pair, k) for k in seen}
     carriers = [max(0.0, _power(lines, np.array([k * pair.teeth])) - through[k]) / left[k] for k in seen]
     power = sum(max(0.0, _power(lines, sides[k]) - through[k] * len(sides[k])) / left[k] for k in seen)
@@ -259,17 +259,18 @@ def _tones(turned: Turned, pair: Pair) -> dict[str, float]:
     carriers = [_power(lines, np.array([k * pair.teeth])) for k in own]
     if carriers[0] < SURE * _spread(lines, np.array([float(pair.teeth)])):
         return {}  # it stands beside the mesh
-    spots = np.concatenate([_sidebands(pair, k) for k in own])
+    spots = np.concatenate([_sidebands(lines, pair, k) for k in own])
     sides = max(0.0, _power(lines, spots) - SURE * _spread(lines, spots))
     growth = math.sqrt(sum(carriers[1:]) / carriers[0]) if carriers[0] else 0.0
     return {"tone-sides": min(math.sqrt(sides / max(sum(carriers), 1e-30)), 1.0), "tone-growth": min(growth, 3.0)}
 
 
-def _sidebands(pair: Pair, multiple: int) -> NDArray[np.float64]:
-    """Orders of the first three pairs of sidebands of each wheel about a multiple of the mesh."""
+def _sidebands(lines: Lines, pair: Pair, multiple: int) -> NDArray[np.float64]:
+    """Orders of the first three pairs of sidebands of each wheel about a multiple of the mesh, out of its skirts."""
     assert pair.teeth is not None
-    spots = [multiple * pair.teeth + s * k * wheel for wheel in pair.wheels for k in (1, 2, 3) for s in (-1, 1)]
-    return np.unique(np.round(spots, 6))
+    away = np.multiply.outer(pair.wheels, (1, 2, 3)).ravel()
+    away = away[away > SKIRT_TURNS * lines.step_hz]
+    return np.unique(np.round(multiple * pair.teeth + np.concatenate([-away, away]), 6))
 
 
 def _index(lines: Lines, orders: NDArray[np.float64]) -> NDArray[np.intp]:

@@ -25,6 +25,7 @@ Array = NDArray[Any]
 
 MATES = range(8, 251)  # teeth that a mate may have
 MESHES = 3  # multiples of the mesh frequency looked at
+SKIRT_TURNS = 20.0  # sidebands of a wheel that made fewer lie in the skirts of the mesh, whose speed sways
 LONGEST_S = 30.0  # more of a steady machine says no more
 _BANDS = 6
 _FINE = 4.0  # readings per period of the fastest line
@@ -115,7 +116,10 @@ class Turned:
         The one whose comb or sidebands stand out most, if that is beyond chance."""
         if pair.teeth is None:
             return None
-        ratios = pair.teeth / np.array([z for z in MATES if z != pair.teeth and z >= pair.teeth / _FASTEST_MATE])
+        fewest, most = pair.teeth / _FASTEST_MATE, pair.teeth / (SKIRT_TURNS * self.lines.step_hz)
+        ratios = pair.teeth / np.array([z for z in MATES if z != pair.teeth and fewest <= z <= most])
+        if not len(ratios):
+            return None
         comb = np.multiply.outer(ratios, np.arange(1, COMB + 1))
         sides = [pair.teeth * m + np.multiply.outer(ratios, [-2, -1, 1, 2]) for m in (1, 2)]
         lines, best, likely = self.lines, _MATE_CERTAIN, None
