@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import reduce
-from itertools import pairwise
 
 import numpy as np
 
@@ -78,10 +77,10 @@ def strongest_boxes(over: Cells32) -> list[Box]:
         narrow = reduce(np.add, (blocks[:, i : last + i : step] for i in range(width))) / np.float32(width)
         courses = narrow - narrow.mean(axis=0)
         courses /= np.linalg.norm(courses, axis=0) + np.float32(_TINY)
-        sums = {1: narrow}
-        for before, long in pairwise((1, *(n for n in _BOX_BLOCKS if n <= count // 2))):
-            sums[long] = sums[before][: before - long] + sums[long - before][before:]
-            means = sums[long] / np.float32(long)
+        sums = narrow
+        for long in (n for n in _BOX_BLOCKS if n <= count // 2):
+            sums = sums[: -long // 2] + sums[long // 2 :]
+            means = sums / np.float32(long)
             share, below = _USUAL[long > _WHOLE_BEAT]
             usual = round(share * (len(means) - 1))
             frames = _BLOCK * long / OVERLAP
