@@ -22,7 +22,7 @@ _AROUND = 65  # short bins: 2 kHz
 _EULER = 0.5772  # the mean log of an exponential lies by so much under the log of its mean
 _REACH = 3  # short frames to either side
 _RISES = (0, 1, 3, 6, 9, 12)  # bins that a line rises or falls in as many frames: up to 7.8 kHz in a second
-_STEEP = (18, 24, 33)  # up to 21 kHz in a second; what runs so fast through a band is as short there as a knock
+_STEEP = (16, 24, 32)  # up to 21 kHz in a second; what runs so fast through a band is as short there as a knock
 _AT_MOST = 1.0  # nats: a knock is in two or three frames of a steep line, and may not fill it
 _STEPS, _LOUDEST = 500, 18.0  # a nat in whole numbers, half as long to read; no seven cells overflow these
 
