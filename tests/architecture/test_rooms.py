@@ -44,6 +44,32 @@ def test_the_sciences_know_only_numbers():
     assert not faults, faults
 
 
+def test_what_nothing_calls_is_a_published_model_that_the_docs_name():
+    texts = {path: path.read_text("utf-8") for path in SOURCE.glob("**/*.py")}
+    docs = "".join(path.read_text("utf-8") for path in (ROOT / "docs").glob("*.md"))
+    faults = []
+    for science in (*SCIENCES, "plant", "interval.py", "units"):
+        for path in [p for p in texts if p.relative_to(SOURCE).parts[0] == science and p.name != "__init__.py"]:
+            for node in ast.parse(texts[path]).body:
+                if not isinstance(node, ast.FunctionDef | ast.ClassDef) or node.name.startswith("_"):
+                    continue
+                name = re.compile(rf"\b{node.name}\b")
+                own = ast.unparse(_without_docstrings(ast.parse(texts[path])))
+                called = len(name.findall(own)) > 1 or any(
+                    name.search(text) for p, text in texts.items() if p != path and p.name != "__init__.py"
+                )
+                if not called and f"`{node.name}`" not in docs:
+                    faults.append(f"{path.relative_to(SOURCE)}: {node.name}")
+    assert not faults, faults
+
+
+def _without_docstrings(tree: ast.Module) -> ast.Module:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.FunctionDef | ast.ClassDef | ast.Module) and ast.get_docstring(node) is not None:
+            node.body[0] = ast.Pass()
+    return tree
+
+
 def test_files_and_functions_stay_readable():
     faults = []
     for path in SOURCE.glob("**/*.py"):

@@ -19,15 +19,6 @@ def am_tone_power(*, modulation_hz: float, depth: float, seconds: float, rate_hz
     return ((1 + depth * np.cos(2 * np.pi * modulation_hz * t)) ** 2).astype(np.float32)
 
 
-def gated_power(*, duty: float, count: int) -> np.ndarray:
-    return (np.arange(count) % 100 < 100 * duty).astype(np.float32)
-
-
-def exponential_power(*, count: int) -> np.ndarray:
-    """Squared envelope of Gaussian noise."""
-    return np.random.default_rng(1).exponential(1.0, count).astype(np.float32)
-
-
 def rayleigh(*, count: int, scale: float) -> np.ndarray:
     return np.random.default_rng(2).rayleigh(scale, count).astype(np.float32)
 

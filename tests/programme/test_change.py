@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from earwitness.errors import InputError
-from earwitness.programme.change import cusum, cusum_false_alarm_every, ewma
+from earwitness.programme.change import cusum, cusum_false_alarm_every
 
 
 def run_lengths(decision: float, bases: np.ndarray, longest: int) -> np.ndarray:
@@ -50,12 +50,6 @@ def test_scatter_without_a_rise_is_none():
 def test_a_missing_level_says_nothing():
     with_gap = cusum(np.array([31.0, math.nan, 31.0]), 30.0, 1.0)
     assert list(with_gap.heights) == pytest.approx([0.5, 0.5, 1.0])
-
-
-def test_ewma_of_sound_points_has_unit_spread_from_the_first_reading_on():
-    rng = np.random.default_rng(3)
-    charts = np.array([ewma(rng.normal(20.0, 1.3, 40), 20.0, 1.3) for _ in range(2000)])
-    assert charts.std(axis=0) == pytest.approx(np.ones(40), abs=0.06)
 
 
 @pytest.mark.parametrize("arguments", [(0.0, 5.0), (0.5, -1.0)])

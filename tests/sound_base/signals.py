@@ -20,14 +20,6 @@ def band_noise(*, low_hz: float, high_hz: float, seconds: float, rate_hz: float,
     return (0.05 * np.fft.irfft(spectrum, count)).astype(np.float32)
 
 
-def level_track(*, swing_db: float, period_s: float, seconds: float, step_s: float = 0.05):
-    """A track whose level swings as a cosine."""
-    from earwitness.sound.levels import LevelTrack
-
-    t = (np.arange(round(seconds / step_s)) + 0.5) * step_s
-    return LevelTrack(t, -30 + swing_db / 2 * np.cos(2 * np.pi * t / period_s), step_s)
-
-
 def one_bin(*, rows: int, count: int, row: int, at: int) -> np.ndarray:
     bins = np.zeros((rows, count), np.complex64)
     bins[row, at] = 1

@@ -20,7 +20,6 @@ from earwitness.gas.system_test import (
     load_unload_test,
     night_flow_test,
     system_volume,
-    unchoking_time,
 )
 
 PSI, FT3, CFM, PSIA = 6894.757, 0.3048**3, 0.3048**3 / 60, 14.7 * 6894.757
@@ -105,18 +104,6 @@ def test_beyond_the_record_the_interval_widens():
     outside = bleed_down_test(10.0, time.tolist(), pressure.tolist(), 12e5)
     assert outside.flow.sigma > inside.flow.sigma
     assert "outside-record" not in [n.code for n in inside.notes]
-
-
-def test_balmers_receiver_unchokes_after_18_71_seconds():
-    """Modern Engineering Thermodynamics, example 16.8: 0.0938 in, 50 psia, 70 degF, 1 ft3; 18.71 s to 13.13 psig."""
-    area = math.pi / 4 * (0.0938 * 0.0254) ** 2
-    assert float(unchoking_time(FT3, area, 50 * PSI, 294.26, outside_abs=PSIA)) == pytest.approx(18.71, abs=0.02)
-    assert pytest.approx(13.13 * PSI, rel=1e-3) == PSIA * 1.2**3.5 - PSIA
-
-
-def test_never_choked_means_no_time():
-    assert unchoking_time(1.0, 1e-6, 1.5e5, 293.15) == 0
-    assert np.isnan(unchoking_time(1.0, 1e-6, np.nan, 293.15))
 
 
 def test_cycles_that_scatter_widen_the_interval():

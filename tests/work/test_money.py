@@ -138,6 +138,17 @@ def test_a_machines_own_curve_goes_before_its_controls(tmp_path):
     assert flat["saving_per_year"]["high"] == 0
 
 
+@pytest.mark.parametrize("known", [True, False])
+def test_carbon_by_the_average_alone_says_so(tmp_path, known):
+    toml = TOML.format(energy="", air="", control="start-stop")
+    marginal = 'carbon_marginal = "0.7 kg/kWh"\n'
+    assert marginal in toml
+    (tmp_path / "survey.toml").write_text(toml if known else toml.replace(marginal, ""))
+    (tmp_path / "readings.csv").write_text(SHEET)
+    codes = [n["code"] for n in run_survey(tmp_path, tmp_path / "out", reports="none").findings["notes"]]
+    assert codes.count("carbon-average") == (not known)
+
+
 def test_what_a_gas_is_made_of_counts(tmp_path):
     """Pure methane in the place of the usual natural gas: LFL 4.4 %, and its own density."""
     judged(tmp_path)

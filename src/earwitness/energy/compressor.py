@@ -40,27 +40,6 @@ def _pressures(inlet_abs: Floats, outlet_abs: Floats) -> tuple[NDArray[np.float6
     return inlet, outlet
 
 
-def isothermal_work(inlet_abs: Floats, outlet_abs: Floats) -> NDArray[np.float64]:
-    """Least work that compresses a cubic metre of free air: p1 ln(p2/p1).
-
-    Parameters
-    ----------
-    inlet_abs : float or array, inlet pressure, above 0 [Pa absolute]
-    outlet_abs : float or array, outlet pressure, not below the inlet [Pa absolute]
-
-    Returns
-    -------
-    work per volume at the inlet [J/m3]
-
-    Examples
-    --------
-    >>> round(float(isothermal_work(1.01325e5, 8.01325e5)) / 6e4, 4)  # kW/(m3/min)
-    3.4922
-    """
-    inlet, outlet = _pressures(inlet_abs, outlet_abs)
-    return np.asarray(inlet * np.log(outlet / inlet))
-
-
 def isentropic_work(inlet_abs: Floats, outlet_abs: Floats, exponent: float = AIR_EXPONENT) -> NDArray[np.float64]:
     """Work without heat given off or taken up: p1 k/(k-1) ((p2/p1)^((k-1)/k) - 1).
 

@@ -1,35 +1,12 @@
-"""Whether a repair pays, and for how long: payback, present value, leaks that open again."""
+"""Whether a repair pays, and for how long: present value, leaks that open again."""
 
 from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
 
-from earwitness.energy._checks import Floats, _not_negative, _positive
+from earwitness.energy._checks import Floats, _not_negative
 from earwitness.errors import InputError
-
-
-def simple_payback(cost: Floats, saving_per_year: Floats) -> NDArray[np.float64]:
-    """Years until a repair has paid for itself, without interest; infinite where nothing is saved.
-
-    Parameters
-    ----------
-    cost : float or array, 0 or more [currency]
-    saving_per_year : float or array, 0 or more [currency/a]
-
-    Returns
-    -------
-    time [a]
-
-    Examples
-    --------
-    >>> float(simple_payback(150, 300))
-    0.5
-    """
-    spent, saved = np.broadcast_arrays(
-        _not_negative("cost", cost, ""), _not_negative("saving_per_year", saving_per_year, "")
-    )
-    return np.divide(spent, saved, out=np.where(np.isnan(saved), np.nan, np.inf), where=saved > 0)
 
 
 def net_present_value(
@@ -88,26 +65,6 @@ def persisting(years: Floats, reopen_rate: float) -> NDArray[np.float64]:
     return np.asarray(
         np.exp(-float(_not_negative("reopen_rate", reopen_rate, "a year")) * _not_negative("years", years, "a"))
     )
-
-
-def open_time(open_leaks: Floats, new_per_year: Floats) -> NDArray[np.float64]:
-    """Mean time that a leak stays open, from the standing stock and the yearly new ones: Little's law, W = L/lambda.
-
-    Parameters
-    ----------
-    open_leaks : float or array, standing stock, 0 or more [leaks]
-    new_per_year : float or array, leaks that open in a year, above 0 [leaks/a]
-
-    Returns
-    -------
-    time [a]
-
-    Examples
-    --------
-    >>> float(open_time(60, 40))
-    1.5
-    """
-    return np.asarray(_not_negative("open_leaks", open_leaks, "") / _positive("new_per_year", new_per_year, "a year"))
 
 
 def _mean_over_year(rate: float) -> float:

@@ -63,30 +63,6 @@ class Saving:
     notes: tuple[Sentence, ...] = ()
 
 
-def wasted_energy(flow_m3_s: Floats, specific_power_j_m3: Floats, hours_per_year: Floats) -> NDArray[np.float64]:
-    """What a leak wastes in a year: flow times full-load specific power times the hours it is under pressure. Not what
-    its repair saves: that is `repair_saving`.
-
-    Parameters
-    ----------
-    flow_m3_s : float or array, free air, 0 or more [m3/s]
-    specific_power_j_m3 : float or array, above 0 [J/m3]
-    hours_per_year : float or array, 0 to 8784, of this leak, not of the plant [h]
-
-    Returns
-    -------
-    energy a year [J]
-
-    Examples
-    --------
-    >>> round(float(wasted_energy(1e-3, 360e3, 8760)) / 3.6e6)  # kWh
-    3154
-    """
-    flow = _not_negative("flow_m3_s", flow_m3_s, "m3/s")
-    specific = _positive("specific_power_j_m3", specific_power_j_m3, "J/m3")
-    return np.asarray(flow * specific * _hours(hours_per_year) * 3600.0)
-
-
 def repair_saving(
     plant: Plant | None,
     demand_m3_s: float | Sequence[float] | NDArray[np.float64],

@@ -312,47 +312,6 @@ def night_flow_test(flows_m3_s: Sequence[float], used_m3_s: float = 0.0, meter_f
     return SystemLeakage(Uncertain(leakage, own), "metered", None, None, {}, (note,))
 
 
-def unchoking_time(
-    volume_m3: Floats,
-    area_m2: Floats,
-    start_abs: Floats,
-    temperature_k: Floats,
-    discharge_coefficient: float = 1.0,
-    outside_abs: float = ATMOSPHERE,
-    exponent: float = 1.4,
-    gas_constant: float = 287.05,
-) -> NDArray[np.float64]:
-    """Seconds that a receiver at constant temperature feeds a choked hole before the flow unchokes; 0 if it never was.
-
-    Parameters
-    ----------
-    volume_m3 : float or array, above 0 [m3]
-    area_m2 : float or array, area of the hole, above 0 [m2]
-    start_abs : float or array, pressure at the start, above 0 [Pa absolute]
-    temperature_k : float or array, of the gas inside, above 0 [K]
-    discharge_coefficient : float, above 0 [1]
-    outside_abs : float, pressure outside [Pa absolute]
-    exponent : float, isentropic exponent, above 1 [1]
-    gas_constant : float, of the gas [J/(kg K)]
-
-    Notes
-    -----
-    R. T. Balmer, Modern Engineering Thermodynamics, example 16.8: V/(Cd A c (2/(k+1))^((k+1)/(2(k-1)))) ln(p1/p*).
-
-    Examples
-    --------
-    >>> round(float(unchoking_time(0.0283168, 4.4583e-6, 344738.0, 294.26)), 1)
-    18.7
-    """
-    volume, area = _positive("volume_m3", volume_m3, "m3"), _positive("area_m2", area_m2, "m2")
-    start, kelvin = _positive("start_abs", start_abs, "Pa absolute"), _positive("temperature_k", temperature_k, "K")
-    k = exponent
-    sound = np.sqrt(k * gas_constant * kelvin)
-    decay = volume / (discharge_coefficient * area * sound * (2 / (k + 1)) ** ((k + 1) / (2 * (k - 1))))
-    unchoked = outside_abs / (2 / (k + 1)) ** (k / (k - 1))
-    return np.asarray(np.maximum(decay * np.log(start / unchoked), 0.0))
-
-
 def _constant_holes(
     volume_m3: float, time: NDArray[np.float64], pressure: NDArray[np.float64], reference_abs: float
 ) -> float:

@@ -47,14 +47,6 @@ class Area:
 
 
 @dataclass(frozen=True)
-class Asset:
-    id: uuid.UUID
-    site_id: uuid.UUID
-    area_id: uuid.UUID | None
-    name: str
-
-
-@dataclass(frozen=True)
 class Point:
     """Where one listens: what is there, how to listen, what is dangerous, what is normal."""
 

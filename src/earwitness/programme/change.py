@@ -100,25 +100,3 @@ def cusum_false_alarm_every(reference: float, decision: float, *, baseline_count
     nodes, weights = np.polynomial.hermite_e.hermegauss(41)
     rates = [1 / every(spread * float(x)) for x in nodes]
     return float(weights.sum() / (weights @ np.array(rates)))
-
-
-def ewma(levels_db: FloatArray, baseline_db: float, sigma_db: float, *, weight: float = 0.2) -> FloatArray:
-    """Exponentially weighted mean in units of its own standard deviation: over about 3 is a shift.
-
-    Parameters
-    ----------
-    levels_db : FloatArray, (n,) [dB]
-    baseline_db : float, level when good [dB]
-    sigma_db : float, standard deviation of one reading [dB]
-    weight : float, of the newest reading, 0..1 [1]
-
-    References: Roberts (1959), Technometrics 1, 239; NIST/SEMATECH e-Handbook 6.3.2.4 (exact variance at reading i).
-    """
-    if not 0 < weight <= 1:
-        raise InputError("weight", weight, "between 0 and 1")
-    mean, out = 0.0, np.zeros(len(levels_db))
-    for i, level in enumerate(levels_db):
-        mean += weight * ((level - baseline_db) / sigma_db - mean)
-        variance = weight / (2 - weight) * (1 - (1 - weight) ** (2 * (i + 1)))
-        out[i] = mean / math.sqrt(variance)
-    return out

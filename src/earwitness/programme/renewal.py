@@ -64,16 +64,3 @@ def best_return(rate: Rate, cost_per_finding_year: float, round_cost: float) -> 
         return math.sqrt(2 * round_cost / (per_year * cost_per_finding_year)) if per_year > 0 else math.inf
 
     return Return(at(rate.per_year), at(rate.high), at(rate.low))
-
-
-def open_stock(rate_per_year: float, years_open: float) -> float:
-    """Findings open at any time: L = lambda·W.
-
-    Parameters
-    ----------
-    rate_per_year : float, new findings a year [1/a]
-    years_open : float, mean time from appearing to repair [a]
-
-    References: Little (1961), Operations Research 9, 383.
-    """
-    return rate_per_year * years_open

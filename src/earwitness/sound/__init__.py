@@ -3,8 +3,6 @@
 fitness.examine(samples or blocks, rate_hz, *, kind, signal, sensor, lossy, frames_promised, cut_short, mains_hz,
                 speed_hz) -> FitnessReport(problems, start, stop, measures; .fit, .spoiled, .codes)
 fitness.Examiner(rate_hz, ...).add(block); .report()             the same for a stream; one a channel
-levels.level_track(samples, rate_hz, *, step_s) -> LevelTrack    level over time
-levels.level_course(track) -> Course(word, ...)                  steady, swept, pulsing, erratic
 spectrum.spectrogram(samples, rate_hz, *, window_s, overlap) -> Spectrogram
 spectrum.averaged_spectrum(samples, rate_hz, *, resolution_hz) -> Spectrum; spectrum.noise_floor(density)
 heterodyne.fold(samples, rate_hz, oscillator_hz, *, low_pass_hz, out_hz)    a wide-band recording made audible

@@ -55,22 +55,6 @@ def _overlap(band: Band, other: Band) -> float:
     return shared / min(band.high_hz - band.low_hz, other.high_hz - other.low_hz)
 
 
-def envelope_kurtosis(power: Array) -> float:
-    """Kurtosis of the complex envelope with this squared size: 0 for Gaussian noise, large for impacts.
-
-    Parameters
-    ----------
-    power : (n,) squared envelope [any power]
-
-    Examples
-    --------
-    >>> envelope_kurtosis(np.ones(100, dtype=np.float32))
-    -1.0
-    """
-    mean = float(power.mean())
-    return float((power.astype(np.float64) ** 2).mean() / mean**2 - 2) if mean > 0 else float("nan")
-
-
 def in_pieces(whole: Whole, stop: int, pieces: int) -> tuple[Array, float]:
     """Squared envelope of the bins below `stop`, as the sum over equal pieces of the band, and its degrees of freedom.
 

@@ -14,7 +14,7 @@ from earwitness.energy.saving import repair_saving
 from earwitness.interval import Sampler, Uncertain, summary
 from earwitness.plant.assessment import Assessment, Quantity
 from earwitness.plant.survey import Energy, Survey
-from earwitness.sentence import Sentence
+from earwitness.sentence import Sentence, say
 from earwitness.work.economy import HOURS_PER_YEAR, Economy
 from earwitness.work.reconcile import as_json, reconciled
 from earwitness.work.size import REFERENCE
@@ -22,6 +22,11 @@ from earwitness.work.size import REFERENCE
 COUNT = 4000  # joint draws
 MONEY = ("cost_per_year", "saving_per_year")
 UNITS = {"volume_flow": "m3/s", "energy_per_year": "kWh", "carbon_per_year": "kg", "carbon_marginal_per_year": "kg"}
+CARBON_AVERAGE = say(
+    "carbon-average",
+    "Carbon is counted with the grid's average factor. A saving turns down the plants that follow the load, whose "
+    "marginal factor can differ up to threefold.",
+)
 
 
 @dataclass(frozen=True)
@@ -118,20 +123,22 @@ def _of_air(
     power = economy.specific_power.value.draws(sampler, "specific power")
     energy = (flows[timed] * hours[timed, None]).sum(axis=0) * power / 1000.0
     sums["energy_per_year"] = energy
+    notes: tuple[Sentence, ...] = ()
     if economy.carbon_per_kwh is not None:
         sums["carbon_per_year"] = energy * economy.carbon_per_kwh.draws(sampler, "carbon")
+        notes = () if economy.carbon_marginal_kg_per_kwh is not None else (CARBON_AVERAGE,)
     if economy.carbon_marginal_kg_per_kwh is not None:
         sums["carbon_marginal_per_year"] = energy * economy.carbon_marginal_kg_per_kwh
     if economy.money_per_kwh is None:
-        return sums, ()
+        return sums, notes
     cost = energy * economy.money_per_kwh.draws(sampler, "price")
     sums["cost_per_year"] = cost
     if economy.plant is None or not economy.profile_m3_s or economy.tariff is None:
-        return sums, ()
+        return sums, notes
     saving = repair_saving(economy.plant, economy.profile_m3_s, sums["volume_flow"], HOURS_PER_YEAR)
     assert saving is not None
     sums["saving_per_year"] = economy.worth(saving, cost)
-    return sums, saving.notes
+    return sums, (*notes, *saving.notes)
 
 
 def counted(assessments: Sequence[Assessment]) -> list[Assessment]:
