@@ -63,6 +63,13 @@ def test_two_close_places_of_a_tone_that_does_not_beat_are_two(width_s, apart_s)
     assert [place.at_s for place in judgement.places] == pytest.approx(at, abs=0.2)
 
 
+@pytest.mark.parametrize("rate_hz", [11_025, 22_050])
+def test_a_recording_of_one_value_all_along_is_no_passage(rate_hz):
+    """An input that is open: there is no noise to hold anything against."""
+    flat = np.full(round(7.03 * rate_hz), 0.1, np.float32)
+    assert judge(Heard(flat, rate_hz, signal="heterodyned")).verdict == "no-passage-heard"
+
+
 @pytest.mark.parametrize("emitter", [beating, swept])
 def test_puffs_neither_split_a_place_nor_make_one(emitter):
     puffs = 1 + 12 * ((T + 0.3) % 1.3 < 0.35)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from earwitness.sound.pulsing import quantile, running_mean, running_quantile
 from earwitness.sound.tone_beat import beat_depth, beat_period, short_course
 from earwitness.sound.tone_cells import LONG_HOP_S, SOFT, Cells32, ToneCells
-from earwitness.sound.tone_search import BIN_WIDTH, OVERLAP, Box, chance_deviate
+from earwitness.sound.tone_search import BIN_WIDTH, LEAST_SPREAD, OVERLAP, Box, chance_deviate
 from earwitness.sound.tone_swept import swept_course
 
 Array = NDArray[np.float64]
@@ -29,13 +29,14 @@ _KNOCK_DB = -3.0  # what a rise of knocks counts
 _UNSURE_BEAT_S = 1.5  # a tone whose beat is not known may be silent for so long
 _CLEAR = 0.48  # nats over the noise
 _AUDIBLE = {True: 0.23, False: 0.05}  # from here on a line, or a swept tone, may show its beat
-_POSITIONS = 100  # looks for each independent one: four lengths, four widths, and boxes that overlap
+_POSITIONS = 100  # looks for each independent one: three lengths, three widths, and boxes that overlap
 _COLOUR = 0.044  # nats: noise changes its colour along a sweep by a decibel, which a wide box takes for a tone
 _EVERY = 3  # frames
 _SMOOTHED = 1.65  # frames overlap and are smoothed: their means spread by so much more than single ones would
 _SWEPT_BINS = 38  # 300 Hz
 _BOUND = 2.0  # standard errors
 _NOTHING_LEFT, _LEAST_HOLDS_DB = 0.01, -20.0
+_TINY = 1e-20
 _QUICK, _SLOW = 3, 47  # frames: what is a beat, and what is the way past a place
 
 
@@ -73,7 +74,7 @@ class Course:
     def quick(self) -> Array:
         """Its beat alone, of unit length."""
         beat = running_mean(self.log, _QUICK) - running_mean(self.log, _SLOW)
-        return np.asarray(beat / (np.linalg.norm(beat) + 1e-20))
+        return np.asarray(beat / (np.linalg.norm(beat) + _TINY))
 
 
 def follow(cells: ToneCells, box: Box) -> Course:
@@ -96,7 +97,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     frames = len(log)
     window = whole_beats(float(box.frames), beat_s, frames / 2)
     mean = _over_window(log, window)
-    sure = spread / np.sqrt(window)
+    sure = max(spread, LEAST_SPREAD) / np.sqrt(window)
     looks = chance_deviate(
         _POSITIONS * frames / window * cells.over.shape[1] / box.width,
         window / OVERLAP * max(1.0, box.width / BIN_WIDTH),
@@ -168,7 +169,7 @@ def _no_knocks(short: tuple[Array, Array], middle: int, beat_s: float) -> float:
 
 def _rise_db(least: float, most: Array, gap: int) -> float:
     """The least at the top over the most in the parts of the sweep where it rests, gaps of the beat closed."""
-    rest = float(quantile(running_quantile(most, gap, 1.0), RESTS))
+    rest = max(float(quantile(running_quantile(most, gap, 1.0), RESTS)), _TINY)
     return 10 * math.log10(max(least / rest, 1e-3))
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from earwitness.sound.tone_cells import NOISE_LOG, SOFT, Cells32
 
 NOISE_SPREAD, NOISE_SKEWNESS = 0.1763, 1.29  # of log(1 + x/4) for x exponential of mean 1; by quadrature
+LEAST_SPREAD = 1e-3  # nats: where an open input has no noise
 _BLOCK = 8  # frames taken together
 BIN_WIDTH = 1.5  # of Hann's window
 OVERLAP = 1.92  # so many of Hann's frames that overlap by three quarters tell as much as one (Welch 1967)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from earwitness.sound.pulsing import quantile, running_mean
 from earwitness.sound.tone_cells import SOFT, Cells32, ToneCells
-from earwitness.sound.tone_search import Box, chance_deviate
+from earwitness.sound.tone_search import LEAST_SPREAD, Box, chance_deviate
 
 Array = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ def swept_boxes(cells: ToneCells) -> list[Box]:
         loudest = _loudest(cells.lines, width, step)
         middles = np.arange(loudest.shape[1]) * step + width // 2
         loudest = _as_usual(loudest, cells.crowd[:, middles * cells.crowd.shape[1] // cells.lines.shape[1]])
-        spread = float(quantile(loudest.std(axis=0), 0.5))
+        spread = max(float(quantile(loudest.std(axis=0), 0.5)), LEAST_SPREAD)
         whole = len(loudest) // _EVERY * _EVERY
         means, long = reduce(np.add, (loudest[i:whole:_EVERY] for i in range(_EVERY))) / np.float32(_EVERY), _EVERY
         while 2 * long <= min(_BOX_FRAMES[-1], len(loudest) // 3):
