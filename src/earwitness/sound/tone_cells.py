@@ -202,8 +202,8 @@ def _through_knocks(noise: Cells32, knocks: NDArray[np.bool_]) -> Cells32:
     """The noise's course, drawn through where most of a band knocks: a tone is not weaker because of a knock."""
     frames, bands = np.arange(len(noise)), noise.shape[1]
     edges = np.linspace(0, knocks.shape[1], bands + 1).astype(int)
-    for k in range(bands):
-        quiet = knocks[:, edges[k] : max(edges[k + 1], edges[k] + 1)].mean(axis=1) < _MOSTLY
+    share = np.add.reduceat(knocks.astype(np.float32), edges[:-1], axis=1) / np.maximum(np.diff(edges), 1)
+    for k, quiet in enumerate((share < _MOSTLY).T):
         if quiet.any() and not quiet.all():
             noise[:, k] = np.interp(frames, frames[quiet], noise[quiet, k])
     return noise
