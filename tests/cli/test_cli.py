@@ -210,6 +210,12 @@ def test_a_gas_is_told_as_print_has_it_and_steam_by_its_mass(gas, pressure, told
     assert re.search(told, said) and ("l/min" in said) == (gas != "steam")
 
 
+def test_of_a_bought_gas_no_controls_give_anything_back():
+    given = ["--pressure", "7 bar(g)", "--hole", "1 mm", "--hours", "6000", "--price", "2 EUR/kg"]
+    told = run("flow", "--gas", "argon", *given).stdout
+    assert "Wastes a year" in told and "Controls" not in told
+
+
 def test_diagnose_as_json_is_one_element_of_readings(demo):
     file = demo / "survey" / "recordings" / "A-001.wav"
     done = run("diagnose", str(file), "--kind", "leak", "--level-db", "69", "--background-db", "34", "--json")

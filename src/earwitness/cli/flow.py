@@ -64,6 +64,8 @@ def command(as_json: bool, **given: str | float | None) -> None:
         "saving_per_year": "Controls give back a year",
         "carbon_per_year": "Carbon dioxide a year",
     }
+    if gas.name != "air":  # no controls stand between: the loss is saved whole
+        del named["saving_per_year"]
     for name, label in named.items():
         if name in q:
             joules = 3.6e6 if q[name].unit == "kWh" else 1.0
