@@ -135,6 +135,21 @@ def test_a_recording_that_several_rows_name_decides_none_and_warns_of_the_worst_
     assert "Not decided" in report and "Together:" not in report
 
 
+def test_an_arc_that_two_panels_share_is_warned_of_at_both(folder, before, tmp_path):
+    arc = next(line for line in sheet_of(folder) if before[line["reading"]] == "arcing")
+    write_sheet(folder, [arc, arc | {"reading": "X-1", "point": "another panel", "tag": ""}])
+    for reading in run_survey(folder, tmp_path / "out", reports="none").findings["readings"]:
+        assert reading["verdict"] == "inconclusive" and reading["urgent"]
+        assert [(h["code"], h["signal_word"]) for h in reading["hazards"]] == [("arcing", "DANGER")]
+
+
+def test_one_recording_may_be_asked_of_two_kinds_at_its_point(folder, before, tmp_path):
+    first = sheet_of(folder)[0]
+    write_sheet(folder, [first, first | {"reading": "X-1", "kind": "valve"}])
+    one, other = run_survey(folder, tmp_path / "out", reports="none").findings["readings"]
+    assert one["verdict"] == before[first["reading"]] and one["fitness"]["fit"] and other["fitness"]["fit"]
+
+
 def test_a_row_typed_twice_counts_once_and_leaves_the_other_its_verdict(folder, before, tmp_path):
     write_sheet(folder, (lines := sheet_of(folder))[:1] + lines[:1])
     once, copy = run_survey(folder, tmp_path / "out", reports="none").findings["readings"]
