@@ -24,7 +24,7 @@ from earwitness.sound.tone_swept import steep_boxes, swept_boxes
 
 Array = NDArray[np.float64]
 
-_AT_LEAST, _STANDS_OUT = 2, 2.0  # candidates that are followed, however little they rise; others only from here on
+_AT_LEAST, _STANDS_OUT = 4, 1.0  # candidates that are followed, however little they rise; others only from here on
 _MOST, _RISES_DB = 3, -5.0  # candidates that are looked at: so many, if they rise at all
 _SWEPT_DB = 1.0  # a line or a box is followed through puffs more surely than what stands out of its band
 _SHORTEST_BEAT_S = 0.1

@@ -26,7 +26,9 @@ RESTS = 0.15  # share of the time in which a tone that comes and goes is least
 _DRIFT_BINS = 6
 _KNOCKS = {0.4: 5.0, 1.0: 15.0}  # depth within so many seconds: on for a fifth of the time: 4; knocks are shorter
 _KNOCK_DB = -3.0  # what a rise of knocks counts
-_UNSURE_BEAT_S = 1.5  # a tone whose beat is not known may be silent for so long
+# a tone whose beat is not known may be silent for so long; one that runs through all frequencies is out of hearing for
+# less, or it would not be followed
+_UNSURE_BEAT_S, _TURNS_S = 1.5, 0.6
 _CLEAR = 0.48  # nats over the noise
 _AUDIBLE = {True: 0.23, False: 0.05}  # from here on a line, or a swept tone, may show its beat
 _POSITIONS = 100  # looks for each independent one: three lengths, three widths, and boxes that overlap
@@ -110,7 +112,7 @@ def follow(cells: ToneCells, box: Box) -> Course:
     # a tone is not weaker because air is let off over it, nor louder because all fades in with it
     noise = np.exp(_over_window(np.log(noise_of(cells, box)), window))
     believed = least * np.minimum(noise, 1.0)
-    gap = round((0.5 * beat_s if beat_s else _UNSURE_BEAT_S) / LONG_HOP_S)
+    gap = round((0.5 * beat_s if beat_s else _TURNS_S if box.steep else _UNSURE_BEAT_S) / LONG_HOP_S)
     top = int(np.argmax(believed))
     low, high = sorted(_rise_db(float(at[top]), over, gap) for at, over in ((least, most), (believed, most * noise)))
     closed = running_quantile(mean, gap, 1.0)

@@ -73,7 +73,7 @@ def strongest_boxes(over: Cells32) -> list[Box]:
     logs = over[: count * _BLOCK] / np.float32(SOFT)
     blocks = np.log1p(logs, out=logs).reshape(count, _BLOCK, bins).mean(axis=1)
     for width in (w for w in _BOX_BINS if w <= bins // 4):
-        step = max(1, width // 2)
+        step = max(1, width // 4)
         last = bins - width + 1
         narrow = reduce(np.add, (blocks[:, i : last + i : step] for i in range(width))) / np.float32(width)
         courses = narrow - narrow.mean(axis=0)
