@@ -98,7 +98,7 @@ def main() -> None:
     parser.add_argument("--count", type=int, default=100, help="readings of each kind, half as many of gears")
     parser.add_argument("--seed", type=int, default=3)
     parser.add_argument("--jobs", type=int, default=2)
-    parser.add_argument("--ridge", type=float, default=1e-3)
+    parser.add_argument("--ridge", type=float, default=1e-4)
     given = parser.parse_args()
     tasks = [(given.seed, kind, i) for i in range(given.count) for kind in DRAWN if i % EVERY.get(kind, 1) == 0]
     with ProcessPoolExecutor(given.jobs) as pool:

@@ -8,7 +8,9 @@ import pytest
 
 from earwitness.hearing.evidence import Judgement
 from earwitness.plant.reading import Reading
+from earwitness.plant.survey import Survey
 from earwitness.work.advise import next_step
+from earwitness.work.size import gas_of
 from earwitness.work.survey import run_survey
 
 TOML = '[survey]\ntitle = "t"\nsite = "s"\ndate = 2026-11-20\ninspector = "i"\n'
@@ -41,3 +43,9 @@ def test_no_leak_heard_clears_no_gas_that_burns():
     said = next_step(Reading("L", 2, "leak", medium="natural gas"), quiet)
     assert said.code == "next-clears-nothing" and "gas detector" in said.text
     assert next_step(Reading("L", 2, "leak", medium="air"), quiet).code == "next-no-leak-heard"
+
+
+@pytest.mark.parametrize(("kind", "gas"), [("trap", "steam"), ("leak", "air"), ("valve", "air")])
+def test_what_escapes_where_no_medium_is_noted_is_steam_at_a_trap(kind, gas):
+    found, said = gas_of(Reading("T", 2, kind), Survey(Path(), "", "", "", ""))
+    assert found is not None and found.name == gas and gas in said[0].text

@@ -9,7 +9,7 @@ from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import say
 from earwitness.work.size import Sized
-from earwitness.work.warn import hazards_of
+from earwitness.work.warn import hazards_of, standing_cautions
 
 
 def hazard(notes, voltage):
@@ -38,3 +38,9 @@ def test_a_discharge_of_open_kind_warns_as_the_worst_that_it_may_be(first, secon
 
 def test_nothing_made_out_is_the_standing_caution():
     assert hazard((), 11_000.0).signal_word == "NOTICE"
+
+
+@pytest.mark.parametrize(("medium", "burns"), [("carbon dioxide", False), ("ammonia", True), ("natural gas", True)])
+def test_a_gas_that_poisons_only_is_not_called_ignitable(medium, burns):
+    codes = {c.code for c in standing_cautions(Reading("L", 2, "leak", medium=medium), "leak")}
+    assert "gas-detector" in codes and ("may-be-ignitable" in codes) == burns

@@ -7,7 +7,8 @@ The doors (plain numbers and names; what is not known is None and lowers no word
         process_flammable=False) -> tuple[Hazard, ...]        worst first; release_m3_s: upper end of the interval
     electrical.assess_electrical(verdict, voltage=None, supply=None) -> Hazard
     machine.assess_machine(verdict, *, act=False, guards_open=False, lifts_persons=False) -> Hazard | None
-    cautions.standing_cautions(kind, *, medium=None, flammable_or_toxic=False, place=None, hazardous_area=None)
+    cautions.standing_cautions(kind, *, medium=None, flammable_or_toxic=False, flammable=True, place=None,
+        hazardous_area=None)
         -> tuple[Sentence, ...]
     hazard.Hazard(code, signal_word, sentence, basis, first_actions, urgent, args).as_json()   hazard.severity(word)
     signal_word.RULES, rule_for(hazard, Situation(...)) -> Rule(word, when, urgent)

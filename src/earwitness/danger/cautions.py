@@ -1,4 +1,4 @@
-"""The standing cautions: what stands on every card, whatever the numbers say."""
+"""The standing cautions: what is said with a kind of reading, whatever the numbers say."""
 
 from __future__ import annotations
 
@@ -59,6 +59,7 @@ def standing_cautions(
     *,
     medium: str | None = None,
     flammable_or_toxic: bool | None = False,
+    flammable: bool = True,
     place: str | None = None,
     hazardous_area: str | None = None,
 ) -> tuple[Sentence, ...]:
@@ -72,6 +73,8 @@ def standing_cautions(
         This program's name of the gas; "steam", "vacuum".
     flammable_or_toxic : bool or None
         None (not known) counts as yes.
+    flammable : bool
+        False where it is known that it poisons only.
     place : str or None
     hazardous_area : str or None
         As on the sheet: "no", a zone, or not stated.
@@ -86,7 +89,7 @@ def standing_cautions(
     if place == "confined":
         cautions.append(CONFINED)
     if holds_gas and flammable_or_toxic is not False:
-        cautions += [IGNITABLE, DETECTOR, ZONING]
+        cautions += [IGNITABLE, DETECTOR, ZONING] if flammable else [DETECTOR]
     if kind in ("electrical", "other"):
         cautions.append(ENERGISED)
     if kind in ("bearing", "gear", "other"):

@@ -41,7 +41,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "7"
+VERSION = "8"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {

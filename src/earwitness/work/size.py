@@ -41,7 +41,10 @@ class Sized:
 
 
 def gas_of(reading: Reading, survey: Survey) -> tuple[Gas | None, tuple[Sentence, ...]]:
-    """The medium by its plain name; air where a leak's medium is not noted, and said; None where it is not known."""
+    """The medium by its plain name; where none is noted steam at a steam trap, else air, and said; None where it is not
+    known."""
+    if reading.medium is None and reading.kind == "trap":
+        return find_gas("steam"), (say("medium-read-as-steam", "No medium is noted, so it is read as steam."),)
     if reading.medium is None:
         text = "No medium is noted, so it is read as compressed air."
         return find_gas("air"), (say("medium-read-as-air", text),)

@@ -117,6 +117,7 @@ def standing_cautions(reading: Reading, verdict: str | None) -> tuple[Sentence, 
         reading.kind,
         medium=named(reading.medium),
         flammable_or_toxic=dangerous,
+        flammable=named(reading.medium) is None or flammability(named(reading.medium)) != "not flammable",
         place=reading.place,
         hazardous_area=reading.hazardous_area,
     )
