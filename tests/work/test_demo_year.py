@@ -105,6 +105,14 @@ def test_each_command_in_words_and_as_json(arguments, year):
     assert data.returncode == 0 and json.loads(data.stdout), data.stderr
 
 
+def test_a_plan_marks_what_no_reading_says_in_money(year):
+    """A passage has no loss of its own; it stands in the plan by what others cost, and that is said in its line."""
+    command = [sys.executable, "-m", "earwitness", "plan", "--hours", "fitter=16", "--ledger", str(year.ledger)]
+    lines = subprocess.run(command, capture_output=True, text=True, check=True).stdout.splitlines()
+    assert all("counts as" in line for line in lines if " passage: " in line)
+    assert any("counts as" not in line for line in lines if " leak: " in line)
+
+
 @pytest.mark.parametrize(
     ("arguments", "says"),
     [

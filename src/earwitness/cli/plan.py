@@ -149,7 +149,8 @@ def told(made: Plan) -> list[str]:
             x = j.listed
             place = ", ".join(p for p in (x.point, x.location, x.area) if p)
             shared = f" [{'; '.join(j.task.bundles)}]" if j.task.bundles else ""
-            worth = f"{money({j.currency: j.value_per_year})} a year"
+            counts = "counts as " if "money" in j.assumed and not j.foreign else ""
+            worth = f"{counts}{money({j.currency: j.value_per_year})} a year"
             who = f"{j.task.craft} {j.task.hours:g} h"
             lines.append(f"  {x.tag or '':<9} {x.finding.verdict}: {place}; {who}, {worth}{shared}")
     f = made.found
