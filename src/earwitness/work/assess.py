@@ -9,7 +9,7 @@ import numpy as np
 
 from earwitness.danger.hazard import SIGNAL_WORDS
 from earwitness.gas.calibration import Calibration
-from earwitness.hearing.evidence import Place
+from earwitness.hearing.evidence import Judgement, Place
 from earwitness.plant.assessment import FAULTS, Assessment, Warned
 from earwitness.plant.reading import Reading
 from earwitness.plant.site import identity
@@ -64,12 +64,15 @@ def assess(
         notes=notes,
         problems=judged.problems,
     )
-    if judgement is None:
-        return assessment
-    seconds = judged.recording.seconds if judged.recording else 0.0
+    return assessment if judgement is None else _told(assessment, judgement)
+
+
+def _told(assessment: Assessment, judgement: Judgement) -> Assessment:
+    """With what the detector said."""
+    seconds = assessment.recording.seconds if assessment.recording else 0.0
     return replace(
         assessment,
-        verdict=verdict,
+        verdict=judgement.verdict,
         probability=judgement.probability,
         probabilities=judgement.probabilities,
         detector=judgement.detector,
@@ -77,7 +80,7 @@ def assess(
         severity=judgement.severity,
         evidence=judgement.evidence,
         places=judgement.places,
-        places_m=metres_of(judgement.places, reading, seconds),
+        places_m=metres_of(judgement.places, assessment.reading, seconds),
     )
 
 

@@ -105,20 +105,26 @@ def flow_through_hole(
         else units.quantity(ventilation, "volume flow", where="ventilation"),
     )
     survey = _circumstances(gas, specific_power, price)
-    amounts: dict[str, Uncertain] = {}
-    said: tuple[Sentence, ...] = ()
-    if flow.uncertain is not None:
-        amounts["volume_flow"] = flow.uncertain * (1 / reference_density(found))
-        if specific_power or price or hours:
-            with as_asked(stated_j_m3=("specific-power", specific_power)):
-                more, said = yearly(flow.uncertain, found, reading, survey, economy_of(survey))
-            amounts |= more
-            if "cost_per_year" not in more:
-                said = (*(n for n in said if n.code not in UNPRICED), _cost_needs(found, reading, survey))
+    amounts, said = _priced(flow, found, reading, survey, specific_power) if flow.uncertain is not None else ({}, ())
     sized = Sized(flow.uncertain, "opening", str(flow.regime), found, amounts)
     notes = (*read.notes, *flow.notes, *said)
     hazards = hazards_of(reading, "leak", sized, survey, None)
     return FlowAnswer(flow, _quantities(flow, sized, survey), hazards, standing_cautions(reading, "leak"), notes)
+
+
+def _priced(
+    flow: Flow, gas: Gas, reading: Reading, survey: Survey, specific_power: str | None
+) -> tuple[dict[str, Uncertain], tuple[Sentence, ...]]:
+    """What it is as a volume and costs a year, and what a cost still needs where a part of it was given."""
+    assert flow.uncertain is not None
+    volume = {"volume_flow": flow.uncertain * (1 / reference_density(gas))}
+    if not (specific_power or survey.energy.price or survey.gas_prices or reading.hours_per_year):
+        return volume, ()
+    with as_asked(stated_j_m3=("specific-power", specific_power)):
+        more, said = yearly(flow.uncertain, gas, reading, survey, economy_of(survey))
+    if "cost_per_year" not in more:
+        said = (*(n for n in said if n.code not in UNPRICED), _cost_needs(gas, reading, survey))
+    return volume | more, said
 
 
 def _cost_needs(gas: Gas, reading: Reading, survey: Survey) -> Sentence:
