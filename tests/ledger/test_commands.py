@@ -46,7 +46,7 @@ def test_the_findings_file_says_what_filing_did(filed):
 
 def test_command_page_and_report_count_alike(filed):
     """Of 28 rows one repeats another in every cell, one names no file, one machine stood still: counted by hand."""
-    counted = "27 readings: 25 decided, 17 to act on (4 at once)"
+    counted = "27 readings: 25 judged, 17 to act on (4 at once)"
     assert f"{counted}, 3 problems." in (filed / "told.txt").read_text("utf-8")
     ledger = open_ledger(filed / "plant.db")
     with ledger.reading() as c:

@@ -1,4 +1,4 @@
-"""How many readings there are, decided and to act on: counted in one way for command line, page and report."""
+"""How many readings there are, judged and to act on: counted in one way for command line, page and report."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ from earwitness.report.format import counted
 @dataclass(frozen=True)
 class Counts:
     readings: int
-    decided: int
+    judged: int  # with a verdict that decides
     listed: int  # to act on, at once or by the repair list
     urgent: int  # of these at once
 
     def words(self, problems: int) -> str:
         """
         >>> Counts(27, 25, 17, 4).words(1).replace("\\u00a0", " ")
-        '27 readings: 25 decided, 17 to act on (4 at once), 1 problem'
+        '27 readings: 25 judged, 17 to act on (4 at once), 1 problem'
         """
         at_once = f" ({self.urgent} at once)" if self.urgent else ""
-        said = f"{counted(self.readings, 'reading')}: {self.decided} decided, {self.listed} to act on{at_once}"
+        said = f"{counted(self.readings, 'reading')}: {self.judged} judged, {self.listed} to act on{at_once}"
         return f"{said}, {counted(problems, 'problem')}"
 
 
