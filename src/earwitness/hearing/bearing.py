@@ -236,9 +236,7 @@ def _of_parts(found: FamiliesHeard, known: str) -> dict[str, float]:
                 values[f"{name}-near"] = -part.off
             values[f"{name}-lines"] = min(part.chance, CERTAIN)
         values[f"{name}-chance"] = chance
-        if (
-            known == "given"
-        ):  # in a wider range lines of other origin fall oftener, and the same lines are several parts'
+        if known == "given":  # in wider ranges lines of other origin fall oftener, and one line is several parts'
             values[f"{name}-given"] = chance
             values[f"{name}-beyond"] = chance - min(max(p.beyond_chance for p in others), CERTAIN)
         values[f"{name}-explains"] = part.explains

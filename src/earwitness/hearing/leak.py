@@ -27,7 +27,7 @@ import numpy as np
 from earwitness.hearing.evidence import Evidence, Judgement, Place, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.hearing.hiss_heard import HissHeard
-from earwitness.hearing.leak_words import DECIDES_DB, LeakAccount
+from earwitness.hearing.leak_words import DECIDES_DB, LONGER_S, LeakAccount
 from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S, Hiss, ShortTimeBands, short_time_bands, steady_hiss
 from earwitness.sound.loudness_beat import beat_wandering, loudness_beat
@@ -41,7 +41,6 @@ _FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes 
 _NO_HISS_DB = -20.0
 _SWITCHED_DB = 5.0  # within 0.1 s: at 0.5 m/s and 5 cm a probe that comes to a source hears 4.3
 _SWITCHED = 0.7  # of its rise within half a second
-_LONGER_S = 1.0
 _STAYS_DB, _STAYS_S = 3.0, 0.4
 _BEATS = 0.4  # depth of a beat of the loudness
 _WANDERS = 0.5  # of a beat's power, from where on it does not keep time
@@ -174,7 +173,7 @@ def _switched(hiss: Hiss, peak: Peak) -> bool:
     reach = round(0.1 / HOP_S)
     near = slice(max(0, peak.index - 2 * peak.left - reach), peak.index + 2 * peak.right + reach + 1)
     level, on = hiss.edged_db[near], hiss.bursts.mask[near].astype(np.float64)
-    if np.any(running_quantile(on, round(_LONGER_S / HOP_S), 0) > 0):
+    if np.any(running_quantile(on, round(LONGER_S / HOP_S), 0) > 0):
         return True
     return any(len(fronts(course, reach, _SWITCHED_DB, _SWITCHED)) for course in (level, level[::-1]))
 

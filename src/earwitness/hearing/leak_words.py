@@ -9,7 +9,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import Hiss
 
 DECIDES_DB = 3.0  # a level less than this over background decides nothing by itself
-_STAYS_S = 1.0  # no puff lasts so long and is cut off
+LONGER_S = 1.0  # no puff lasts so long and is cut off
 
 
 @dataclass(frozen=True)
@@ -29,7 +29,7 @@ class LeakAccount:
         if self.hiss is None:
             return None
         bursts = self.hiss.bursts
-        stays_on = not bursts.dying and bursts.length_s >= _STAYS_S
+        stays_on = not bursts.dying and bursts.length_s >= LONGER_S
         if stays_on and bursts.rhythmic:
             return say(
                 "leak-part-of-cycle",

@@ -41,9 +41,10 @@ def assess(
     verdict = judgement.verdict if judgement else None
     lost = _loses_gas(reading, verdict)
     sized = size(reading, survey, economy, judged.level_db, calibration) if lost else Sized()
-    hazards = hazards_of(reading, verdict, sized, survey, judgement)
     if judged.shared:
         hazards = _hazards_of_any(judged, survey, economy, calibration)
+    else:
+        hazards = hazards_of(reading, verdict, sized, survey, judgement)
     notes = (*judged.notes, *(judgement.notes if judgement else ()), *sized.notes)
     if verdict == "no-leak-heard":
         notes += would_have_been_heard(reading, survey, judged.background_db)

@@ -112,12 +112,12 @@ def named(medium: str | None) -> str | None:
 
 def standing_cautions(reading: Reading, verdict: str | None) -> tuple[Sentence, ...]:
     """The usual cautions where people act on this reading; an undecided reading on a gas that burns keeps them all."""
-    dangerous = is_dangerous(reading.medium)
+    dangerous, medium = is_dangerous(reading.medium), named(reading.medium)
     cautions = cautions_of(
         reading.kind,
-        medium=named(reading.medium),
+        medium=medium,
         flammable_or_toxic=dangerous,
-        flammable=named(reading.medium) is None or flammability(named(reading.medium)) != "not flammable",
+        flammable=medium is None or flammability(medium) != "not flammable",
         place=reading.place,
         hazardous_area=reading.hazardous_area,
     )
