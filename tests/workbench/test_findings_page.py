@@ -78,6 +78,18 @@ def test_a_wrong_level_is_told_by_the_label_of_its_field(served, open_page):
     expect(page.locator(".wrong").last).to_contain_text("“Why, or what was done” cannot be empty")
 
 
+def test_without_scripts_too_it_is_told_by_the_label(served, open_page):
+    page = open_page(complain=False, java_script_enabled=False)
+    page.goto(f"{served.site}/finding/{listed(served).finding.id}")
+    page.get_by_label("Level before, dB").fill("sixty")
+    page.get_by_role("button", name="Found", exact=True).click()
+    expect(page.locator(".refused")).to_have_text("“Level before, dB” cannot be 'sixty'; a number would do.")
+    page.goto(f"{served.site}/plan")
+    page.get_by_label("Hours a week: fitter").fill("many")
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.locator(".refused")).to_have_text("“Hours a week: fitter” cannot be 'many'; a number would do.")
+
+
 def test_something_else_needs_what_it_was(served, open_page):
     of = listed(served).finding
     page = open_page()

@@ -7,7 +7,7 @@ import json
 import logging
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, quote, unquote
@@ -28,6 +28,7 @@ from earwitness.server.ask import NOBODY, Ask, Went
 from earwitness.server.guard import Guard
 from earwitness.server.house import House
 from earwitness.server.jobs import Worker
+from earwitness.server.labels import with_label
 from earwitness.server.openapi import openapi
 from earwitness.server.page import Page, Route
 from earwitness.server.refusal import Refusal, as_json, not_found, too_large
@@ -120,21 +121,38 @@ class Frame:
         if status == 401 and request.method == "GET":
             return RedirectResponse(f"/sign-in?to={quote(_path_of(request), safe='')}", 303)
         to = self._in_front_of(request) if status == 405 else ""
-        return HTMLResponse(self.templates.failed(self._ask_or_none(request), status, sentence, to), status)
+        ask = self._ask_or_none(request)
+        if ask is not None and "field" in sentence.args:
+            sentence = replace(sentence, text=self._by_label(request, ask, sentence))
+        return HTMLResponse(self.templates.failed(ask, status, sentence, to), status)
+
+    def _by_label(self, request: Request, ask: Ask, sentence: Sentence) -> str:
+        """What is wrong with a field, by the label that it has on the page with the form."""
+        at = self._view_in_front_of(request)
+        page, route = next(((p, r) for p in self.pages for r in p.routes if r.template and r.path == at), (None, None))
+        if page is None or route is None or route.takes is not None:
+            return sentence.text
+        try:
+            shown = self.templates.render(str(route.template), page, ask, route.answer(ask))
+        except EarwitnessError:
+            return sentence.text
+        return with_label(sentence.text, str(sentence.args["field"]), shown, request.url.path)
 
     def _in_front_of(self, request: Request) -> str:
         """The page on which the form stands that is sent to this address."""
+        try:
+            return self._view_in_front_of(request).format(**request.path_params)
+        except KeyError:
+            return ""
+
+    def _view_in_front_of(self, request: Request) -> str:
         page, route = self.doors.get(request.scope.get("endpoint"), (None, None))
         if page is None or route is None:
             return ""
         shown = [
             r.path for r in page.routes if r.method == "GET" and r.template and route.path.startswith(r.path + "/")
         ]
-        at = max(shown, key=len, default=f"/site/{{site}}/{page.under or page.home or page.name}")
-        try:
-            return at.format(**request.path_params)
-        except KeyError:
-            return ""
+        return max(shown, key=len, default=f"/site/{{site}}/{page.under or page.home or page.name}")
 
     def _ask_or_none(self, request: Request) -> Ask | None:
         try:
