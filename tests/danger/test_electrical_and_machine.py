@@ -1,6 +1,6 @@
 import pytest
 
-from earwitness.danger.electrical import assess_electrical, shock_boundaries
+from earwitness.danger.electrical import assess_electrical, assess_open_discharge, shock_boundaries
 from earwitness.danger.hazard import severity
 from earwitness.danger.machine import DAMAGE, assess_machine
 from earwitness.errors import InputError
@@ -23,6 +23,20 @@ def test_no_distance_outside_the_tabled_values():
         assert shock_boundaries(voltage) is None
         assert "no-distance-given" in codes(assess_electrical("arcing", voltage))
     assert "shock-boundary" in codes(assess_electrical("arcing", 400.0))
+
+
+def test_corona_is_planned_and_no_action_of_it_names_a_day():
+    """It erodes insulation over months: the word warns, the authorised person decides when; one rule, not two."""
+    found = assess_electrical("corona", 11_000.0)
+    assert (found.signal_word, found.urgent) == ("WARNING", False)
+    assert not any(day in action.text for action in found.first_actions for day in ("today", "now"))
+
+
+@pytest.mark.parametrize("supply", [None, "sinusoidal", "inverter"])
+def test_corona_where_none_is_to_be_expected_is_as_urgent_as_the_tracking_it_is_taken_for(supply):
+    """Peek: none below 1 kV but for the surges of an inverter. That questions the word, never the urgency."""
+    assert assess_electrical("corona", 400.0, supply).urgent is (supply != "inverter")
+    assert assess_open_discharge(("corona", "tracking"), 400.0, supply).urgent
 
 
 def test_corona_below_1_kv_is_queried_and_no_less_urgent():

@@ -60,7 +60,7 @@ STOP_AND_TELL_ELECTRICAL = say(
 TELL_ELECTRICAL = say(
     "tell-electrical",
     "Do not open, touch or switch; stay outside the boundaries of the site's electrical risk assessment and tell the "
-    "authorised electrical person today.",
+    "authorised electrical person, who decides when it is looked at.",
 )
 STOP_MACHINE = say(
     "stop-machine",

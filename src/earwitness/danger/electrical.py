@@ -64,12 +64,13 @@ def assess_electrical(verdict: str, voltage: float | None = None, supply: str | 
     if voltage is not None and voltage < 0:
         raise InputError("voltage", f"{voltage:g} V", "0 V or more")
     family = verdict if verdict in DISCHARGES else "electrical-standing"
-    rule = rule_for(family, Situation(voltage=voltage))
+    no_corona = family == "corona" and voltage is not None and voltage < HIGH_VOLTAGE and supply != "inverter"
+    rule = rule_for("tracking" if no_corona else family, Situation(voltage=voltage))
     first: list[Sentence] = []
     if family in DISCHARGES:
         first.append(actions.STOP_AND_TELL_ELECTRICAL if rule.urgent else actions.TELL_ELECTRICAL)
         first.append(_distance(voltage))
-    if family == "corona" and voltage is not None and voltage < HIGH_VOLTAGE and supply != "inverter":
+    if no_corona:
         first.append(_corona_below_1kv(voltage))
     sentence = _heard(verdict) if family in DISCHARGES else _standing(verdict)
     return Hazard(family, rule.word, sentence, rule.when, tuple(first), rule.urgent, dict(sentence.args))
@@ -95,7 +96,8 @@ def assess_open_discharge(kinds: Sequence[str], voltage: float | None = None, su
     """
     if not kinds or not set(kinds) <= set(DISCHARGES):
         raise InputError("kinds", ", ".join(kinds) or "none", "some of arcing, tracking, corona")
-    worst = min((assess_electrical(k, voltage, supply) for k in kinds), key=lambda h: SIGNAL_WORDS.index(h.signal_word))
+    may_be = [assess_electrical(k, voltage, supply) for k in kinds]
+    worst = min(may_be, key=lambda h: (SIGNAL_WORDS.index(h.signal_word), not h.urgent))
     text = (
         "An electrical discharge was heard, {kinds}: insulation is failing and can flash over; whoever is near can be "
         "burnt or killed."
@@ -144,7 +146,7 @@ def _distance(voltage: float | None) -> Sentence:
     )
 
 
-def _corona_below_1kv(voltage: float) -> Sentence:
+def _corona_below_1kv(voltage: float | None) -> Sentence:
     return say(
         "corona-below-1kv",
         "Corona is not to be expected at {voltage:g} V on a sinusoidal supply: take it as tracking or arcing until "
