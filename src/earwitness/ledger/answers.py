@@ -38,7 +38,7 @@ class Tally:
     verdict: str
     found: int
     not_found: int
-    mean_probability: float | None
+    mean_probability: float
 
 
 @dataclass(frozen=True)
@@ -69,10 +69,11 @@ def answers(connection: Connection, site_id: uuid.UUID, finding_id: uuid.UUID | 
 
 
 def tallies(connection: Connection, site_id: uuid.UUID) -> dict[str, Tally]:
-    """By verdict."""
+    """By verdict, over the answers on what the tool gave a probability."""
     a = schema.answer.c
     found = func.sum(case((a.found, 1), else_=0))
-    asked = select(a.verdict, found, func.count(), func.avg(a.probability)).where(a.site_id == site_id)
+    asked = select(a.verdict, found, func.count(), func.avg(a.probability))
+    asked = asked.where(a.site_id == site_id, a.probability.is_not(None))
     rows = connection.execute(asked.group_by(a.verdict).order_by(a.verdict))
     return {verdict: Tally(verdict, int(yes), int(n - yes), mean) for verdict, yes, n, mean in rows}
 

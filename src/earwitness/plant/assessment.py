@@ -209,11 +209,14 @@ class Assessment:
         return {"fit": self.fit, "problems": problems}
 
     def _judged(self) -> dict[str, Any]:
-        return {
-            "verdict": self.verdict,
-            "probability": None if self.probability is None else round(self.probability, 4),
-            "probabilities": {v: round(p, 4) for v, p in self.probabilities.items()},
-            "probability_basis": self.probability_basis,
+        out: dict[str, Any] = {"verdict": self.verdict}
+        if self.probability is not None:
+            out |= {
+                "probability": round(self.probability, 4),
+                "probabilities": {v: round(p, 4) for v, p in self.probabilities.items()},
+                "probability_basis": self.probability_basis,
+            }
+        return out | {
             "detector": {"name": self.detector, "version": self.detector_version},
             "severity": {"word": self.severity.code, "basis": self.severity.text} if self.severity else None,
             "evidence": [_evidence(e) for e in self.evidence],

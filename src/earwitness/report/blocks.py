@@ -204,8 +204,8 @@ def _probabilities(reading: Reading) -> str:
     shares = {str(k): v for k, v in (reading.get("probabilities") or {}).items() if isinstance(v, int | float)}
     if not shares:
         return ""
-    if reading.get("verdict") == "inconclusive" and (max(shares.values()) >= DECISION or not reading.get("evidence")):
-        return ""  # withheld for another reason, or there was nothing to weigh: this is not what was found
+    if reading.get("verdict") == "inconclusive" and max(shares.values()) >= DECISION:
+        return ""  # withheld for another reason: this is not what was found
     ordered = sorted(shares.items(), key=lambda item: (-item[1], item[0]))
     said = ", ".join(f"{name.replace('-', ' ')} {percent(share)}" for name, share in ordered)
     basis = reading.get("probability_basis")
@@ -215,13 +215,11 @@ def _probabilities(reading: Reading) -> str:
 def _amounts(reading: Reading) -> tuple[Amount, ...]:
     """The known quantities first and in their order, then any other."""
     quantities = {k: q for k, q in (reading.get("quantities") or {}).items() if isinstance(q, Mapping)}
-    if wording.is_steam(reading):
-        quantities.pop("volume_flow", None)
     names = [n for n in wording.QUANTITIES if n in quantities] + [n for n in quantities if n not in wording.QUANTITIES]
     amounts: list[Amount] = []
     before = ""
     for name in names:
-        value = with_interval(quantities[name], unit_for(name, quantities[name], reading.get("medium")))
+        value = with_interval(quantities[name], unit_for(name, quantities[name]))
         if not value:
             continue
         label = wording.QUANTITIES.get(name, name.replace("_", " "))

@@ -92,16 +92,14 @@ def money(sums: Mapping[str, float]) -> str:
     return joined([f"{digits_of(value, 2)}{SPACE}{currency}".rstrip() for currency, value in sums.items()])
 
 
-def unit_for(name: str, quantity: Mapping[str, Any], medium: str | None = None) -> Unit:
+def unit_for(name: str, quantity: Mapping[str, Any]) -> Unit:
     """The unit of the floor for a quantity of findings.json."""
     stated = str(quantity.get("unit", "")).split(",")[0].strip()
     top = max((abs(v) for v in (_finite(quantity.get("value")),) if v is not None), default=0.0)
     if stated == "m3/s":
         return Unit("m³/min", "m3/min") if from_si(top, "l/min") >= 1000 else Unit("l/min", "l/min")
     if stated == "kg/s":
-        if (medium or "").strip().lower() == "steam":
-            return Unit("kg/h", "kg/h")
-        return Unit("g/s", "g/s") if top >= 1e-4 else Unit("mg/s", "mg/s")
+        return Unit("kg/h", "kg/h") if from_si(top, "kg/h") >= 0.1 else Unit("g/h", "g/h")
     if name.endswith("_per_year"):
         return Unit(stated.removesuffix("/year").removesuffix("/a") + f" a{SPACE}year")
     return Unit(stated)

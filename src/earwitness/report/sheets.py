@@ -75,7 +75,7 @@ def _columns(findings: Mapping[str, Any], urgent: frozenset[str]) -> list[tuple[
         ("verdict", _field("verdict")),
         ("probability", _field("probability")),
         ("severity", blocks.severity),
-        *((h, _but_of_steam(get)) for h, get in _with_bounds(VOLUME_HEAD, "volume_flow", 60_000.0)),
+        *_with_bounds(VOLUME_HEAD, "volume_flow", 60_000.0),
         *_with_bounds("escapes [g/s]", "mass_flow", 1000.0),
         *([("currency", _currency_of)] if several else []),
         *_with_bounds(f"wastes [{money} a year]", "cost_per_year"),
@@ -128,10 +128,6 @@ def _with_bounds(head: str, name: str, factor: float = 1.0) -> list[tuple[str, C
         (f"{short[0]}, low [{short[2]}", _amount(name, "low", factor)),
         (f"{short[0]}, high [{short[2]}", _amount(name, "high", factor)),
     ]
-
-
-def _but_of_steam(get: Callable[[Reading], Any]) -> Callable[[Reading], Any]:
-    return lambda r: None if wording.is_steam(r) else get(r)
 
 
 def _cell(value: Any) -> Cell:

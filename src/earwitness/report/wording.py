@@ -143,17 +143,12 @@ def shown(reading: Reading, name: str) -> str:
     quantity = (reading.get("quantities") or {}).get(name)
     if not isinstance(quantity, Mapping):
         return ""
-    return with_interval(quantity, unit_for(name, quantity, reading.get("medium")))
+    return with_interval(quantity, unit_for(name, quantity))
 
 
 def escapes(reading: Reading) -> str:
     """How much escapes, with its interval; empty where it is not known."""
-    return ("" if is_steam(reading) else shown(reading, "volume_flow")) or shown(reading, "mass_flow")
-
-
-def is_steam(reading: Reading) -> bool:
-    """Told by its mass: at 20 degC it is no gas that has a volume."""
-    return str(reading.get("medium") or "").strip().lower() == "steam"
+    return shown(reading, "volume_flow") or shown(reading, "mass_flow")
 
 
 def method(quantity: Mapping[str, Any]) -> str:

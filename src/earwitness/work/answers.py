@@ -75,11 +75,9 @@ class Answered:
 
 
 def local_rates(connection: Connection, site_id: uuid.UUID) -> dict[str, LocalRate]:
-    """By verdict, for every verdict that fitters of this site have answered on."""
+    """By verdict, for every verdict of the tool's own that fitters of this site have answered on."""
     out = {}
     for verdict, tally in stored.tallies(connection, site_id).items():
-        if tally.mean_probability is None:
-            continue
         expected = min(1 - NEARLY, max(NEARLY, tally.mean_probability))
         rate = hit_rate(tally.found, tally.not_found, expected)
         out[verdict] = LocalRate(verdict, tally, expected, rate)
@@ -176,12 +174,12 @@ def _summary(given: Answer, finding: Finding, state: str, rate: LocalRate | None
 
 
 def _probability(connection: Connection, finding: Finding) -> float | None:
-    """What the tool gave the verdict when it last heard the fault."""
+    """What the tool gave the verdict when it last heard the fault; None where somebody saw it and the sound said else."""
     steps = ledger_findings.history(connection, finding.id)
     heard = [s.reading_id for s in steps if s.reading_id is not None and s.state in STANDING]
     a = schema.assessment.c
     asked = select(a.probability).where(a.reading_id == (heard[-1] if heard else finding.opened_by), a.current)
-    return connection.scalar(asked)
+    return connection.scalar(asked.where(a.verdict == finding.verdict))
 
 
 # --- dangers: who was told, and when --------------------------------------------------------------------------------

@@ -69,13 +69,14 @@ def assess(
 
 
 def _told(assessment: Assessment, judgement: Judgement) -> Assessment:
-    """With what the detector said."""
+    """With what the detector said; where it had nothing to weigh, its prior is no probability of this reading."""
     seconds = assessment.recording.seconds if assessment.recording else 0.0
+    weighed = bool(judgement.evidence)
     return replace(
         assessment,
         verdict=judgement.verdict,
-        probability=judgement.probability,
-        probabilities=judgement.probabilities,
+        probability=judgement.probability if weighed else None,
+        probabilities=judgement.probabilities if weighed else {},
         detector=judgement.detector,
         detector_version=judgement.detector_version,
         severity=judgement.severity,

@@ -76,7 +76,6 @@ class FindingStory:
     tag: str | None
     reading_id: uuid.UUID
     photo_of: uuid.UUID | None
-    probability: float | None
     hazards: Sequence[Mapping[str, Any]]
     cautions: Sequence[str]
     before_work: Mapping[str, Any]
@@ -163,7 +162,6 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
         tag=point.tag if point else None,
         reading_id=latest,
         photo_of=photos[0] if photos else None,
-        probability=result.get("probability"),
         hazards=sorted(result.get("hazards") or (), key=lambda h: WORDS.index(h["signal_word"])),
         cautions=block.cautions,
         before_work=before_work(result),

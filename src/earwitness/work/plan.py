@@ -234,9 +234,9 @@ def _jobs(
             value = offer.worth.get(x.finding.kind)
             assumed |= {"money" if value is None else "worth", *(["currency"] if currency != offer.currency else [])}
             value = usual if value is None else value
-        p, basis = heard.get("probability"), say("basis-none", "not judged")
-        if p is not None:
-            p, basis = corrected(rates, x.finding.verdict, p)
+        p, basis = None, say("basis-none", "not told by its sound")
+        if heard.get("verdict") == x.finding.verdict and heard.get("probability") is not None:
+            p, basis = corrected(rates, x.finding.verdict, heard["probability"])
         value *= p if p is not None else 1.0
         own = value if currency == offer.currency else (_money(x) or 0.0) * (p if p is not None else 1.0)
         craft = " ".join(str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]).split())

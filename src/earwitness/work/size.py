@@ -84,7 +84,8 @@ def size(
     if reading.repair.cost and reading.repair.cost_currency in (None, currency) and "saving_per_year" in amounts:
         amounts["payback"] = Uncertain(reading.repair.cost) / amounts["saving_per_year"]
     return Sized(
-        flow, method, regime, gas, amounts, _quantities(flow, amounts, method, currency), (*notes, *said), currency
+        flow, method, regime, gas, amounts, _quantities(flow, gas, amounts, method, currency), (*notes, *said),
+        currency,
     )  # fmt: skip
 
 
@@ -246,7 +247,10 @@ def _of_air(
     return amounts, ()
 
 
-def _quantities(flow: Uncertain, amounts: Mapping[str, Uncertain], method: str, currency: str) -> dict[str, Quantity]:
+def _quantities(
+    flow: Uncertain, gas: Gas, amounts: Mapping[str, Uncertain], method: str, currency: str
+) -> dict[str, Quantity]:
+    """What is told of the amounts; steam by its mass alone: at 20 degC it is no gas that has a volume."""
     units = {
         "volume_flow": "m3/s",
         "energy_per_year": "kWh",
@@ -258,6 +262,8 @@ def _quantities(flow: Uncertain, amounts: Mapping[str, Uncertain], method: str, 
     }
     out = {"mass_flow": Quantity(flow.interval(), "kg/s", method)}
     for name, amount in amounts.items():
+        if name == "volume_flow" and gas.name == "steam":
+            continue
         reference = REFERENCE if name == "volume_flow" else None
         out[name] = Quantity(amount.interval(), units[name], method, reference)
     return out

@@ -16,7 +16,7 @@ from earwitness.plant.assessment import Warned
 from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
-from earwitness.work.size import Sized, composition_of
+from earwitness.work.size import Sized, composition_of, gas_of
 
 STANDARD_PRESSURE = 101_325.0
 ELECTRICAL = frozenset({"corona", "tracking", "arcing", "mains-hum", "no-discharge-heard"})
@@ -50,14 +50,13 @@ def _open_kinds(judgement: Judgement | None) -> tuple[str, ...]:
 
 
 def _gas_hazards(reading: Reading, verdict: str | None, sized: Sized, survey: Survey) -> tuple[Hazard, ...]:
-    gas = sized.gas.name if sized.gas else None
-    if gas is None and reading.medium is None:
-        gas = "steam" if reading.kind == "trap" else "air"
+    known, _ = gas_of(reading, survey)
+    gas = known.name if known else None
     ambient = survey.conditions.ambient_pressure_abs or STANDARD_PRESSURE
     pressure = reading.pressure_abs
     volume = sized.amounts.get("volume_flow")
     try:
-        gravity = specific_gravity(sized.gas) if sized.gas and gas not in ("vacuum", "steam") else None
+        gravity = specific_gravity(known) if known and gas not in ("vacuum", "steam") else None
     except InputError:
         gravity = None
     return assess_gas(
