@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from earwitness.report import blocks, sheets, wording
+from earwitness.report import blocks, wording
 from earwitness.report.build import build
 from earwitness.report.format import Unit, likely, unit_for, when, with_interval
 from tests.report import site

@@ -62,6 +62,7 @@ def test_three_repeats_set_the_alarms(ledger, tmp_path):
     found = trend(ledger)
     assert len(found.visits) == 1 and found.visits[0].level_db == 23
     assert found.alarms.watch_db == pytest.approx(25.8) and found.alarms.act_db == pytest.approx(28.6)
+    assert "levels-go-first" in {n.code for n in found.notes}  # before what a reading alone is called
 
 
 def test_without_repeats_the_alarms_are_practice_and_say_so(ledger, tmp_path):

@@ -133,7 +133,7 @@ def _money(text: str, where: str, currency: str) -> tuple[float, str]:
 
 def told(made: Plan) -> list[str]:
     """The plan in plain lines: dangers first, then the weeks."""
-    from earwitness.report.format import money
+    from earwitness.report.format import amounts, money
 
     lines = []
     for x, record in made.dangers:
@@ -149,13 +149,14 @@ def told(made: Plan) -> list[str]:
             x = j.listed
             place = ", ".join(p for p in (x.point, x.location, x.area) if p)
             shared = f" [{'; '.join(j.task.bundles)}]" if j.task.bundles else ""
-            counts = "counts as " if "money" in j.assumed and not j.foreign else ""
-            worth = f"{counts}{money({j.currency: j.value_per_year})} a year"
+            counts = money({j.currency: j.value_per_year})
+            worth = (amounts({j.currency: j.avoids.over(1.0)}) if j.has_money else f"counts as {counts}") + " a year"
             who = f"{j.task.craft} {j.task.hours:g} h"
             lines.append(f"  {x.tag or '':<9} {x.finding.verdict}: {place}; {who}, {worth}{shared}")
     f = made.found
+    avoided = amounts(made.avoided()) or "nothing"
     lines.append(
-        f"{len(f.week)} of {len(made.jobs)} repairs planned; {money(made.avoided()) or 'nothing'} avoided within these "
+        f"{len(f.week)} of {len(made.jobs)} repairs planned; {avoided} avoided within these "
         f"weeks, at most {100 * f.gap:.1f} % below the best that any plan could do."
     )
     for name, why in made.left.items():

@@ -96,6 +96,16 @@ GASES: tuple[Gas, ...] = (
         "shielding gas", (("Argon", 0.82), ("CarbonDioxide", 0.18)), ("argon-co2", "welding gas", "m21"), settable=True
     ),
     Gas("forming gas", (("Nitrogen", 0.95), ("Hydrogen", 0.05)), ("n2/h2", "nitrogen-hydrogen"), settable=True),
-    _gas("steam", "Water", "saturated steam", "superheated steam", "live steam", "wet steam", "water vapour", "water vapor", "h2o"),
+    _gas(
+        "steam",
+        "Water",
+        "saturated steam",
+        "superheated steam",
+        "live steam",
+        "wet steam",
+        "water vapour",
+        "water vapor",
+        "h2o",
+    ),
     Gas("vacuum", ((AIR_FLUID, 1.0),), ("vacuum line", "suction"), inwards=True),
 )

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from earwitness.interval import Interval
 from earwitness.units.show import from_si
 
 SPACE = "\u00a0"  # between digits and unit, and between thousands
@@ -90,6 +91,19 @@ def money(sums: Mapping[str, float]) -> str:
     '17 000 EUR and 96 USD'
     """
     return joined([f"{digits_of(value, 2)}{SPACE}{currency}".rstrip() for currency, value in sums.items()])
+
+
+def amounts(sums: Mapping[str, Interval]) -> str:
+    """Expected amounts with their intervals, by currency and never added across.
+
+    >>> amounts({"EUR": Interval(16000.0, 8900.0, 34400.0, 17217.3)}).replace(SPACE, " ")
+    'about 17 000 EUR (8 900–34 000)'
+    """
+    told = []
+    for currency, x in sums.items():
+        known = {"value": x.mean, "low": x.low, "high": x.high}
+        told.append(money({currency: x.mean}) if x.low == x.high else with_interval(known, Unit(currency)))
+    return joined(told)
 
 
 def unit_for(name: str, quantity: Mapping[str, Any]) -> Unit:

@@ -10,7 +10,7 @@ from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PackageLoader, S
 from markupsafe import Markup
 
 from earwitness import __version__
-from earwitness.report.format import counted, likely, money, percent, when
+from earwitness.report.format import amounts, counted, likely, money, percent, when
 from earwitness.report.html import whole
 from earwitness.report.signs import SIGNS
 from earwitness.sentence import Sentence
@@ -30,7 +30,7 @@ class Templates:
         )
         self.environment.filters |= {
             "whole": whole, "when": when, "percent": percent, "likely": likely, "counted": counted,
-            "money": money,
+            "money": money, "amounts": amounts,
         }  # fmt: skip
         self.environment.globals |= {
             "signs": {word: Markup(svg.replace("<svg ", '<svg aria-hidden="true" ')) for word, svg in SIGNS.items()},

@@ -174,7 +174,7 @@ def _summary(given: Answer, finding: Finding, state: str, rate: LocalRate | None
 
 
 def _probability(connection: Connection, finding: Finding) -> float | None:
-    """What the tool gave the verdict when it last heard the fault; None where somebody saw it and the sound said else."""
+    """What the tool gave the verdict when it last heard the fault; None where its sound did not say so."""
     steps = ledger_findings.history(connection, finding.id)
     heard = [s.reading_id for s in steps if s.reading_id is not None and s.state in STANDING]
     a = schema.assessment.c

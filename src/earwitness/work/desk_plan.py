@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from earwitness import units
 from earwitness.errors import EarwitnessError
+from earwitness.interval import Interval
 from earwitness.plant.site import Site
 from earwitness.report.format import money, when
 from earwitness.report.wording import FAULTS, capital
@@ -49,7 +50,7 @@ class CraftLine:
 class Moved:
     """What moving repairs by hand costs within the weeks planned, and what it breaks."""
 
-    cost: Mapping[str, float]  # by currency
+    cost: Mapping[str, Interval]  # by currency
     breaks: Sequence[Sentence]
 
 
@@ -171,9 +172,8 @@ def with_moves(best: Plan, moves: Mapping[str, int]) -> tuple[Plan, Moved]:
     left = {n: best.left.get(n) or say("left-by-hand", "Taken out by hand.") for n in best.jobs if n not in week}
     found = replace(best.found, week=week, value=value, left=tuple(left))
     made = replace(best, found=found, left=left)
-    before, after = best.avoided(), made.avoided()
-    lost = {c: before.get(c, 0.0) - after.get(c, 0.0) for c in {**before, **after}}
-    return made, Moved({c: v for c, v in lost.items() if abs(v) > 1e-6}, _broken(made))
+    lost = {n: years for n in best.jobs if (years := _years_lost(best, made, n))}
+    return made, Moved(best.sums(lost), _broken(made))
 
 
 def _broken(made: Plan) -> list[Sentence]:
@@ -211,14 +211,17 @@ def used(made: Plan, week: int) -> dict[str, float]:
     return {c: _used(made, jobs, c) for c in sorted(set(made.offer.hours) | {j.task.craft for j in jobs})}
 
 
-def cost_of(best: Plan, now: Plan, name: str) -> float:
+def cost_of(best: Plan, now: Plan, name: str) -> Interval:
     """What the place of this repair costs against the best plan, in money avoided within these weeks, in the currency
     of the repair."""
-    a_week, weeks = best.jobs[name].value_per_year / WEEKS_A_YEAR, best.offer.weeks
-    before = best.found.week.get(name)
-    after = now.found.week.get(name)
-    gain = [0.0 if w is None else a_week * (weeks - w) for w in (before, after)]
-    return gain[0] - gain[1]
+    return best.jobs[name].avoids.over(_years_lost(best, now, name))
+
+
+def _years_lost(best: Plan, now: Plan, name: str) -> float:
+    """How much sooner this repair is made in the best plan, within these weeks."""
+    weeks = best.offer.weeks
+    before, after = (weeks - made.found.week.get(name, weeks) for made in (best, now))
+    return (before - after) / WEEKS_A_YEAR
 
 
 def what(job: Job) -> str:

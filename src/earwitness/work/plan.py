@@ -7,15 +7,16 @@ once a week for each craft. A finding counts with its saving times the probabili
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from statistics import median
-from typing import Any, Protocol
+from typing import Any, Literal, Protocol
 
 from sqlalchemy import Connection
 
 from earwitness.errors import EarwitnessError
+from earwitness.interval import Interval, Uncertain
 from earwitness.ledger import Ledger
 from earwitness.ledger import findings as stored
 from earwitness.ledger.findings import Listed
@@ -26,6 +27,7 @@ from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
 from earwitness.report.format import money as told_money
 from earwitness.sentence import Sentence, say
 from earwitness.work.answers import corrected, local_rates, record_of_told
+from earwitness.work.avoided import Avoided, if_there, together
 from earwitness.work.last_heard import as_last_heard
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 from earwitness.work.returns import AreaReturn
@@ -66,6 +68,7 @@ class Job:
     listed: Listed
     task: Task
     value_per_year: float
+    avoids: Avoided
     currency: str
     probability: float | None
     basis: Sentence
@@ -103,10 +106,15 @@ class Plan:
         """Whether any repair has an amount of its own; else all count alike, and no sum is told."""
         return any(j.has_money for j in self.jobs.values())
 
-    def avoided(self) -> dict[str, float]:
+    def avoided(self) -> dict[str, Interval]:
         """What these repairs avoid within the weeks planned, by currency."""
-        gained = ((self.jobs[n], self.offer.weeks - w) for n, w in self.found.week.items())
-        return sums((j, j.value_per_year / WEEKS_A_YEAR * weeks) for j, weeks in gained)
+        return self.sums({n: (self.offer.weeks - w) / WEEKS_A_YEAR for n, w in self.found.week.items()})
+
+    def sums(self, years: Mapping[str, float]) -> dict[str, Interval]:
+        """What these repairs avoid over so many years each, by currency and never across; what counts by the money of
+        others counts for the order alone."""
+        jobs = {n: self.jobs[n] for n in years if self.jobs[n].has_money}
+        return together({n: (j.currency, j.avoids, years[n]) for n, j in jobs.items()})
 
     def used(self, week: int) -> dict[str, float]:
         """Hours of each craft in a week, set-ups among them."""
@@ -135,6 +143,7 @@ class Plan:
             "currency": o.currency or None,
             "first": [_place_json(x) | {"verdict": x.finding.verdict, "told": t} for x, t in self.dangers],
             "weeks": weeks,
+            "avoided": {currency: _as_json(x) for currency, x in self.avoided().items()},
             "optimality": gap | {"unit": f"{o.currency or 'value'} avoided within the weeks planned"},
             "left": [_place_json(self.jobs[n].listed) | {"why": why.as_json()} for n, why in self.left.items()],
             "returns": [r.as_json() for r in self.returns],
@@ -142,12 +151,8 @@ class Plan:
         }
 
 
-def sums(amounts: Iterable[tuple[Job, float]]) -> dict[str, float]:
-    """By the currency of each repair; never across."""
-    out: dict[str, float] = {}
-    for job, amount in amounts:
-        out[job.currency] = out.get(job.currency, 0.0) + amount
-    return dict(sorted(out.items(), key=lambda item: -item[1]))
+def _as_json(x: Interval) -> dict[str, float]:
+    return {name: rounded(getattr(x, name)) for name in ("value", "low", "high", "mean", "coverage")}
 
 
 def _place_json(x: Listed) -> dict[str, Any]:
@@ -162,6 +167,7 @@ def _job_json(j: Job) -> dict[str, Any]:
         "hours": j.task.hours,
         "cost": j.task.cost,
         "value_per_year": rounded(j.value_per_year),
+        "avoids_per_year": _as_json(j.avoids.over(1.0)) if j.has_money else None,
         "currency": j.currency or None,
         "set_ups": list(j.task.bundles),
         "probability": None if j.probability is None else rounded(j.probability),
@@ -237,11 +243,14 @@ def _jobs(
         p, basis = None, say("basis-none", "not told by its sound")
         if heard.get("verdict") == x.finding.verdict and heard.get("probability") is not None:
             p, basis = corrected(rates, x.finding.verdict, heard["probability"])
-        value *= p if p is not None else 1.0
-        own = value if currency == offer.currency else (_money(x) or 0.0) * (p if p is not None else 1.0)
+        there = 1.0 if p is None else p
+        own = value if currency == offer.currency else _money(x) or 0.0
+        amount = Uncertain(own) if _money(x) is None else if_there(own, heard, _name(x), currency)
+        own, value = own * there, value * there
         craft = " ".join(str(repair.get("craft") or DEFAULT_CRAFT[x.finding.kind]).split())
         craft = spelled.setdefault(_folded(craft), craft)
-        jobs.append(Job(x, _task(x, craft, value, offer), own, currency, p, basis, frozenset(assumed), heard))
+        task = _task(x, craft, value, offer)
+        jobs.append(Job(x, task, own, Avoided(amount, there), currency, p, basis, frozenset(assumed), heard))
     without = sum("money" in j.assumed and not j.foreign for j in jobs)
     return jobs, [*_on_money(without, len(jobs), usual, offer), *_on_currencies(jobs, offer)]
 
@@ -267,8 +276,8 @@ def _on_money(without: int, of: int, usual: float, offer: Offer) -> list[Sentenc
         text = "No repair here has an amount of money: they are ordered as if all were worth the same."
         return [say("plan-no-money-at-all", text)]
     text = (
-        "{n} of {of} repairs have no amount of money of their own; each counts as the median of the others, "
-        "{usual} a year."
+        "{n} of {of} repairs have no amount of money of their own; for the order each counts as the median of the "
+        "others, {usual} a year, and no sum holds it."
     )
     return [say("plan-no-money", text, n=without, of=of, usual=told_money({offer.currency: usual}))]
 
@@ -293,8 +302,11 @@ def _on_currencies(jobs: Sequence[Job], offer: Offer) -> list[Sentence]:
 
 def _money(x: Listed) -> float | None:
     """What repairing it saves a year; where the controls' share is not known, what it wastes."""
-    figures = x.finding.figures
-    return figures.saving_per_year if figures.saving_per_year is not None else figures.cost_per_year
+    return getattr(x.finding.figures, _name(x))
+
+
+def _name(x: Listed) -> Literal["saving_per_year", "cost_per_year"]:
+    return "saving_per_year" if x.finding.figures.saving_per_year is not None else "cost_per_year"
 
 
 def _task(x: Listed, craft: str, value_per_year: float, offer: Offer) -> Task:

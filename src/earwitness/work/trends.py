@@ -49,6 +49,12 @@ ENOUGH = 3  # visits from which a point has a history of its own
 CANDIDATES = 5  # sets of equal conditions that are tried as what the others are compared with
 DAY_S = 86400.0
 
+GRADED = ("bearing", "gear")  # whose readings are called act or watch by their rise alone
+LEVELS_GO_FIRST = say(
+    "levels-go-first",
+    "A reading alone is called act or watch by its rise over baseline (common practice); these levels go before that.",
+)
+
 
 @dataclass(frozen=True)
 class Visit:
@@ -288,7 +294,7 @@ def _with_alarms(trend: PointTrend, site: Site) -> PointTrend:
     days = np.array([(v.at - visits[0].at).total_seconds() / DAY_S for v in visits])
     levels = np.array([v.level_db for v in visits])
     trend = _with_change(trend, sigma)
-    notes = list(trend.notes)
+    notes = [*trend.notes, *([LEVELS_GO_FIRST] if trend.point.kind in GRADED else [])]
     if len(visits) >= ENOUGH and days[-1] > 0:
         to_watch = time_to_level(days, levels, alarms.watch_db) if levels[-1] < alarms.watch_db else None
         to_act = time_to_level(days, levels, alarms.act_db) if levels[-1] < alarms.act_db else None

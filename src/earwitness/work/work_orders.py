@@ -39,7 +39,9 @@ FIELDS: Mapping[str, str] = {
     "access": "what it takes to get there",
     "parts": "parts",
     "shutdown": "yes where it needs one",
-    "saving": "what mending avoids in a year",
+    "saving": "what mending is expected to avoid in a year",
+    "saving low": "lower end of its interval, 95 %",
+    "saving high": "upper end",
     "currency": "currency of the saving",
     "probability": "how sure it is that it is there",
     "finding": "identifier of the finding",
@@ -96,10 +98,17 @@ def _fields(job: Job, number: int, week: int, first: date) -> dict[str, Cell]:
         "what": what(job), "where": spot(job), "area": x.area, "point": x.point, "location": x.location, "tag": x.tag,
         "plant tag": x.plant_tag, "craft": job.task.craft, "hours": job.task.hours, "cost": _cost(job),
         "isolation": shared.get("isolation"), "access": shared.get("access"), "parts": shared.get("parts"),
-        "shutdown": "yes" if job.task.needs_shutdown else "no", "saving": float(f"{job.value_per_year:.2g}"),
+        "shutdown": "yes" if job.task.needs_shutdown else "no", **_saving(job),
         "currency": job.currency or None,
         "probability": None if job.probability is None else round(job.probability, 2), "finding": str(x.finding.id),
     }  # fmt: skip
+
+
+def _saving(job: Job) -> dict[str, Cell]:
+    """Two digits each; nothing where no reading says what it costs."""
+    x = job.avoids.over(1.0) if job.has_money else None
+    ends = {"saving": x.mean, "saving low": x.low, "saving high": x.high} if x else {}
+    return {name: float(f"{ends[name]:.2g}") if ends else None for name in ("saving", "saving low", "saving high")}
 
 
 def _cost(job: Job) -> Cell:

@@ -11,9 +11,10 @@ from typing import Any
 from sqlalchemy import select
 from starlette.responses import Response
 
+from earwitness.interval import Interval
 from earwitness.ledger import schema
 from earwitness.report.blocks import word
-from earwitness.report.format import counted, digits_of, money
+from earwitness.report.format import amounts, counted, digits_of
 from earwitness.report.sheets import Sheet
 from earwitness.report.wording import capital
 from earwitness.sentence import Sentence
@@ -21,7 +22,7 @@ from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.work import desk_plan, work_orders
 from earwitness.work.desk_plan import CraftLine, Wanted
 from earwitness.work.desk_settings import keep, site_with
-from earwitness.work.plan import Plan, sums, take_over
+from earwitness.work.plan import Plan, take_over
 from earwitness.work.plan_maker import AT_ONCE_S, PATIENCE_S, Making, maker
 from earwitness.work.programme import currency_of
 from earwitness.workbench.tag_link import tag_link
@@ -51,12 +52,12 @@ class JobLine:
     tag: str
     word: str
     work: str
-    value_per_year: float
-    assumed: bool  # that value, because no reading says it
+    value_per_year: float  # expected
+    avoids: Interval | None  # a year; None where the value is assumed, because no reading says it
     currency: str
     week: int  # 0: not in these weeks
     best_week: int
-    move_costs: float
+    move_costs: Interval
     why: str
     state: str
 
@@ -67,7 +68,7 @@ class WeekShown:
     starts: date
     shutdown: bool
     hours: Sequence[str]
-    avoids: Mapping[str, float]  # in a year, by currency
+    avoids: Mapping[str, Interval]  # in a year, by currency
     open: bool
     bundles: Sequence[tuple[str, Sequence[JobLine]]]
 
@@ -89,7 +90,7 @@ class PlanShown:
     left_open: bool
     dangers: int
     moved: int
-    moves_cost: Mapping[str, float]  # by currency
+    moves_cost: Mapping[str, Interval]  # by currency
     breaks: Sequence[Sentence]
     notes: Sequence[Sentence]
     fields: Mapping[str, str]
@@ -184,7 +185,7 @@ def _week(best: Plan, now: Plan, week: int, first: date, at_hand: set[int]) -> W
     hours = [f"{c} {u:g} of {offer.hours.get(c, 0):g} h" for c, u in desk_plan.used(now, week).items() if u]
     return WeekShown(
         week, first + timedelta(weeks=week - 1), week in offer.shutdowns, hours,
-        sums((j, j.value_per_year) for j in jobs), len(now.jobs) <= FEW or week in at_hand, _bundles(best, now, week),
+        now.sums({j.task.name: 1.0 for j in jobs}), len(now.jobs) <= FEW or week in at_hand, _bundles(best, now, week),
     )  # fmt: skip
 
 
@@ -192,7 +193,7 @@ def _heading(now: Plan) -> str:
     if not now.jobs:
         return "Nothing is waiting to be mended"
     text = f"{len(now.found.week)} of {counted(len(now.jobs), 'repair')} in {counted(now.offer.weeks, 'week')}"
-    return f"{text}; they avoid {money(now.avoided())} by then" if now.told_in_money and now.found.week else text
+    return f"{text}; they avoid {avoided} by then" if (avoided := amounts(now.avoided())) else text
 
 
 def _rests_on(now: Plan) -> str:
@@ -221,7 +222,7 @@ def _line(best: Plan, now: Plan, name: str) -> JobLine:
         name, desk_plan.what(job), desk_plan.spot(job), job.listed.plant_tag or job.listed.tag or "",
         word(job.heard),
         f"{job.task.craft} {job.task.hours:g} h", job.value_per_year,
-        "money" in job.assumed and not job.foreign, job.currency, now.found.week.get(name, -1) + 1,
+        job.avoids.over(1.0) if job.has_money else None, job.currency, now.found.week.get(name, -1) + 1,
         best.found.week.get(name, -1) + 1, desk_plan.cost_of(best, now, name), why,
         job.listed.finding.state,
     )  # fmt: skip
