@@ -14,7 +14,6 @@ PRIOR = {"tooth": 0.15, "wear": 0.15, "no-fault-heard": 0.70}
 SPECS = [
     WeightSpec("turn-one", "tooth", 0.65, 0.2),
     WeightSpec("turn-over-mesh", "tooth", 0.1, 0.4),
-    WeightSpec("mesh-depth", "wear", 0.5, 0.4),
     WeightSpec("mesh-sides", "wear", 0.12, 0.1),
     WeightSpec("mesh-growth", "wear", 0.5, 0.4),
     WeightSpec("tone-sides", "wear", 0.15, 0.1),

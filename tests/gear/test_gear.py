@@ -44,7 +44,24 @@ def test_an_uneven_mesh_is_wear_and_a_faint_even_one_is_not():
 
 def test_a_mesh_that_swells_evenly_is_not_called_worn():
     assert judge(meshing(swell=0.3, uneven=0.0), PAIR).verdict == "no-fault-heard"
-    assert judge(meshing(swell=0.9, uneven=0.0), PAIR).verdict == "inconclusive"
+    deep = judge(meshing(swell=0.5, uneven=0.0), PAIR)
+    assert deep.verdict == "no-fault-heard" and "mesh-deep-but-even" in [note.code for note in deep.notes]
+
+
+def test_an_even_mesh_has_no_more_sidebands_the_deeper_it_swells():
+    """Sidebands come of what differs from turn to turn, not of the meeting itself, however deep."""
+    shallow, deep = (judge(meshing(swell=s, uneven=0.0), PAIR).measured for s in (0.15, 0.5))
+    assert deep["mesh-depth"] > 2.5 * shallow["mesh-depth"]
+    assert max(shallow["mesh-sides"], deep["mesh-sides"]) < 0.05
+
+
+def test_a_mate_that_made_few_turns_hides_no_tooth_of_the_wheel_but_is_not_acquitted():
+    """Fifteen turns of the wheel listened to, 2.7 of its mate."""
+    slow = GearMachine(speed_hz=1.4, teeth=18, mate_teeth=100)
+    assert judge(heard_blows(blow_hz=1.4, seconds=11.0, slip=0.0), slow).verdict == "tooth"
+    result = judge(heard_noise(seconds=11.0), slow)
+    assert result.verdict == "inconclusive" and result.settle is not None and result.settle.code == "settle-longer"
+    assert result.settle.args["needed"] > 100
 
 
 def test_other_noise_makes_no_worn_mesh_a_sound_one():

@@ -31,23 +31,22 @@ from earwitness.errors import InputError
 from earwitness.hearing.evidence import Judgement, decide, fitted, weigh
 from earwitness.hearing.gear_clock import COMB, Pair
 from earwitness.hearing.gear_turns import MESHES, SKIRT_TURNS, Turned
-from earwitness.hearing.gear_words import ACT_RISE_DB, GearAccount
+from earwitness.hearing.gear_words import ACT_RISE_DB, EVEN_SHARE, SHORTEST_TURNS, GearAccount
 from earwitness.hearing.heard import Heard
 from earwitness.sound.orders import Lines, log10_chance
 
 __all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
 
-VERSION = "5"
+VERSION = "6"
 SHORTEST_S = 0.5
-SHORTEST_TURNS = 10.0  # of the slower wheel, to part its lines from others
 CERTAIN = 3.0  # decades beyond chance, from which a comb or sidebands are taken to be there
 ONE_BLOW = 0.6  # share of the rise within a turn that a single blow makes at least
 SURE = 3.0  # spreads of noise
 SIDES_TOLD = 0.3  # sidebands of that depth must have stood out before wear is said not to be heard
 LEAST_SIDES, MOST_SIDES = 0.06, 0.25  # depth from which wear can be, and up to which nothing is heard
-LEAST_SWELL, MOST_SWELL = 0.25, 0.7  # the same of the mesh
+LEAST_SWELL = 0.25  # the same of the mesh
 EVEN_SWELL, MOST_UNEVEN = 0.45, 0.3  # from that depth on, sidebands must be told to be less than that share of it
-SEEN_SIDES, LARGE_SHARE = 0.05, 0.25  # a mesh drowned in other noise is worn if such sidebands have that share of it
+SEEN_SIDES = 0.05  # a mesh is worn only if its sidebands, so deep, have more than an even one's share of it
 NO_MESH = 0.9  # share of the swelling that sidebands have where no mesh stands between them: something else's lines
 WHOLE_COMB, HALF_A_BLOW = 9, 0.5  # multiples of a wheel's speed, and share of the rise within a turn: a faint blow
 TOOTH_BLOWS = 0.0  # log of 1 + kurtosis: tones have less than noise, faint or clipped blows hardly more
@@ -55,7 +54,6 @@ TONE_SIDES = 0.1  # the same of tones, over the mesh's own: these tell it best w
 SIGNS = {  # of damage, and how much of each is much
     "turn-one": 0.65,
     "turn-depth": 1.5,
-    "mesh-depth": 0.6,
     "mesh-sides": 0.15,
     "tone-sides": 0.15,
 }
@@ -104,8 +102,11 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
     stored, rows = fitted("gear")
     pair = machine.pair()
     sounds = "rhythm" not in heard.spoiled and len(heard.samples) > 0 and bool(np.ptp(heard.samples))
+    mate = pair.ratio if pair is not None else None
     pair, turned = _listen(heard, pair) if pair is not None and sounds else (pair, None)
     values = _measure(heard, pair, turned, machine.mains_hz)
+    if mate and turned is not None:
+        values["mate-turns"] = mate * turned.hz * heard.seconds
     account = GearAccount(heard, pair, turned, values, sounds)
     items = account.evidence(rows)
     probabilities = weigh(prior or stored, items)
@@ -129,12 +130,16 @@ def judge(heard: Heard, machine: GearMachine, *, prior: Mapping[str, float] | No
 
 
 def _listen(heard: Heard, pair: Pair) -> tuple[Pair, Turned | None]:
-    """The sound turn by turn, if there are turns enough; a mate that was not given is looked for in it."""
-    if heard.seconds < max(SHORTEST_S, SHORTEST_TURNS / (pair.speed_hz * min(pair.wheels))):
+    """The sound turn by turn, if there are turns enough; a mate that was not given is looked for in it, one that made
+    too few turns is left out."""
+    turns = pair.speed_hz * heard.seconds
+    if heard.seconds < SHORTEST_S or turns < SHORTEST_TURNS:
         return pair, None
-    waveform = heard.signal == "direct"
+    waveform, given = heard.signal == "direct", pair.ratio
+    if given and given * turns < SHORTEST_TURNS:
+        pair = replace(pair, ratio=None)
     turned = Turned.of(heard.samples, heard.rate_hz, pair, waveform)
-    mate = None if pair.ratio else turned.likely_mate(pair)
+    mate = None if given else turned.likely_mate(pair)
     if mate is not None:
         pair = replace(pair, ratio=mate)
         turned = Turned.of(heard.samples, heard.rate_hz, pair, waveform)
@@ -155,11 +160,11 @@ def _doubtful(verdict: str, values: Mapping[str, float]) -> bool:
         return True
     told = values["sides-told"]
     if verdict == "wear":
-        return depth < LEAST_SWELL or not max(LEAST_SIDES, told) <= sides <= NO_MESH * depth
+        return depth < LEAST_SWELL or not max(LEAST_SIDES, told, EVEN_SHARE * depth) <= sides <= NO_MESH * depth
     uneven = depth > EVEN_SWELL and sides + told > MOST_UNEVEN * depth
-    worn = tones is None and sides > max(SEEN_SIDES, LARGE_SHARE * depth)
+    worn = tones is None and sides > max(SEEN_SIDES, EVEN_SHARE * depth)
     struck = values["turn-harmonics"] >= WHOLE_COMB and values["turn-one"] > HALF_A_BLOW
-    return depth > MOST_SWELL or sides > MOST_SIDES or told > SIDES_TOLD or uneven or worn or struck
+    return sides > MOST_SIDES or told > SIDES_TOLD or uneven or worn or struck
 
 
 # -- what is measured ------------------------------------------------------------------------------------------------

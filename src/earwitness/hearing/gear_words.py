@@ -20,13 +20,14 @@ TONAL = 0.75  # share of the energy in lone tones from which a rhythm is theirs
 LEAST_SHOWN = 0.3  # of a swelling at the mesh frequency, for the recording's band to show it
 FOREIGN_CERTAIN = 9.0  # decades from which blows that belong to no wheel forbid a verdict that nothing is heard
 MOST_BLOWS = 0.6  # log of 1 + kurtosis from which there are blows that nothing said so far explains
+SHORTEST_TURNS = 10.0  # of a wheel, to part its lines from others
 NEEDED_TURNS = 40.0
+DEEP_SWELL, EVEN_SHARE = 0.7, 0.25  # a mesh swells strongly, and alike round the wheels up to that share in sidebands
 
 _NAMES = {
     "turn-one": ("share of the rise within a turn that is one blow", "", "> {c:.2f}"),
     "turn-over-mesh": ("depth of the comb of its wheel's speed over the mesh's", "decades", "> {c:.1f} decades"),
-    "mesh-depth": ("depth of modulation at the mesh, its multiples and sidebands", "of the mean", "> {c:.2f}"),
-    "mesh-sides": ("how much of that stands in the sidebands", "of the mean", "> {c:.2f}"),
+    "mesh-sides": ("depth of modulation in the sidebands of the mesh and of its multiples", "of the mean", "> {c:.2f}"),
     "mesh-growth": ("second and third multiple of the mesh over the first", "", "> {c:.2f}"),
     "tone-sides": ("sidebands of the mesh's tones over the tones", "", "> {c:.2f}"),
     "tone-growth": ("second and third tone of the mesh over the first", "", "> {c:.2f}"),
@@ -67,22 +68,27 @@ class GearAccount:
             return say(
                 "settle-gear-speed", "The wheel's speed is not known; with it and the teeth the lines can be read."
             )
-        if self.turned is None:
-            return say(
-                "settle-longer",
-                "The recording lasts {seconds:.1f} s; {needed:.0f} s at steady speed would do.",
-                seconds=self.heard.seconds,
-                needed=max(10.0, math.ceil(NEEDED_TURNS / self.pair.speed_hz / min(self.pair.wheels))),
-            )
-        return None
+        return self._longer(NEEDED_TURNS / self.pair.speed_hz / min(self.pair.wheels)) if self.turned is None else None
+
+    def _longer(self, needed_s: float) -> Sentence:
+        return say(
+            "settle-longer",
+            "The recording lasts {seconds:.1f} s; {needed:.0f} s at steady speed would do.",
+            seconds=self.heard.seconds,
+            needed=max(10.0, math.ceil(needed_s)),
+        )
 
     def against(self, verdict: str) -> Sentence | None:
         """What forbids the verdict that the weights lean to."""
         if self.turned is None or self.pair is None:
             return None
+        mate_turns = self.values.get("mate-turns", SHORTEST_TURNS)
+        if verdict == "no-fault-heard" and mate_turns < SHORTEST_TURNS:
+            return self._longer(self.heard.seconds * NEEDED_TURNS / mate_turns)
         blows = self.values.get("kurtosis", 0.0) > MOST_BLOWS
         foreign = self.values.get("foreign", 0.0) > FOREIGN_CERTAIN
-        mates = foreign and blows and self.pair.ratio is None  # a mate's tooth, or a bearing
+        own = "tone-sides" in self.values  # the mesh's own tones: a bearing's lines pass for their sidebands
+        mates = foreign and blows and (own or self.pair.ratio is None)  # a mate's tooth, or a bearing
         if (verdict == "no-fault-heard" and (foreign or blows)) or (verdict == "wear" and mates):
             return say(
                 "settle-foreign",
@@ -96,7 +102,6 @@ class GearAccount:
                 " recording or a slower run would do.",
                 mesh_hz=(self.pair.teeth or 0) * self.turned.hz,
             )
-        own = "tone-sides" in self.values  # the mesh's own tones
         if verdict in ("tooth", "wear") and not own and _tonal(self.turned, self.pair) > TONAL:
             return say(
                 "settle-tones",
@@ -155,6 +160,16 @@ class GearAccount:
                     "wear-told-from",
                     "Unevenness of the mesh would have been told from {percent:.0f} % of the sound's strength on.",
                     percent=100 * self.values["sides-told"],
+                )
+            )
+        depth, sides = self.values.get("mesh-depth", 0.0), self.values.get("mesh-sides", 0.0)
+        if depth > DEEP_SWELL and sides < EVEN_SHARE * depth:
+            notes.append(
+                say(
+                    "mesh-deep-but-even",
+                    "The sound swells by {percent:.0f} % with each meeting of teeth, alike round the wheels. Spur gears"
+                    " do so when sound, but so does wear that is alike on all teeth: compare with a like gear.",
+                    percent=100 * depth,
                 )
             )
         slip = 100 * (self.turned.hz / self.pair.speed_hz - 1)

@@ -27,8 +27,8 @@ def draw(rng: np.random.Generator, *, held_out: bool = False) -> Simulated:
         rng, float(max(rng.uniform(4, 12), 30 / min(speed, speed * teeth / mate))), held_out
     )
     band, turn = receiver.band, _shaft(rng, speed, seconds)
-    swell = rng.uniform(0.35, 1.3) if truth == "wear" else rng.uniform(0.0, 0.35)  # spur gears swell though sound
-    uneven = rng.uniform(0.4, 1.0) if truth == "wear" else rng.uniform(0.0, 0.12)
+    swell = rng.uniform(0.35, 1.3) if truth == "wear" else rng.uniform(0.0, 0.6)  # spur gears swell though sound
+    uneven = rng.uniform(0.3, 0.8) if truth == "wear" else rng.uniform(0.0, 0.06)
     scene = _meshing(rng, band, seconds, (turn, teeth, mate), swell, uneven, held_out)
     if hears == "accelerometer":
         tones = _mesh_tones(rng, band, seconds, (turn, teeth, mate), truth == "wear")
@@ -76,8 +76,8 @@ def _meshing(
     uneven: float,
     held_out: bool,
 ) -> Envelope:
-    """Rolling and sliding noise that swells with each meeting of teeth; `uneven` makes the swell differ round the
-    wheels, as wear does."""
+    """Rolling and sliding noise that swells with each meeting of teeth; by `uneven` of itself (rms) the swell differs
+    round the wheels, as wear makes it."""
     turn, teeth, mate = wheels
     fine = np.interp(np.arange(16 * len(turn)) / 16.0, np.arange(len(turn)), turn)  # 16,000 steps a second
     round_wheel = np.zeros(len(fine))
@@ -86,6 +86,7 @@ def _meshing(
         for order in range(1, 9):
             round_wheel += rng.uniform(0.2, 1) / order * np.cos(2 * np.pi * (order * ratio * fine + rng.random())) / 2
         round_wheel += rng.uniform(0, 0.4) * rng.standard_normal(count)[met % count]  # no flank is like the next
+    round_wheel /= round_wheel.std()
     meeting = np.cos(2 * np.pi * teeth * fine) + rng.uniform(0, 0.5) * np.cos(
         2 * np.pi * (2 * teeth * fine + rng.random())
     )
