@@ -377,3 +377,12 @@ def test_a_note_of_many_partials_that_is_struck_twice_is_no_passage(hz, lasts_s)
     partials = sum(np.sin(2 * np.pi * hz * k * T + k * k) / np.sqrt(k) for k in range(1, int(6500 / hz)))
     struck = sum(np.exp(-np.maximum(T - start, 0) / lasts_s) * (start < T) for start in (2.0, 6.0))
     assert judge(heard(noise(rms=0.001) + 0.05 * struck * partials)).verdict != "passage"
+
+
+def test_the_edge_of_a_filter_brings_no_tone():
+    """What a codec or a resampler cuts off steeply leaves a flank, where noise is no tone that comes and goes."""
+    import soxr
+
+    for seed in range(6):
+        cut = soxr.resample(noise(seed), RATE, 48_000).astype(np.float32)  # nothing from 8 kHz on
+        assert judge(Heard(cut, 48_000.0)).verdict == "no-passage-heard"

@@ -19,6 +19,7 @@ from scipy.ndimage import uniform_filter1d
 from earwitness.sound.pulsing import quantile
 
 Cells32 = NDArray[np.float32]
+Index = NDArray[np.intp]
 
 _BEFORE = 4  # frames before and after a knock
 _LINE_LASTS = 4.0  # times the noise, before and after: in noise alone one cell in ten thousand
@@ -38,26 +39,33 @@ def hold_knocks(over: Cells32, knocks: NDArray[np.bool_], band: NDArray[np.intp]
     knocks : (frames, bands) where something knocks [yes or no].
     band : (bins,) the band of each bin, rising [index].
     """
+    if not knocks.any():
+        return over
     edges = np.searchsorted(band, np.arange(knocks.shape[1] + 1))
-    begins_or_ends = np.diff(knocks, axis=0, prepend=False, append=False)
-    for k in np.flatnonzero(knocks.any(axis=0)):
-        near, held = over[:, edges[k] : edges[k + 1]], knocks[:, k]
-        start, stop = np.flatnonzero(begins_or_ends[:, k]).reshape(-1, 2).T
-        before = np.concatenate([[0], stop[:-1]])  # where the quiet before each knock begins, and that after it ends
-        after = np.concatenate([start[1:], [len(over)]])
-        first = np.concatenate([np.maximum(before, start - _BEFORE), stop])
-        last = np.concatenate([start, np.minimum(after, stop + _BEFORE)])
-        lasting = _means(near, first, last).reshape(2, len(start), -1).min(axis=0)
+    bands, turns = np.nonzero(np.diff(knocks, axis=0, prepend=False, append=False).T)
+    of, start, stop = bands[::2], turns[::2], turns[1::2]
+    frames, share = _beside(of, start, stop, len(over))
+    each = np.searchsorted(of, np.arange(knocks.shape[1] + 1))
+    for k in np.flatnonzero(np.diff(each)):
+        near, own = over[:, edges[k] : edges[k + 1]], slice(each[k], each[k + 1])
+        lasting = (share[:, own, None] @ near[frames[:, own]])[:, :, 0].min(axis=0)
         most = np.where(lasting > _LINE_LASTS, lasting, np.float32(1.0))
-        near[held] = np.minimum(near[held], np.repeat(most, stop - start, axis=0))
+        held = np.flatnonzero(knocks[:, k])
+        near[held] = np.minimum(near[held], np.repeat(most, (stop - start)[own], axis=0))
     return over
 
 
-def _means(near: Cells32, start: NDArray[np.intp], stop: NDArray[np.intp]) -> Cells32:
-    """(knocks, bins) over frames from start to stop, at most four of them; 0 where there is none."""
-    frames = start[:, None] + np.arange(_BEFORE)
-    share = ((frames < stop[:, None]) / np.maximum(stop - start, 1)[:, None]).astype(np.float32)
-    return np.asarray((share[:, None] @ near[np.minimum(frames, len(near) - 1)])[:, 0])
+def _beside(of: Index, start: Index, stop: Index, count: int) -> tuple[Index, Cells32]:
+    """(2, knocks, 4) the frames before and after each knock, up to the next one in its band, and what each of them
+    counts in their mean; 0 where there is none."""
+    new = np.diff(of, prepend=-1, append=-1) != 0
+    before = np.where(new[:-1], 0, np.roll(stop, 1))
+    after = np.where(new[1:], count, np.roll(start, -1))
+    first = np.stack([np.maximum(before, start - _BEFORE), stop])
+    last = np.stack([start, np.minimum(after, stop + _BEFORE)])
+    frames = first[..., None] + np.arange(_BEFORE)
+    share = (frames < last[..., None]) / np.maximum(last - first, 1)[..., None]
+    return np.minimum(frames, count - 1), share.astype(np.float32)
 
 
 def band_powers(short: Cells32, edges: NDArray[np.intp]) -> Cells32:
