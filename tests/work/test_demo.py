@@ -104,7 +104,7 @@ def test_probabilities_are_the_softmax_of_prior_and_weights(readings):
         for e in reading["evidence"]:
             scores[e["for"]] += e["weight"]
         total = sum(math.exp(s) for s in scores.values())
-        for verdict, p in reading["probabilities"].items():
+        for verdict, p in reading.get("probabilities", {}).items():  # none where somebody saw the leak
             assert p == pytest.approx(math.exp(scores[verdict]) / total, abs=2e-3)
 
 
