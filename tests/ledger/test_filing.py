@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from earwitness.errors import EarwitnessError
-from earwitness.ledger import points, readings, sites, surveys
+from earwitness.ledger import findings, points, readings, sites, surveys
 from earwitness.work.file_survey import file_survey
 from tests.ledger.surveys import everything, folder, judged, row
 
@@ -128,8 +128,9 @@ def test_the_printed_tag_settles_a_doubt(ledger, tmp_path):
     assert (filed.changed, filed.doubts) == (1, ())
     found = next(r for r in everything(ledger)["reading"] if r["name"] == "B-1")
     assert found["point_id"] == right.id
-    finding = next(f for f in everything(ledger)["finding"] if f["opened_by"] == found["id"])
-    assert finding["point_id"] == right.id
+    with ledger.reading() as c:
+        (heard,) = {findings.finding(c, i).point_id for i in findings.stepped_by(c, found["id"])} - {None}
+    assert heard == right.id
 
 
 def test_one_leak_beside_another_has_a_point_of_its_own(ledger, tmp_path):

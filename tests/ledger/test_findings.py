@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 import pytest
 
 from earwitness.errors import EarwitnessError, InputError
-from earwitness.ledger import findings, sites
+from earwitness.ledger import findings, points, sites
 from earwitness.plant.finding import Step
 from earwitness.work.file_survey import file_survey
 from earwitness.work.findings import step_finding
@@ -53,6 +53,26 @@ def test_heard_again_after_the_repair_reopens(ledger, tmp_path):
     assert states == ["open", "repaired", "reopened"] and finding.figures.saving_per_year == 70
     with ledger.reading() as c:
         assert [x.finding.id for x in findings.ranked(c, finding.site_id)] == [finding.id]
+
+
+@pytest.mark.parametrize("repaired", [False, True])
+def test_a_doubt_that_is_settled_joins_what_stands_at_the_point(ledger, tmp_path, repaired):
+    """Opened beside it while its point was in doubt, the same leak would count twice, and a repair not be reopened."""
+    listened(ledger, tmp_path, JANUARY, "leak")
+    if repaired:
+        mended(ledger)
+    listened(ledger, tmp_path, MARCH, "leak", name="A-2", point="Caper", saving="70")
+    with ledger.reading() as c:
+        site = sites.site_of(c, None).id
+        (point,) = points.points(c, site)
+    for _ in range(2):  # filed once more nothing changes
+        listened(ledger, tmp_path, MARCH, "leak", name="A-2", point="Caper", saving="70", tag=point.tag)
+        with ledger.reading() as c:
+            (listed,) = findings.ranked(c, site)
+            states = [s.state for s in findings.history(c, listed.finding.id)]
+            course = findings.savings(c, site)
+        assert listed.finding.figures.saving_per_year == 70 and course[-1].estimated == 70
+        assert states == (["open", "repaired", "reopened"] if repaired else ["open", "open"])
 
 
 @pytest.mark.parametrize(

@@ -21,7 +21,7 @@ from earwitness.ledger import points, readings
 from earwitness.ledger.database import Ledger
 from earwitness.ledger.readings import FiledReading
 from earwitness.plant.assessment import Assessment
-from earwitness.plant.finding import CLOSED, Figures, Finding, Step
+from earwitness.plant.finding import CLOSED, STANDING, Figures, Finding, Step
 from earwitness.plant.site import identity
 from earwitness.sentence import Sentence, say
 from earwitness.work.rank import merit
@@ -73,7 +73,7 @@ def decide(connection: Connection, filed: FiledReading, assessment: Assessment, 
     """Take the step that this reading decides, if it decides one."""
     opened = stored.findings_opened_by(connection, [filed.id]).get(filed.id)
     if opened is not None:
-        return _judged_anew(connection, opened, filed, assessment)
+        return _judged_anew(_Case(connection, filed, assessment, who), opened)
     if assessment.reading.status != "read" or assessment.verdict is None or stored.stepped_by(connection, filed.id):
         return []
     case = _Case(connection, filed, assessment, who)
@@ -245,8 +245,9 @@ def _repeats(connection: Connection, point_id: uuid.UUID | None) -> list[list[fl
     return list(groups.values())
 
 
-def _judged_anew(connection: Connection, opened: Finding, filed: FiledReading, assessment: Assessment) -> list[Event]:
+def _judged_anew(case: _Case, opened: Finding) -> list[Event]:
     """The reading that opened a finding was corrected, or judged by a newer version."""
+    connection, filed, assessment = case.connection, case.filed, case.assessment
     if not heard_fault(assessment):
         text = (
             "{reading} opened a finding ({verdict}) and is now judged {now}; dismiss the finding with a reason if it "
@@ -255,10 +256,33 @@ def _judged_anew(connection: Connection, opened: Finding, filed: FiledReading, a
         now = assessment.verdict or assessment.reading.status
         said = say("finding-in-doubt", text, reading=filed.name, verdict=opened.verdict, now=now)
         return [] if opened.state in CLOSED else [Event(filed.name, opened.id, None, said)]
+    if joined := _joined(case, opened):
+        return joined
     heard = [s.reading_id for s in stored.history(connection, opened.id) if s.data.get("code") in HEARD]
-    if heard == [filed.id]:  # no later reading has given it other figures
+    if heard == [filed.id] and opened.state != "dismissed":  # no later reading has given it other figures
         stored.refigure(connection, opened.id, figures_of(assessment), assessment.fault or "", filed.point_id)
     return []
+
+
+def _joined(case: _Case, opened: Finding) -> list[Event]:
+    """What was opened while its point was in doubt, and stands at that point already: heard again there, and the one
+    without a point dismissed as the same. Nothing where that is not beyond doubt."""
+    c, filed = case.connection, case.filed
+    if opened.point_id is not None or filed.point_id is None or len(stored.history(c, opened.id)) > 1:
+        return []
+    known = next(iter(stored.findings_at(c, filed.point_id, filed.kind)), None)
+    if known is None or known.state not in {*STANDING, "repaired"}:
+        return []
+    if filed.taken_at >= stored.history(c, known.id)[-1].at:
+        events = _fault(case, known)
+    elif known.state in STANDING:
+        events = case.told(known, "older-than-finding", "{reading} is older than what is known of its finding.")
+    else:
+        return []
+    if known.state not in STANDING and all(e.state is None for e in events):
+        return []
+    why = say("same-finding", "The same as what was found at {point} before.", point=case.assessment.reading.point)
+    return [case.step(opened, "dismissed", why), *events]
 
 
 def _taken(connection: Connection, finding_id: uuid.UUID) -> bool:
