@@ -45,6 +45,27 @@ def test_no_leak_heard_clears_no_gas_that_burns():
     assert next_step(Reading("L", 2, "leak", medium="air"), quiet).code == "next-no-leak-heard"
 
 
+def test_what_is_planned_is_not_told_now(tmp_path):
+    """Carbon dioxide outdoors stands in the list: its step tells the responsible person, its word says when."""
+    (tmp_path / "survey.toml").write_text(TOML)
+    head = "reading,kind,point,medium,pressure,level_db,background_db,place,location\n"
+    rows = "A,leak,P,CO2,2 bar(g),60,40,outdoors,behind the tank\nB,leak,Q,CO2,2 bar(g),60,40,indoors,\n"
+    (tmp_path / "readings.csv").write_text(head + rows)
+    outdoors, indoors = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"]
+    assert not outdoors["urgent"] and "person and confirm" in outdoors["next_step"]["text"]
+    assert indoors["urgent"] and "person now and confirm" in indoors["next_step"]["text"]
+    assert "(behind the tank)" in outdoors["next_step"]["text"]
+
+
+@pytest.mark.parametrize("kind", ["bearing", "gear", "electrical"])
+def test_without_a_recording_the_step_is_to_make_one(kind, tmp_path):
+    """Not to "record again", nor that "this lasts 0.00 s": there is none."""
+    (tmp_path / "survey.toml").write_text(TOML)
+    (tmp_path / "readings.csv").write_text(f"reading,kind,point,level_db\nA,{kind},P,42\n")
+    (reading,) = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"]
+    assert reading["next_step"]["code"] == "no-sound" and "no recording" in reading["next_step"]["text"]
+
+
 @pytest.mark.parametrize(("kind", "gas"), [("trap", "steam"), ("leak", "air"), ("valve", "air")])
 def test_what_escapes_where_no_medium_is_noted_is_steam_at_a_trap(kind, gas):
     found, said = gas_of(Reading("T", 2, kind), Survey(Path(), "", "", "", ""))

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from earwitness.cli.findings import command as listed_command
+from earwitness.cli.plan import command as plan_command
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import findings as stored
 from earwitness.ledger import sites
@@ -197,3 +198,28 @@ def test_a_round_passes_the_placed_points_shortly_and_the_others_after(ledger, t
         found = walk(c, site.id)
     assert [p.name for p in found.points] == ["Point 1", "Point 4", "Point 3", "Point 2", "Point 5"]
     assert found.placed == 4 and [n.code for n in found.notes] == ["walk-not-placed"]
+
+
+def test_without_any_money_none_is_told(ledger, place, tmp_path):
+    """They count alike for the order; "1.00 EUR a year" would be a number that nobody knows."""
+    filed(ledger, tmp_path, leaks({"saving": ""}, {"saving": ""}))
+    where = ["--ledger", place.where, "--recordings", str(place.recordings), "--hours", "fitter=8"]
+    told = CliRunner().invoke(plan_command, where).output
+    assert "2 of 2 repairs planned" in told and "a year" not in told
+    answered = json.loads(CliRunner().invoke(plan_command, [*where, "--json"]).output)
+    repairs = [r for week in answered["weeks"] for r in week["repairs"]]
+    assert [r["assumed"] for r in repairs] == [["money"]] * 2 and not answered["avoided"]
+    assert not any("value_per_year" in r for r in repairs) and answered["optimality"]["unit"].startswith("value ")
+
+
+def test_where_a_fault_was_heard_is_told_though_its_point_is_in_doubt(ledger, tmp_path):
+    """A danger at "a point in doubt" sends nobody anywhere: the row that opened it says where."""
+    filed(ledger, tmp_path, leaks({"point": "Line 1 capper"}))
+    doubtful = leaks({"point": "Line 1 caper", "area": "Hall 1"})
+    filed(ledger, tmp_path, doubtful, title="Second", day="2026-03-10", urgent=("A-1",))
+    with ledger.reading() as c:
+        site = sites.site_of(c, None)
+        ((danger, _),) = plan(c, site, Offer(2, HOURS)).dangers
+        (line, _) = rows_by_rank(c, site.id, show="open", area_id=None, limit=9, offset=0)
+    assert (danger.area, danger.point) == ("Hall 1", "Line 1 caper")
+    assert line.where.startswith("Hall 1, Line 1 caper")

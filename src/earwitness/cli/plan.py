@@ -138,7 +138,8 @@ def told(made: Plan) -> list[str]:
     lines = []
     for x, record in made.dangers:
         who = f"told: {record[-1]['who']}" if record else "NOBODY IS RECORDED AS TOLD (earwitness told)"
-        lines.append(f"BEFORE ANY PLAN: {x.finding.verdict} at {x.point or 'a point in doubt'} ({x.tag}), {who}")
+        tag = f" ({x.tag})" if x.tag else ""
+        lines.append(f"BEFORE ANY PLAN: {x.finding.verdict} at {x.point or 'a point in doubt'}{tag}, {who}")
     for week in range(1, made.offer.weeks + 1):
         jobs = made.in_week(week)
         if not jobs:
@@ -150,14 +151,15 @@ def told(made: Plan) -> list[str]:
             place = ", ".join(p for p in (x.point, x.location, x.area) if p)
             shared = f" [{'; '.join(j.task.bundles)}]" if j.task.bundles else ""
             counts = money({j.currency: j.value_per_year})
-            worth = (amounts({j.currency: j.avoids.over(1.0)}) if j.has_money else f"counts as {counts}") + " a year"
+            worth = amounts({j.currency: j.avoids.over(1.0)}) if j.has_money else f"counts as {counts}"
+            worth = f", {worth} a year" if made.told_in_money else ""
             who = f"{j.task.craft} {j.task.hours:g} h"
-            lines.append(f"  {x.tag or '':<9} {x.finding.verdict}: {place}; {who}, {worth}{shared}")
+            lines.append(f"  {x.tag or '':<9} {x.finding.verdict}: {place}; {who}{worth}{shared}")
     f = made.found
-    avoided = amounts(made.avoided()) or "nothing"
+    avoided = f"; {sums} avoided within these weeks" if (sums := amounts(made.avoided())) else ""
     lines.append(
-        f"{len(f.week)} of {len(made.jobs)} repairs planned; {avoided} avoided within these "
-        f"weeks, at most {100 * f.gap:.1f} % below the best that any plan could do."
+        f"{len(f.week)} of {len(made.jobs)} repairs planned{avoided}, at most {100 * f.gap:.1f} % below the best that "
+        "any plan could do."
     )
     for name, why in made.left.items():
         x = made.jobs[name].listed

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -20,7 +20,8 @@ FIGURES = tuple(Figures.__dataclass_fields__)
 
 @dataclass(frozen=True)
 class Listed:
-    """A line of the list: a finding with the names of its point and area."""
+    """A line of the list: a finding with the names of its point and area; where the point is in doubt, as the row that
+    opened it has them."""
 
     finding: Finding
     point: str | None
@@ -100,7 +101,8 @@ def ranked(
     places = {
         r.id: r for r in connection.execute(named.select_from(schema.point.outerjoin(schema.area, a.id == p.area_id)))
     }
-    return [_listed(r, places.get(r.point_id)) for r in rows]
+    noted = _as_noted(connection, [r.opened_by for r in rows if r.point_id is None])
+    return [_listed(r, places.get(r.point_id), noted.get(r.opened_by, {})) for r in rows]
 
 
 def count_by_state(connection: Connection, site_id: uuid.UUID) -> dict[str, int]:
@@ -247,7 +249,14 @@ def _finding(r: Row[Any]) -> Finding:
     return Finding(**own, figures=Figures(**{name: cells[name] for name in FIGURES}))
 
 
-def _listed(row: Row[Any], place: Any) -> Listed:
+def _as_noted(connection: Connection, opened_by: Sequence[uuid.UUID]) -> dict[uuid.UUID, Mapping[str, Any]]:
+    """What the rows of these readings say."""
+    r = schema.reading.c
+    return {row.id: row.cells for row in connection.execute(select(r.id, r.cells).where(r.id.in_(opened_by)))}
+
+
+def _listed(row: Row[Any], place: Any, noted: Mapping[str, Any]) -> Listed:
     if place is None:
-        return Listed(_finding(row), None, None, None, None, None)
+        point = noted.get("point") or noted.get("reading")
+        return Listed(_finding(row), point, None, None, noted.get("area"), noted.get("location"))
     return Listed(_finding(row), place.name, place.tag, place.plant_tag, place.area, place.location)

@@ -18,7 +18,7 @@ LEAK = (
     "touched; then listen again from the same distance."
 )
 HAZARDOUS_LEAK = (
-    "Tell the responsible person now and confirm with a gas detector; repair is for licensed people, after "
+    "Tell the responsible person{now} and confirm with a gas detector; repair is for licensed people, after "
     "isolating, purging and proving zero pressure{spot}. Listen again afterwards, and measure the gas again: "
     "silence clears nothing."
 )
@@ -102,9 +102,9 @@ def next_step(reading: Reading, judgement: Judgement | None, hazards: Sequence[W
     if judgement is None:
         return say("next-record-again", "Record again and judge anew; nothing could be judged.")
     verdict = judgement.verdict
-    codes = {h.code for h in hazards}
+    codes, urgent = {h.code for h in hazards}, any(h.urgent for h in hazards)
     if reading.seen and not reading.repair.fixed_now:
-        return _leak(reading, codes)
+        return _leak(reading, codes, urgent)
     if verdict == "inconclusive":
         text = "Listen again, longer and closer, with the background noted: that would settle it."
         return judgement.settle or say("next-listen-again", text)
@@ -113,7 +113,7 @@ def next_step(reading: Reading, judgement: Judgement | None, hazards: Sequence[W
             return say("next-prove-with-detector", HAZARDOUS_MENDED)
         return say("next-prove", "Mended on the spot, as noted: listen again from the same distance to prove it.")
     if verdict == "leak":
-        return _leak(reading, codes)
+        return _leak(reading, codes, urgent)
     if verdict == "friction":
         return _friction(reading)
     if verdict == "no-leak-heard" and is_dangerous(reading.medium):
@@ -123,11 +123,11 @@ def next_step(reading: Reading, judgement: Judgement | None, hazards: Sequence[W
     return say(f"next-{verdict}", BY_VERDICT[verdict])
 
 
-def _leak(reading: Reading, codes: Set[str]) -> Sentence:
+def _leak(reading: Reading, codes: Set[str], urgent: bool) -> Sentence:
     """What burns, poisons, suffocates or scalds goes first, whatever it blows for and whether it was found or not."""
-    spot = f" at {reading.location}" if reading.location else ""
+    spot = f" ({reading.location})" if reading.location else ""
     if codes & HAZARDOUS:
-        return say("next-hazardous-leak", HAZARDOUS_LEAK, spot=spot)
+        return say("next-hazardous-leak", HAZARDOUS_LEAK, now=" now" if urgent else "", spot=spot)
     if "steam" in codes:
         return say("next-steam-leak", STEAM_LEAK, spot=spot)
     if reading.confirmed == "not-found":

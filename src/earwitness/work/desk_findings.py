@@ -122,8 +122,9 @@ def _rows(connection: Connection, found: Sequence[Any]) -> list[FindingRow]:
 
 def _row(r: Any, heard: Mapping[str, Any]) -> FindingRow:
     said = blocks.list_row({**heard, "repair": needed(r.repair, heard)})
+    where = _where(r.area, r.point, r.plant_tag or r.tag) if r.point else blocks.where(heard)
     return FindingRow(
-        r.id, _where(r.area, r.point, r.plant_tag or r.tag), fault(r.verdict), WORDS[r.word_order], r.state,
+        r.id, where, fault(r.verdict), WORDS[r.word_order], r.state,
         r.opened_at, r.cost_per_year, r.saving_per_year, r.currency or "",
         said.wastes, said.saves, said.work,
     )  # fmt: skip

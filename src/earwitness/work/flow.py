@@ -11,6 +11,7 @@ from earwitness import units
 from earwitness.errors import InputError, as_asked
 from earwitness.gas.gas_table import Gas
 from earwitness.gas.gases import find_gas, reference_density
+from earwitness.gas.heat import gross_heat
 from earwitness.gas.opening import Flow, flow_through_opening
 from earwitness.interval import Uncertain
 from earwitness.plant.assessment import Quantity, Warned
@@ -150,7 +151,7 @@ def _circumstances(gas: str, specific_power: str | None, price: str | None) -> S
         power = units.quantity(specific_power, "specific power", where="specific-power")
         survey = replace(survey, air=AirSystem(specific_power_j_m3=power))
     if price is not None:
-        read = units.price(price, where="price")
+        read = units.price(price, where="price", heat=gross_heat(gas) is not None)
         priced = Price(read.value, read.currency, read.per, read.given)
         if read.per == "kWh":
             survey = replace(survey, energy=Energy(priced))

@@ -132,11 +132,12 @@ class Plan:
                 "week": w,
                 "shutdown": w in o.shutdowns,
                 "hours": {c: {"used": rounded(u), "offered": o.hours[c]} for c, u in self.used(w).items()},
-                "repairs": [_job_json(j) for j in self.in_week(w)],
+                "repairs": [_job_json(j, self.told_in_money) for j in self.in_week(w)],
             }
             for w in range(1, o.weeks + 1)
         ]
         gap = {"value": rounded(self.found.value), "bound": rounded(self.found.bound), "gap": rounded(self.found.gap)}
+        unit = (self.told_in_money and o.currency) or "value"
         return {
             "schema": SCHEMA,
             "site": self.site.name,
@@ -144,7 +145,7 @@ class Plan:
             "first": [_place_json(x) | {"verdict": x.finding.verdict, "told": t} for x, t in self.dangers],
             "weeks": weeks,
             "avoided": {currency: _as_json(x) for currency, x in self.avoided().items()},
-            "optimality": gap | {"unit": f"{o.currency or 'value'} avoided within the weeks planned"},
+            "optimality": gap | {"unit": f"{unit} avoided within the weeks planned"},
             "left": [_place_json(self.jobs[n].listed) | {"why": why.as_json()} for n, why in self.left.items()],
             "returns": [r.as_json() for r in self.returns],
             "notes": [n.as_json() for n in self.notes],
@@ -160,13 +161,14 @@ def _place_json(x: Listed) -> dict[str, Any]:
     return {k: v for k, v in named.items() if v is not None} | {"printed_tag": x.tag}
 
 
-def _job_json(j: Job) -> dict[str, Any]:
+def _job_json(j: Job, told_in_money: bool) -> dict[str, Any]:
     out = _place_json(j.listed) | {
         "verdict": j.listed.finding.verdict,
         "craft": j.task.craft,
         "hours": j.task.hours,
         "cost": j.task.cost,
-        "value_per_year": rounded(j.value_per_year),
+        "value_per_year": rounded(j.value_per_year) if told_in_money else None,
+        "assumed": sorted(j.assumed),
         "avoids_per_year": _as_json(j.avoids.over(1.0)) if j.has_money else None,
         "currency": j.currency or None,
         "set_ups": list(j.task.bundles),

@@ -11,6 +11,7 @@ from earwitness.gas.calibration import Calibration, calibrated_flow
 from earwitness.gas.from_level import LevelFlow, flow_from_level, known_level_reference, smallest_heard
 from earwitness.gas.gas_table import Gas
 from earwitness.gas.gases import find_gas, reference_density
+from earwitness.gas.heat import gross_heat
 from earwitness.gas.opening import flow_through_opening
 from earwitness.gas.reference import ReferenceCondition, measured_flow
 from earwitness.interval import Uncertain, within_factor
@@ -203,11 +204,17 @@ def yearly(
     notes: list[Sentence] = []
     mass = flow * (hours * 3600.0)
     price = _price_of(gas, survey)
+    each = _of_a_kg(price, gas) if price is not None else None
     if price is None:
         text = "No price of {gas} is given, so its loss has no cost here; state it as a [[gas]]."
         notes.append(say("no-gas-price", text, gas=gas.name))
+    elif each is None:
+        text = "The price of {gas} is one of heat, and how much a kg holds is not known here; state it per kg or m3."
+        notes.append(say("gas-price-of-heat", text, gas=gas.name))
     else:
-        each = price.value / (1.0 if price.per == "kg" else reference_density(gas))
+        if price.per == "J":
+            text = "A kg of {gas} is taken to hold {heat:.1f} MJ gross, which its price counts."
+            notes.append(say("gross-heat", text, gas=gas.name, heat=(gross_heat(gas) or 0.0) / 1e6))
         amounts["cost_per_year"] = mass * Uncertain(each, 0.0, {f"price_{gas.name}": PRICE_SIGMA})
         amounts["saving_per_year"] = amounts["cost_per_year"]
     if gas.gwp:
@@ -220,11 +227,19 @@ def yearly(
 def _price_of(gas: Gas, survey: Survey) -> Price | None:
     for name, price in survey.gas_prices.items():
         try:
-            if find_gas(name).name == gas.name and price.per in ("kg", "m3"):
+            if find_gas(name).name == gas.name and price.per in ("kg", "m3", "J"):
                 return price
         except InputError:
             continue
     return None
+
+
+def _of_a_kg(price: Price, gas: Gas) -> float | None:
+    """What a kg costs; None where that is not known of a price of heat."""
+    if price.per == "J":
+        heat = gross_heat(gas)
+        return None if heat is None else price.value * heat
+    return price.value / (1.0 if price.per == "kg" else reference_density(gas))
 
 
 def _of_air(
