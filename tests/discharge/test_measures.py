@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from earwitness.hearing.discharge_course import _breadth, _bursts, _cracks, _seconds, _starts, _unsteadiness
-from earwitness.hearing.discharge_measures import _comb, _listen
+from earwitness.hearing.discharge_measures import LOCKED_DB, _comb, _listen, _together_db
 from earwitness.hearing.discharge_pulses import _of_noise
 from earwitness.sound.mains_phase import envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
@@ -34,6 +34,17 @@ def test_noise_has_a_power_of_one_over_its_noise():
     spectrum = envelope_spectrum(sounds.noise(10, 8, 2000).astype(np.float32), 2000.0)
     inside = (spectrum.hz > 20) & (spectrum.hz < 900)
     assert spectrum.power[inside].mean() == pytest.approx(1.0, abs=0.1)
+
+
+def test_lines_that_are_faint_each_tell_together_and_noise_hardly_more_often_than_before():
+    """Two of 9.5 dB, each 8.9 times the noise: 17.8 in all, as rare as a line of 13.8 (gamma of two, three pairs)."""
+    faint = _together_db([9.5, 9.5, -20.0])
+    assert faint == pytest.approx(10 * np.log10(13.8), abs=0.1) and faint > LOCKED_DB
+    assert _together_db([15.0, -20.0, -20.0]) == pytest.approx(15.0)
+    lines = np.sort(np.random.default_rng(0).exponential(1.0, (20_000, 3)), axis=1)[:, ::-1]
+    told = np.array([_together_db(list(row)) for row in 10 * np.log10(lines)])
+    alone, together = (np.mean(x > 10 * np.log10(5.0)) for x in (10 * np.log10(lines[:, 0]), told))
+    assert alone <= together < 1.6 * alone
 
 
 def test_a_tone_is_taken_out_and_the_beat_of_the_noise_stays():

@@ -36,7 +36,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import TOLERANCE
 
-VERSION = "7"
+VERSION = "8"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less

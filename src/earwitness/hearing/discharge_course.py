@@ -36,7 +36,7 @@ _BURST_OVER_QUIET = 6.0  # power of a burst's loudest moment over that of the mi
 _BURST_ENDS = 0.1  # of its loudest moment
 _BURST_S = 0.3  # of a longer one, the first part
 _EDGE_S, _BESIDE_S = 0.0015, 0.006  # a step across a frame, and what is looked at on either side of it
-_WITHIN_BURST_S = 0.012  # dark for a half cycle of the mains, and it is still the same
+_WITHIN_BURST_S = 0.025  # dark for a cycle of the mains, and it is still the same
 _MOST_BURSTS = 200
 _LEAST_FRAMES = 4  # to have a shape
 

@@ -6,6 +6,7 @@ over one cycle of the mains. `hearing.discharge` says what each of them speaks f
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -75,13 +76,25 @@ def _read(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool) -> Lis
 
 
 def _locked_db(lock: MainsLock) -> float:
-    """How far the beat at once, twice and four times the mains stands out; less where it is the by-product of a beat
-    that is more than 3 dB stronger: six pulses a cycle, or one that is not of the mains. Where a rhythm of its own has
-    many lines and stronger ones, some of them stand at the mains by chance."""
-    if lock.foreign_lines >= RHYTHM_LINES and lock.foreign_db > lock.over_noise_db:
-        return lock.over_noise_db - lock.foreign_db
-    stronger = max(lock.lines_db[6], lock.foreign_db) - lock.over_noise_db
-    return lock.over_noise_db - max(0.0, stronger - 3.0)
+    """How far the beat at once, twice and four times the mains stands out, all lines together; less where it is the
+    by-product of a beat that is more than 3 dB stronger: six pulses a cycle, or one that is not of the mains. Where a
+    rhythm of its own has many lines and stronger ones, some of them stand at the mains by chance."""
+    over = _together_db(sorted((lock.lines_db[order] for order in (1, 2, 4)), reverse=True))
+    if lock.foreign_lines >= RHYTHM_LINES and lock.foreign_db > over:
+        return over - lock.foreign_db
+    stronger = max(lock.lines_db[6], lock.foreign_db) - over
+    return over - max(0.0, stronger - 3.0)
+
+
+def _together_db(lines_db: list[float]) -> float:
+    """The line of noise that would be as rare as the strongest of these, or as the strongest two or all of them
+    together: the power of k lines of noise is gamma distributed, and there are three pairs to choose from."""
+    power = 10 ** (np.array(lines_db) / 10)
+    rare = power[0]
+    for k in range(2, len(power) + 1):
+        both = power[:k].sum()
+        rare = max(rare, both - np.log(sum(both**j / math.factorial(j) for j in range(k))) - np.log(3))
+    return 10 * float(np.log10(rare))
 
 
 def _loud_parts(sound: Modulation) -> tuple[Array, Array]:
