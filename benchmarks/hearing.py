@@ -82,10 +82,18 @@ def reading(task: tuple[str, int, int]) -> tuple[Outcome, Outcome | None]:
     own = outcome(drawn.truth, _hearing(kind).judge(heard, drawn.state), source)
     if kind not in TOLD:
         return own, None
-    leaks_by = drawn.variety.get("decoy") == "hiss"  # no tone comes through, but the probe passes a leak
-    quiet = drawn.truth in NOTHING | {"friction"}  # a raised level without impacts is nothing that sound alone tells
-    truth = "leak" if leaks_by else "none" if quiet else kind
-    return own, unnamed(heard, truth, "leak" if leaks_by else drawn.truth, getattr(drawn.state, "mains_hz", None))
+    truth, verdict = kind, drawn.truth
+    if drawn.truth in NOTHING | {"friction"}:  # a raised level without impacts is nothing that sound alone tells
+        truth, verdict = beside(drawn.variety)
+    return own, unnamed(heard, truth, verdict, getattr(drawn.state, "mains_hz", None))
+
+
+def beside(variety: Mapping[str, Any]) -> tuple[str, str]:
+    """Kind and verdict of what is heard though it is not what was listened to: a leak that the probe passes, a bearing
+    that is struck, of which nobody stated the parts."""
+    if variety.get("decoy") == "hiss":
+        return "leak", "leak"
+    return ("bearing", "inconclusive") if variety.get("source") == "impacts" else ("none", "inconclusive")
 
 
 def decoy(task: tuple[int, int, tuple[str, ...]]) -> tuple[dict[str, Outcome], Outcome]:

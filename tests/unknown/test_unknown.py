@@ -196,6 +196,24 @@ def test_one_blow_a_turn_may_be_a_bearings_or_a_gears():
     assert judgement.notes[0].args["kind"] == "a bearing or a gear"
 
 
+def tools_laid_down() -> np.ndarray:
+    """Blows that ring, of all strengths and at no time in particular: clatter, or a bearing with grit in it."""
+    rng, sound = np.random.default_rng(31), 0.01 * sounds.noise(8, 30)
+    ring = np.exp(-np.arange(2400) / 400.0) * np.cos(2 * np.pi * 4100 / RATE * np.arange(2400))
+    for start in rng.integers(0, len(sound) - 2400, 40):
+        sound[start : start + 2400] += 0.5 * rng.lognormal(0, 0.6) * ring
+    return sound.astype(np.float32)
+
+
+def test_blows_in_no_rhythm_do_not_say_that_there_is_something():
+    """A bearing's detector may be sure of impacts at random; whoever was not told that it is a bearing cannot be."""
+    at_random = judge(Heard(tools_laid_down(), RATE, sensor="contact"))
+    in_rhythm = judge(Heard(outer_race_impacts(), RATE, sensor="contact"))
+    assert at_random.measured["as-bearing"] > 3.0 and at_random.measured["surest"] < 0.0
+    assert at_random.verdict == "inconclusive" and kinds_of(at_random)["bearing"] < 0.5
+    assert in_rhythm.measured["surest"] > 0.0 and kinds_of(in_rhythm)[NONE] < kinds_of(at_random)[NONE]
+
+
 @pytest.mark.parametrize("mains_hz", [50.0, 60.0])
 def test_a_rectifier_is_nothing(mains_hz):
     judgement = judge(Heard(rectifier(mains_hz).astype(np.float32), RATE))

@@ -14,8 +14,10 @@ First order: what the sound is made of. Each kind that is told by sound alone is
 A fan or an air conditioner swells in a rhythm too, but smoothly: its harmonics fall off steeply (the Fourier series
 of a smooth course against that of short blows). A rectifier beats six times a cycle of the mains and with nothing
 slower. Then each kind's own detector is asked: it knows its own kind and takes all else for silence, so its odds are
-evidence beside those measures, no more. All are weighed jointly with weights fitted on sounds of every kind and of
-none (`fitting/unknown.py`), and the likeliest kind's own detector gives the verdict.
+evidence beside those measures, no more. That it is none of them is told by the surest detector alone: one that is sure
+is enough for something, however many deny theirs. Only of impacts in no rhythm is none asked: clatter has them too. All
+are weighed jointly with weights fitted on sounds of every kind and of none (`fitting/unknown.py`), and the likeliest
+kind's own detector gives the verdict.
 
 Which probe was held is known more often than the kind, and each has its use (common practice): through a contact probe
 nobody looks for what comes through the air, least of all on live parts, through an air probe seldom for a bearing. And
@@ -41,7 +43,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "8"
+VERSION = "9"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
@@ -50,14 +52,13 @@ QUIET = {
     "bearing": frozenset({"no-fault-heard", "friction"}),
     "electrical": frozenset({"no-discharge-heard"}),
 }
+_IN_NO_RHYTHM = frozenset({"irregular"})
 _NAMES = {
     "strikes": ("harmonics of a beat that is not of the mains, as far as blows have them and swells have not", "dB"),
     "moments": ("kurtosis of the loudness (log10; a steady hiss has 0.7)", ""),
     "tone": ("narrow tone that comes and goes, against chance", "standard deviations"),
     "tone-beats": ("beats a second of the tone, where it has a regular beat as an emitter has", "1/s"),
-    "tone-stays": ("a clear tone where it is weakest, under where it is loudest", "dB"),
     "tone-front": ("rise within an eighth of a second of a tone that has no regular beat", "dB"),
-    "tones": ("narrow lines that are not twice the mains apart, over the rest", "dB"),
     "own-rhythm": ("beats that are not of the mains", ""),
     "beat-depth": ("how much louder at the loudest phase of the mains", "dB"),
     "hum-lines": ("narrow lines twice the mains apart, beyond chance", ""),
@@ -67,13 +68,12 @@ _NAMES = {
     "as-seal": ("odds of an emitter's tone coming through (log)", "nats"),
     "as-bearing": ("odds of a bearing's fault (log)", "nats"),
     "as-electrical": ("odds of a discharge or hum (log)", "nats"),
+    "surest": ("odds that the surest detector gives its own kind (log), impacts in no rhythm left aside", "nats"),
 }
 # what the kinds' own detectors measure of a sound
 _MEASURED = {
     "tone": ("seal", "tone-deviate"),
-    "tone-stays": ("seal", "stays"),
     "tone-front": ("seal", "front"),
-    "tones": ("electrical", "tones"),
     "own-rhythm": ("electrical", "foreign-lines"),
     "beat-depth": ("electrical", "depth"),
     "hum-lines": ("electrical", "comb-lines"),
@@ -134,7 +134,9 @@ def judge(heard: Heard, state: UnknownState | None = None, *, prior: Mapping[str
         return Judgement("inconclusive", None, {}, (), "unknown", VERSION, settle=_settle_unheard())
     state = state or UnknownState()
     asked = _asked(heard, state)
-    measured = _made_of(heard, state) | {f"as-{kind}": _log_odds(judged, kind) for kind, judged in asked.items()}
+    measured = _made_of(heard, state)
+    measured |= {f"as-{kind}": _log_odds(judged, QUIET[kind]) for kind, judged in asked.items()}
+    measured["surest"] = max(_log_odds(judged, QUIET[kind] | _IN_NO_RHYTHM) for kind, judged in asked.items())
     for code, (kind, name) in _MEASURED.items():
         if name in asked[kind].measured:
             measured[code] = float(asked[kind].measured[name])
@@ -245,12 +247,12 @@ def _said(row: WeightRow, value: float) -> Evidence:
     return Evidence(row.code, name, round(value, 2), unit, criterion, row.supports, row.weight(value))
 
 
-def _log_odds(judgement: Judgement, kind: str) -> float:
-    """How sure a detector is that it heard something of its own kind: ln(p/(1-p)) of all its verdicts but the quiet
-    one, within ±8; -8 where it could not judge."""
+def _log_odds(judgement: Judgement, nothing: frozenset[str]) -> float:
+    """How sure a detector is that it heard something of its own kind: ln(p/(1-p)) of all its verdicts but those that
+    count for nothing, within ±8; -8 where it could not judge."""
     if not judgement.probabilities:
         return -_MOST_NATS
-    quiet = sum(p for verdict, p in judgement.probabilities.items() if verdict in QUIET[kind])
+    quiet = sum(p for verdict, p in judgement.probabilities.items() if verdict in nothing)
     quiet = min(max(quiet, 1e-9), 1 - 1e-9)
     return min(_MOST_NATS, max(-_MOST_NATS, math.log((1 - quiet) / quiet)))
 
