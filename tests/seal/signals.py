@@ -78,7 +78,7 @@ def slanted_line() -> np.ndarray:
     flat = np.zeros((20, 200), np.float32)
     for frame in range(-3, 4):
         flat[9 + frame, 100 + frame] = 8.0
-    return flat
+    return np.exp(flat)
 
 
 def no_knocks() -> np.ndarray:

@@ -24,8 +24,8 @@ from earwitness.sound.tone_swept import steep_boxes, swept_boxes
 
 Array = NDArray[np.float64]
 
-_AT_LEAST, _STANDS_OUT = 4, 1.0  # candidates that are followed, however little they rise; others only from here on
-_MOST, _RISES_DB = 3, -5.0  # candidates that are looked at: so many, if they rise at all
+_AT_LEAST, _STANDS_OUT = 3, 2.0  # candidates that are followed, however little they rise; others only from here on
+_MOST, _RISES_DB = 2, -5.0  # candidates that are looked at: so many, if they rise at all
 _SWEPT_DB = 1.0  # a line or a box is followed through puffs more surely than what stands out of its band
 _SHORTEST_BEAT_S = 0.1
 _UNSURE_GAP_S = 0.8  # closed where the beat is not known

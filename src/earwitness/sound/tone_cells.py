@@ -117,7 +117,7 @@ def tone_cells(samples: Samples, rate_hz: float, *, low_hz: float, high_hz: floa
     if talk:  # between the lines of a voice it is quieter than noise
         over = np.where(over_bins(crowd, len(hz)), np.maximum(over, np.float32(SOFT * np.expm1(NOISE_LOG))), over)
     noise = _through_knocks(noise, knocks)
-    lines, steepest, where = slanted_lines(np.log(cells), quick, soft=SOFT, noise_log=NOISE_LOG)
+    lines, steepest, where = slanted_lines(cells, quick, soft=SOFT, noise_log=NOISE_LOG)
     if len(lines) != len(power):  # hops that are no whole number of samples
         there = np.minimum(np.arange(len(power)), len(lines) - 1)
         lines, steepest, where = lines[there], steepest[there], where[there]
@@ -161,7 +161,7 @@ def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
     edges = np.linspace(0, bins, max(1, round(bins / _BAND_BINS)) + 1).astype(int)
     noise = np.empty((frames, len(edges) - 1), np.float32)
     for i, (low, high) in enumerate(pairwise(edges)):
-        noise[:, i] = np.sort(over[:, low:high], axis=1)[:, int((high - low) * _QUIET_SHARE)]
+        noise[:, i] = np.sort(over[:, low:high:2], axis=1)[:, int((high - low) // 2 * _QUIET_SHARE)]
     noise = np.maximum(noise, np.float32(_TINY))
     noise /= _middle(noise)
     centres = (edges[:-1] + edges[1:] - 1) / 2

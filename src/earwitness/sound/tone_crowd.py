@@ -38,8 +38,12 @@ def crowded(short: Cells32, frames: int) -> NDArray[np.bool_]:
     crowd = _in_most(cells > _STANDS_OUT)
     maybe = crowd.any(axis=1)  # in noise alone hardly ever
     if maybe.any():
-        usual = quantile(_over_moment(cells[::4]), _USUAL)
-        crowd[maybe] = _in_most(_lines(_over_moment(cells[maybe]), np.maximum(usual, 1).astype(np.float32)))
+        moment = _over_moment(cells[maybe])
+        lines = _lines(moment)
+        crowd[maybe] = _in_most(lines)
+        if crowd.any():
+            lines &= moment > _STANDS_OUT * quantile(_over_moment(cells[::4]), _USUAL).astype(np.float32)
+            crowd[maybe] = _in_most(lines)
     if not crowd.any():
         return np.zeros((frames, crowd.shape[1]), bool)
     within = np.minimum(2 * np.arange(frames)[:, None] + np.arange(7), len(short) - 1)
@@ -74,13 +78,13 @@ def _over_moment(cells: Cells32) -> Cells32:
     return np.asarray(cells / np.repeat(np.maximum(noise / np.float32(-np.log(1 - _QUIET)), 1), np.diff(edges), axis=1))
 
 
-def _lines(cells: Cells32, usual: Cells32) -> NDArray[np.bool_]:
-    """Where a cell stands out of its moment, of what is usual at its frequency, and of those beside it."""
+def _lines(cells: Cells32) -> NDArray[np.bool_]:
+    """Where a cell stands out of its moment, and of those beside it."""
     last = cells.shape[1] - _BESIDE
     inner = cells[:, _BESIDE:last]
     found = np.zeros(cells.shape, bool)
     found[:, _BESIDE:last] = (
-        (inner > _STANDS_OUT * usual[_BESIDE:last])
+        (inner > _STANDS_OUT)
         & (inner > cells[:, _BESIDE - 1 : last - 1])
         & (inner >= cells[:, _BESIDE + 1 : last + 1])
         & (inner > _VALLEY * cells[:, : last - _BESIDE])

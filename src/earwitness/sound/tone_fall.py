@@ -71,8 +71,8 @@ def against_noise(cells: ToneCells, course: Course) -> Against:
 
 
 def without_drift(cells: ToneCells, course: Course) -> Course:
-    """A course; if it is a line alone that rises while all that sounds within 200 Hz of it hardly falls, it has drifted
-    there from beside, and rises by that fall.
+    """A course; if it rises while all that sounds within 200 Hz of it hardly falls, the tone has drifted there from
+    beside, and rises by that fall.
 
     Parameters
     ----------
@@ -80,7 +80,7 @@ def without_drift(cells: ToneCells, course: Course) -> Course:
     course : of a candidate.
     """
     box = course.box
-    if not box.line or course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
+    if box.swept or course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
         return course
     to_noise_db, stays_db, _ = against_noise(cells, replace(course, beat_s=0.0))
     if to_noise_db < _TELLS_FALL_DB or -stays_db > _HARDLY * to_noise_db:

@@ -13,21 +13,22 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
 
 Cells32 = NDArray[np.float32]
 Steps = NDArray[np.uint16]
 
-_AROUND = 64  # short bins: 2 kHz; a power of two
+_BLOCK, _AROUND = 8, 9  # short bins, and so many times as many: 2 kHz
 _EULER = 0.5772  # the mean log of an exponential lies by so much under the log of its mean
 _REACH = 3  # short frames to either side
 _RISES = (0, 1, 3, 6, 9, 12)  # bins that a line rises or falls in as many frames: up to 7.8 kHz in a second
 _STEEP = (16, 24, 32)  # up to 21 kHz in a second; what runs so fast through a band is as short there as a knock
 _AT_MOST = 1.0  # nats: a knock is in two or three frames of a steep line, and may not fill it
-_STEPS, _LOUDEST = 500, 18.0  # a nat in whole numbers, half as long to read; no seven cells overflow these
+_STEPS, _LOUDEST = 500, 6e7  # a nat in whole numbers, half as long to read; no seven cells overflow these
 
 
 def slanted_lines(
-    flat: Cells32, knocks: NDArray[np.bool_], *, soft: float, noise_log: float
+    cells: Cells32, knocks: NDArray[np.bool_], *, soft: float, noise_log: float
 ) -> tuple[Cells32, Cells32, NDArray[np.intp]]:
     """(frames, short bins) the most that any straight line through the middle of each seven short frames, two apart,
     holds: the mean of log(1 + cell/soft), seven short frames being one long frame; (frames,) the most that any
@@ -38,14 +39,15 @@ def slanted_lines(
 
     Parameters
     ----------
-    flat : (short frames, short bins) log of the cells over the noise's spectrum.
+    cells : (short frames, short bins) cells over the noise's spectrum, 8 short bins or more [1].
     knocks : (short frames, short bins) where something knocks [yes or no].
     soft : times the noise from where on a cell counts by its logarithm [1].
     noise_log : mean of log(1 + cell/soft) in noise [nats].
     """
-    over = flat - _around(flat)
-    over -= np.float32(_EULER + np.log(soft))
-    logs = np.log1p(np.exp(np.minimum(over, np.float32(_LOUDEST), out=over), out=over), out=over)
+    usual = np.exp(_around(np.log(cells)) + np.float32(_EULER + np.log(soft)))
+    bands = np.minimum(np.arange(cells.shape[1]) // _BLOCK, usual.shape[1] - 1)
+    over = cells / usual[:, bands]
+    logs = np.log1p(np.minimum(over, np.float32(_LOUDEST), out=over), out=over)
     logs *= np.float32(_STEPS)
     steps, noise = np.rint(logs, out=logs).astype(np.uint16), round(noise_log * _STEPS)
     quick = _along(np.minimum(steps, round(_AT_MOST * _STEPS)), _STEEP, noise)
@@ -57,14 +59,10 @@ def slanted_lines(
 
 
 def _around(flat: Cells32) -> Cells32:
-    """(short frames, short bins) the mean of the bins around: sums of sums, row after row at once."""
-    rows, bins = flat.shape
-    sums = np.pad(flat, ((0, 1), (_AROUND // 2, _AROUND // 2)), mode="symmetric").ravel()
-    count = 1
-    while count < _AROUND:
-        sums = sums[:-count] + sums[count:]
-        count *= 2
-    return sums[: rows * (bins + _AROUND)].reshape(rows, -1)[:, :bins] * np.float32(1 / _AROUND)
+    """(short frames, bins) the mean of the nine blocks of bins around."""
+    blocks = flat.shape[1] // _BLOCK
+    means = flat[:, : blocks * _BLOCK].reshape(-1, _BLOCK) @ np.full(_BLOCK, 1 / _BLOCK, np.float32)
+    return means.reshape(-1, blocks) @ uniform_filter1d(np.eye(blocks, dtype=np.float32), _AROUND, axis=0)
 
 
 def _along(cells: Steps, rises: Sequence[int], noise: int) -> Steps:
