@@ -79,10 +79,10 @@ def without_drift(cells: ToneCells, course: Course) -> Course:
     cells : the recording's cells.
     course : of a candidate.
     """
-    box = course.box
-    if box.swept or course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
+    if course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
         return course
-    to_noise_db, stays_db, _ = against_noise(cells, replace(course, beat_s=0.0))
+    near = replace(course, beat_s=0.0) if course.box.line else course  # within 200 Hz of a line, too, whose beat is known
+    to_noise_db, stays_db, _ = against_noise(cells, near)
     if to_noise_db < _TELLS_FALL_DB or -stays_db > _HARDLY * to_noise_db:
         return course
     rise_db, at_most_db = (min(rise, -stays_db) for rise in (course.rise_db, course.at_most_db))
