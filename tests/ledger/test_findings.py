@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
+from sqlalchemy import event
 
 from earwitness.errors import EarwitnessError, InputError
 from earwitness.ledger import findings, points, sites
@@ -73,6 +74,19 @@ def test_a_doubt_that_is_settled_joins_what_stands_at_the_point(ledger, tmp_path
             course = findings.savings(c, site)
         assert listed.finding.figures.saving_per_year == 70 and course[-1].estimated == 70
         assert states == (["open", "repaired", "reopened"] if repaired else ["open", "open"])
+
+
+@pytest.mark.parametrize(("point", "asked"), [("Capper", False), ("Caper", True)])
+def test_rows_are_read_for_a_place_only_where_a_point_is_in_doubt(ledger, tmp_path, point, asked):
+    listened(ledger, tmp_path, JANUARY, "leak")
+    listened(ledger, tmp_path, MARCH, "leak", name="A-2", point=point)
+    said = []
+    with ledger.reading() as c:
+        site = sites.site_of(c, None).id
+        event.listen(c, "before_cursor_execute", lambda *of: said.append(of[2]))
+        findings.ranked(c, site)
+        assert findings.ranked(c, site, states=["dismissed"]) == []
+    assert said and any("reading.cells" in statement for statement in said) is asked
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from earwitness.errors import EarwitnessError
 from earwitness.ledger import findings as stored
 from earwitness.ledger import sites
 from earwitness.plant.assessment import Warned
-from earwitness.work.desk_findings import rows_by_rank, story_of
+from earwitness.work.desk_findings import dangers, rows_by_rank, story_of
 from earwitness.work.file_survey import file_survey
 from earwitness.work.plan import Offer, plan, take_over
 from earwitness.work.returns import returns, walk
@@ -215,11 +215,14 @@ def test_without_any_money_none_is_told(ledger, place, tmp_path):
 def test_where_a_fault_was_heard_is_told_though_its_point_is_in_doubt(ledger, tmp_path):
     """A danger at "a point in doubt" sends nobody anywhere: the row that opened it says where."""
     filed(ledger, tmp_path, leaks({"point": "Line 1 capper"}))
-    doubtful = leaks({"point": "Line 1 caper", "area": "Hall 1"})
+    doubtful = leaks({"point": "Line 1 caper", "area": "Hall 1", "tag": "T-9", "location": "under the valve"})
     filed(ledger, tmp_path, doubtful, title="Second", day="2026-03-10", urgent=("A-1",))
     with ledger.reading() as c:
         site = sites.site_of(c, None)
         ((danger, _),) = plan(c, site, Offer(2, HOURS)).dangers
         (line, _) = rows_by_rank(c, site.id, show="open", area_id=None, limit=9, offset=0)
+        (first,) = dangers(c, site.id)
+        story = story_of(c, danger.finding, datetime(2026, 3, 11, tzinfo=UTC))
     assert (danger.area, danger.point) == ("Hall 1", "Line 1 caper")
-    assert line.where.startswith("Hall 1, Line 1 caper")
+    assert danger.where == line.where == first.where == story.where == "Hall 1, Line 1 caper, tag T-9"
+    assert story.heading.endswith(": leak at Line 1 caper") and story.spot == "under the valve"

@@ -139,7 +139,7 @@ def told(made: Plan) -> list[str]:
     for x, record in made.dangers:
         who = f"told: {record[-1]['who']}" if record else "NOBODY IS RECORDED AS TOLD (earwitness told)"
         tag = f" ({x.tag})" if x.tag else ""
-        lines.append(f"BEFORE ANY PLAN: {x.finding.verdict} at {x.point or 'a point in doubt'}{tag}, {who}")
+        lines.append(f"BEFORE ANY PLAN: {x.finding.verdict} at {x.point}{tag}, {who}")
     for week in range(1, made.offer.weeks + 1):
         jobs = made.in_week(week)
         if not jobs:
@@ -163,6 +163,7 @@ def told(made: Plan) -> list[str]:
     )
     for name, why in made.left.items():
         x = made.jobs[name].listed
-        lines.append(f"Left: {x.finding.verdict} at {x.point} ({x.tag}). {why.text}")
+        tag = f" ({x.tag})" if x.tag else ""
+        lines.append(f"Left: {x.finding.verdict} at {x.point}{tag}. {why.text}")
     lines += [f"Again: {r.area}. {r.sentence.text}" for r in made.returns]
     return lines + [f"Note: {n.text}{HINTS.get(n.code, '')}" for n in made.notes]

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, Row, func, select
 from earwitness.errors import InputError
 from earwitness.ledger import schema
 from earwitness.ledger.rows import change, put
-from earwitness.plant.finding import CLOSED, STANDING, Figures, Finding, Step, check_step
+from earwitness.plant.finding import ACT_NOW_CLASS, CLOSED, STANDING, Figures, Finding, Step, check_step
 
 FIGURES = tuple(Figures.__dataclass_fields__)
 
@@ -24,11 +24,17 @@ class Listed:
     opened it has them."""
 
     finding: Finding
-    point: str | None
-    tag: str | None
+    point: str
+    tag: str | None  # as printed
     plant_tag: str | None
     area: str | None
     location: str | None
+
+    @property
+    def where(self) -> str:
+        """In words: area, point, tag."""
+        tag = self.plant_tag or self.tag
+        return ", ".join(x for x in (self.area, self.point, f"tag {tag}" if tag else None) if x)
 
 
 @dataclass(frozen=True)
@@ -83,26 +89,40 @@ def ranked(
     connection: Connection,
     site_id: uuid.UUID,
     *,
-    standing: bool = True,
+    standing: bool | None = True,
     limit: int = 100,
     offset: int = 0,
     states: Collection[str] = (),
+    area_id: uuid.UUID | None = None,
+    urgent: bool = False,
 ) -> list[Listed]:
     """A page of the site's findings by rank: what is to be acted on first, first. `standing` are those open,
-    scheduled or reopened; else those repaired, verified or dismissed."""
-    f, p, a = schema.finding.c, schema.point.c, schema.area.c
-    page = select(schema.finding).where(f.site_id == site_id, f.standing == standing)
+    scheduled or reopened; else those repaired, verified or dismissed; for None all, those standing first. `urgent` are
+    only those to be acted on from the floor."""
+    f, p = schema.finding.c, schema.point.c
+    page = select(schema.finding).where(f.site_id == site_id)
+    if standing is not None:
+        page = page.where(f.standing == standing)
     if states:
         page = page.where(f.state.in_(sorted(states)))
-    page = page.order_by(f.rank_class, f.rank_loss, f.rank_rest, f.id).limit(limit).offset(offset)
-    rows = connection.execute(page).all()
-    ids = {r.point_id for r in rows if r.point_id is not None}
-    named = select(p.id, p.name, p.tag, p.plant_tag, p.location, a.name.label("area")).where(p.id.in_(ids))
-    places = {
-        r.id: r for r in connection.execute(named.select_from(schema.point.outerjoin(schema.area, a.id == p.area_id)))
-    }
-    noted = _as_noted(connection, [r.opened_by for r in rows if r.point_id is None])
-    return [_listed(r, places.get(r.point_id), noted.get(r.opened_by, {})) for r in rows]
+    if area_id is not None:
+        page = page.join(schema.point, p.id == f.point_id).where(p.area_id == area_id)
+    if urgent:
+        page = page.where(f.rank_class < ACT_NOW_CLASS)
+    first = (f.standing.desc(),) if standing is None else ()
+    page = page.order_by(*first, f.rank_class, f.rank_loss, f.rank_rest, f.id).limit(limit).offset(offset)
+    return listed(connection, [_finding(r) for r in connection.execute(page)])
+
+
+def listed(connection: Connection, found: Sequence[Finding]) -> list[Listed]:
+    """These findings, each with its place."""
+    p, a = schema.point.c, schema.area.c
+    named = select(p.id, p.name, p.tag, p.plant_tag, p.location, a.name.label("area"))
+    placed = named.select_from(schema.point.outerjoin(schema.area, a.id == p.area_id))
+    ids = {f.point_id for f in found if f.point_id is not None}
+    places = {r.id: r for r in connection.execute(placed.where(p.id.in_(ids)))} if ids else {}
+    noted = _as_noted(connection, [f.opened_by for f in found if f.point_id is None])
+    return [_listed(f, places.get(f.point_id), noted.get(f.opened_by, {})) for f in found]
 
 
 def count_by_state(connection: Connection, site_id: uuid.UUID) -> dict[str, int]:
@@ -251,12 +271,14 @@ def _finding(r: Row[Any]) -> Finding:
 
 def _as_noted(connection: Connection, opened_by: Sequence[uuid.UUID]) -> dict[uuid.UUID, Mapping[str, Any]]:
     """What the rows of these readings say."""
+    if not opened_by:
+        return {}
     r = schema.reading.c
     return {row.id: row.cells for row in connection.execute(select(r.id, r.cells).where(r.id.in_(opened_by)))}
 
 
-def _listed(row: Row[Any], place: Any, noted: Mapping[str, Any]) -> Listed:
+def _listed(found: Finding, place: Any, noted: Mapping[str, Any]) -> Listed:
     if place is None:
-        point = noted.get("point") or noted.get("reading")
-        return Listed(_finding(row), point, None, None, noted.get("area"), noted.get("location"))
-    return Listed(_finding(row), place.name, place.tag, place.plant_tag, place.area, place.location)
+        point = noted.get("point") or noted.get("reading") or "no point known"
+        return Listed(found, point, None, noted.get("tag"), noted.get("area"), noted.get("location"))
+    return Listed(found, place.name, place.tag, place.plant_tag, place.area, place.location)

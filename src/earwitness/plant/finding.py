@@ -28,6 +28,7 @@ ALLOWED: dict[str | None, frozenset[str]] = {
 }
 CLOSED = frozenset({"verified", "dismissed"})
 STANDING = frozenset({"open", "scheduled", "reopened"})  # on the list of what is to be repaired
+ACT_NOW_CLASS = 100  # classes of rank below it are to be acted on from the floor
 
 
 @dataclass(frozen=True)

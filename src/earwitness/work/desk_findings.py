@@ -8,22 +8,22 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, select
+from sqlalchemy import Connection
 
 from earwitness.errors import InputError
 from earwitness.ledger import answers as stored_answers
-from earwitness.ledger import findings, points, readings, schema
+from earwitness.ledger import findings, points, readings
 from earwitness.ledger.answers import Answer
 from earwitness.ledger.database import Ledger
+from earwitness.ledger.findings import Listed
 from earwitness.plant.finding import ALLOWED, STANDING, STATES, Finding, Step
-from earwitness.plant.site import Point
 from earwitness.report import blocks, wording
 from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
 from earwitness.work.answers import record_of_told
 from earwitness.work.before_work import before_work
 from earwitness.work.findings import HEARD, without_hour
-from earwitness.work.last_heard import latest_judgements, needed
+from earwitness.work.last_heard import as_last_heard, needed
 
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE", "")
 CLOSED = tuple(s for s in STATES if s not in STANDING)
@@ -92,46 +92,27 @@ def rows_by_rank(
     connection: Connection, site_id: uuid.UUID, *, show: str, area_id: uuid.UUID | None, limit: int, offset: int
 ) -> list[FindingRow]:
     """A page of the findings that stand (`open`), that do not any more (`closed`), or `all`, by rank."""
-    f, p, a = schema.finding.c, schema.point.c, schema.area.c
-    joined = schema.finding.outerjoin(schema.point, p.id == f.point_id).outerjoin(schema.area, a.id == p.area_id)
-    named = (p.name.label("point"), p.tag, p.plant_tag, a.name.label("area"))
-    asked = select(schema.finding, *named).select_from(joined).where(f.site_id == site_id)
-    if show != "all":
-        asked = asked.where(f.standing == (show == "open"))
-    if area_id is not None:
-        asked = asked.where(p.area_id == area_id)
-    order = (f.standing.desc(),) if show == "all" else ()
-    asked = asked.order_by(*order, f.rank_class, f.rank_loss, f.rank_rest, f.id)
-    return _rows(connection, connection.execute(asked.limit(limit).offset(offset)).all())
+    standing = None if show == "all" else show == "open"
+    page = findings.ranked(connection, site_id, standing=standing, area_id=area_id, limit=limit, offset=offset)
+    return _rows(connection, page)
 
 
 def dangers(connection: Connection, site_id: uuid.UUID) -> list[FindingRow]:
     """What stands and must be acted on from the floor; no order, filter or page hides one."""
-    f, p, a = schema.finding.c, schema.point.c, schema.area.c
-    joined = schema.finding.outerjoin(schema.point, p.id == f.point_id).outerjoin(schema.area, a.id == p.area_id)
-    named = (p.name.label("point"), p.tag, p.plant_tag, a.name.label("area"))
-    asked = select(schema.finding, *named).select_from(joined)
-    asked = asked.where(f.site_id == site_id, f.standing, f.rank_class < 100).order_by(f.rank_class, f.rank_loss)
-    return _rows(connection, connection.execute(asked.limit(MOST_DANGERS)).all())
+    return _rows(connection, findings.ranked(connection, site_id, urgent=True, limit=MOST_DANGERS))
 
 
-def _rows(connection: Connection, found: Sequence[Any]) -> list[FindingRow]:
-    latest = latest_judgements(connection, {r.id: r.opened_by for r in found})
-    return [_row(r, latest.get(r.id, {})) for r in found]
+def _rows(connection: Connection, found: Sequence[Listed]) -> list[FindingRow]:
+    return [_row(x, heard) for x, heard in as_last_heard(connection, found)]
 
 
-def _row(r: Any, heard: Mapping[str, Any]) -> FindingRow:
-    said = blocks.list_row({**heard, "repair": needed(r.repair, heard)})
-    where = _where(r.area, r.point, r.plant_tag or r.tag) if r.point else blocks.where(heard)
+def _row(x: Listed, heard: Mapping[str, Any]) -> FindingRow:
+    f, said = x.finding, blocks.list_row({**heard, "repair": x.finding.repair})
     return FindingRow(
-        r.id, where, fault(r.verdict), WORDS[r.word_order], r.state,
-        r.opened_at, r.cost_per_year, r.saving_per_year, r.currency or "",
+        f.id, x.where, fault(f.verdict), WORDS[f.figures.word_order], f.state,
+        f.opened_at, f.figures.cost_per_year, f.figures.saving_per_year, f.figures.currency or "",
         said.wastes, said.saves, said.work,
     )  # fmt: skip
-
-
-def _where(area: str | None, point: str | None, tag: str | None) -> str:
-    return ", ".join(x for x in (area, point, f"tag {tag}" if tag else None) if x) or "no point known"
 
 
 def fault(verdict: str) -> str:
@@ -147,15 +128,16 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
     result: Mapping[str, Any] = judged[latest].result if latest in judged else {"verdict": finding.verdict}
     block = blocks.block(result, None)
     point = points.points_by_id(connection, [finding.point_id])[0] if finding.point_id else None
+    (place,) = findings.listed(connection, [finding])
     untimed = without_hour(connection, steps)
     photos = [i for i in reversed(heard) if readings.reading(connection, i).photo_sha256]
     what = block.what or fault(finding.verdict)
     verified = next((s.why for s in reversed(steps) if s.state == "verified"), "")
     return FindingStory(
         id=finding.id,
-        heading=_heading(finding, steps, point, result, now),
-        where=_where_of(connection, point, result),
-        spot=", ".join(x for x in (point.component, point.location) if x) if point else "",
+        heading=_heading(place, steps, result, now),
+        where=place.where,
+        spot=", ".join(x for x in (point.component if point else None, place.location) if x),
         what=what,
         state=finding.state,
         urgent=finding.figures.urgent,
@@ -180,22 +162,15 @@ def _allowed(state: str, step: str) -> bool:
     return step in ALLOWED[state] and not (step == state == "reopened")
 
 
-def _where_of(connection: Connection, point: Point | None, result: Mapping[str, Any]) -> str:
-    if point is None:
-        return blocks.where(result)
-    a = schema.area.c
-    area = connection.scalar(select(a.name).where(a.id == point.area_id)) if point.area_id else None
-    return _where(area, point.name, point.plant_tag or point.tag)
-
-
-def _heading(f: Finding, steps: Sequence[Step], point: Point | None, result: Mapping[str, Any], now: datetime) -> str:
+def _heading(x: Listed, steps: Sequence[Step], result: Mapping[str, Any], now: datetime) -> str:
+    f = x.finding
     at = (steps[-1].at if steps else f.opened_at).astimezone(now.tzinfo)
     days = counted(max(0, (now - f.opened_at).days), "day")
     stands = {"open": f"Open for {days}", "scheduled": f"Scheduled, open for {days}", "reopened": "Open again"}
     day, unproven = when(at.date().isoformat()), ", not yet verified" * (f.state == "repaired")
     stood = stands.get(f.state, f"{f.state.capitalize()} on {day}{unproven}")
     what = wording.fault(result) if result.get("verdict") else fault(f.verdict).lower()
-    text = f"{stood}: {what}" + (f" at {point.name}" if point else "")
+    text = f"{stood}: {what} at {x.point}"
     wastes = wording.shown(result, "cost_per_year")
     if wastes and f.state in STANDING:
         text += f", wastes {wastes}"

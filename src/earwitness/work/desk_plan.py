@@ -186,7 +186,7 @@ def _broken(made: Plan) -> list[Sentence]:
                 text = "Week {week} needs {used:g} h of {craft} and offers {offered:g} h."
                 out.append(say("move-hours", text, week=w, used=round(used, 2), craft=craft, offered=offered))
         for j in jobs:
-            where = j.listed.point or j.listed.tag or "a point in doubt"
+            where = j.listed.point
             if j.task.needs_shutdown and w not in offer.shutdowns:
                 text = "{where} needs a shutdown, and week {week} is none."
                 out.append(say("move-no-shutdown", text, where=where, week=w))
@@ -231,4 +231,4 @@ def what(job: Job) -> str:
 
 def spot(job: Job) -> str:
     x = job.listed
-    return ", ".join(p for p in (x.area, x.point, x.location) if p) or "a point in doubt"
+    return ", ".join(p for p in (x.area, x.point, x.location) if p)

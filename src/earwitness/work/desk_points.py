@@ -10,7 +10,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, select
 
 from earwitness.ledger import points, schema
-from earwitness.plant.finding import STANDING
+from earwitness.plant.finding import ACT_NOW_CLASS, STANDING
 from earwitness.plant.site import Point
 from earwitness.work.drawings import DrawingRow, pins_of
 
@@ -22,7 +22,6 @@ STATES = {  # word of the state: what it says
     "quiet": "nothing known to be wrong",
     "not heard": "no reading yet",
 }
-ACT_NOW_CLASS = 100
 
 
 @dataclass(frozen=True)

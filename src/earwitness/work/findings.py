@@ -21,7 +21,7 @@ from earwitness.ledger import points, readings
 from earwitness.ledger.database import Ledger
 from earwitness.ledger.readings import FiledReading
 from earwitness.plant.assessment import Assessment
-from earwitness.plant.finding import CLOSED, STANDING, Figures, Finding, Step
+from earwitness.plant.finding import ACT_NOW_CLASS, CLOSED, STANDING, Figures, Finding, Step
 from earwitness.plant.site import identity
 from earwitness.sentence import Sentence, say
 from earwitness.work.rank import merit
@@ -57,7 +57,7 @@ def figures_of(assessment: Assessment) -> Figures:
         cost_per_year=money["cost_per_year"].interval.mean if "cost_per_year" in money else None,
         saving_per_year=money["saving_per_year"].interval.mean if "saving_per_year" in money else None,
         currency=stated.unit or None if stated is not None else None,
-        rank_class=(0 if by.urgent else 100) + 10 * by.word + by.acts,
+        rank_class=(0 if by.urgent else ACT_NOW_CLASS) + 10 * by.word + by.acts,
         rank_loss=-by.loss_per_hour if by.loss_per_hour is not None else 0.0,
         rank_rest=1000.0 * by.severity - by.over_db,
     )

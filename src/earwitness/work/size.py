@@ -204,17 +204,9 @@ def yearly(
     notes: list[Sentence] = []
     mass = flow * (hours * 3600.0)
     price = _price_of(gas, survey)
-    each = _of_a_kg(price, gas) if price is not None else None
-    if price is None:
-        text = "No price of {gas} is given, so its loss has no cost here; state it as a [[gas]]."
-        notes.append(say("no-gas-price", text, gas=gas.name))
-    elif each is None:
-        text = "The price of {gas} is one of heat, and how much a kg holds is not known here; state it per kg or m3."
-        notes.append(say("gas-price-of-heat", text, gas=gas.name))
-    else:
-        if price.per == "J":
-            text = "A kg of {gas} is taken to hold {heat:.1f} MJ gross, which its price counts."
-            notes.append(say("gross-heat", text, gas=gas.name, heat=(gross_heat(gas) or 0.0) / 1e6))
+    each, said = _of_a_kg(price, gas)
+    notes += said
+    if each is not None:
         amounts["cost_per_year"] = mass * Uncertain(each, 0.0, {f"price_{gas.name}": PRICE_SIGMA})
         amounts["saving_per_year"] = amounts["cost_per_year"]
     if gas.gwp:
@@ -234,12 +226,19 @@ def _price_of(gas: Gas, survey: Survey) -> Price | None:
     return None
 
 
-def _of_a_kg(price: Price, gas: Gas) -> float | None:
-    """What a kg costs; None where that is not known of a price of heat."""
-    if price.per == "J":
-        heat = gross_heat(gas)
-        return None if heat is None else price.value * heat
-    return price.value / (1.0 if price.per == "kg" else reference_density(gas))
+def _of_a_kg(price: Price | None, gas: Gas) -> tuple[float | None, list[Sentence]]:
+    """What a kg costs, and what is to be said of it; None where that is not known."""
+    if price is None:
+        text = "No price of {gas} is given, so its loss has no cost here; state it as a [[gas]]."
+        return None, [say("no-gas-price", text, gas=gas.name)]
+    if price.per != "J":
+        return price.value / (1.0 if price.per == "kg" else reference_density(gas)), []
+    heat = gross_heat(gas)
+    if heat is None:
+        text = "The price of {gas} is one of heat, and how much a kg holds is not known here; state it per kg or m3."
+        return None, [say("gas-price-of-heat", text, gas=gas.name)]
+    text = "A kg of {gas} is taken to hold {heat:.1f} MJ gross, which its price counts."
+    return price.value * heat, [say("gross-heat", text, gas=gas.name, heat=heat / 1e6)]
 
 
 def _of_air(

@@ -154,7 +154,7 @@ def orders_ics(made: Plan, first: date, at: datetime) -> bytes:
         start = first + timedelta(weeks=week - 1)
         lines = [f"{job.task.craft}, {job.task.hours:g} h", *job.task.bundles, f"Tag {job.listed.tag or 'none'}"]
         uid = f"{job.listed.finding.id}@earwitness"
-        said = f"{what(job)}: {job.listed.point or 'a point in doubt'}"
+        said = f"{what(job)}: {job.listed.point}"
         events.append(Event(uid, start, start + timedelta(days=5), said, "\n".join(lines), spot(job)))
     return calendar(events, at)
 

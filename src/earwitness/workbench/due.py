@@ -36,7 +36,7 @@ def overdue(connection: Connection, site_id: uuid.UUID, now: datetime) -> list[O
         due[row.finding_id] = _due(row)
     late = {i: at for i, at in due.items() if at < now}
     out = [
-        Overdue(i, _where(listed[i]), at, (now - at).days, listed[i].finding.figures.word_order)
+        Overdue(i, listed[i].where, at, (now - at).days, listed[i].finding.figures.word_order)
         for i, at in late.items()
     ]  # fmt: skip
     return sorted(out, key=lambda o: (o.word_order, o.due))
@@ -46,10 +46,6 @@ def _due(row: Any) -> datetime:
     if "due" in row.data:
         return datetime.fromisoformat(row.data["due"])
     return row.at + timedelta(weeks=float(row.data.get("week") or 1))
-
-
-def _where(x: findings.Listed) -> str:
-    return ", ".join(p for p in (x.area, x.point, x.plant_tag or x.tag) if p) or "no point known"
 
 
 def undecided(connection: Connection, survey_id: uuid.UUID, most: int) -> tuple[Sequence[Any], int]:

@@ -122,15 +122,10 @@ def _headed(it: Today) -> Today:
     return replace(it, heading=heading)
 
 
-def _where(x: Listed) -> str:
-    tag = x.plant_tag or x.tag
-    return ", ".join(p for p in (x.area, x.point, f"tag {tag}" if tag else None) if p) or "no point known"
-
-
 def _line(x: Listed) -> FindingLine:
     f = x.finding
     what = wording.capital(wording.FAULTS.get(f.verdict, (f.verdict,))[0])
-    return FindingLine(f.id, _where(x), what, WORDS[f.figures.word_order], f.opened_at)
+    return FindingLine(f.id, x.where, what, WORDS[f.figures.word_order], f.opened_at)
 
 
 def _act_now(connection: Any, x: Listed) -> ActNow:
@@ -138,7 +133,7 @@ def _act_now(connection: Any, x: Listed) -> ActNow:
     result: Mapping[str, Any] = current.result if current else {}
     hazards = sorted(result.get("hazards") or (), key=lambda h: WORDS.index(h["signal_word"]))
     return ActNow(
-        x.finding.id, x.finding.opened_by, _where(x), blocks.list_row(result).what if result else _line(x).what,
+        x.finding.id, x.finding.opened_by, x.where, blocks.list_row(result).what if result else _line(x).what,
         hazards[:1], record_of_told(connection, x.finding),
     )  # fmt: skip
 
