@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from earwitness.hearing.evidence import Judgement
 from earwitness.plant.reading import Reading
 from earwitness.plant.survey import Survey
 from earwitness.work.advise import next_step
+from earwitness.work.diagnose import judge
 from earwitness.work.size import gas_of
 from earwitness.work.survey import run_survey
 
@@ -64,6 +66,8 @@ def test_without_a_recording_the_step_is_to_make_one(kind, tmp_path):
     (tmp_path / "readings.csv").write_text(f"reading,kind,point,level_db\nA,{kind},P,42\n")
     (reading,) = run_survey(tmp_path, tmp_path / "out", reports="none").findings["readings"]
     assert reading["next_step"]["code"] == "no-sound" and "no recording" in reading["next_step"]["text"]
+    alone = judge(np.zeros(0, np.float32), 48_000.0, kind)
+    assert alone.settle is not None and alone.settle.text == reading["next_step"]["text"]
 
 
 @pytest.mark.parametrize(("kind", "gas"), [("trap", "steam"), ("leak", "air"), ("valve", "air")])

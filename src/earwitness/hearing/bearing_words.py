@@ -12,7 +12,7 @@ import numpy as np
 from earwitness.hearing.bearing_doubts import doubt
 from earwitness.hearing.bearing_heard import FamiliesHeard, Listened
 from earwitness.hearing.evidence import Evidence, Trace, WeightRow
-from earwitness.hearing.heard import Heard
+from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
 
 _PART_NAMES = {"outer": "outer race", "inner": "inner race", "element": "rolling element"}
@@ -89,6 +89,8 @@ class Account:
 
     def settle(self, wanting: str, probabilities: Mapping[str, float]) -> Sentence:
         """What would decide an inconclusive reading."""
+        if not len(self.heard.samples):
+            return NO_SOUND
         if wanting == "rhythm":
             return say(
                 "settle-rhythm",

@@ -32,7 +32,7 @@ import numpy as np
 from earwitness.hearing.discharge_measures import LOCKED_DB, Listened, _listen
 from earwitness.hearing.discharge_physics import CORONA_FROM_V, PASCHEN_MINIMUM_V, corona_expected
 from earwitness.hearing.evidence import DECISION, Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
-from earwitness.hearing.heard import Heard
+from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import TOLERANCE
 
@@ -125,6 +125,8 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
 
 def _unfit(heard: Heard) -> Sentence | None:
     """Why the recording shows no pattern at all, and what would."""
+    if not len(heard.samples):
+        return NO_SOUND
     if heard.seconds < SHORTEST_S:
         return say(
             "electrical-too-short",

@@ -12,7 +12,7 @@ import numpy as np
 from earwitness.hearing.evidence import Evidence, Trace, WeightRow
 from earwitness.hearing.gear_clock import Pair
 from earwitness.hearing.gear_turns import Turned
-from earwitness.hearing.heard import Heard
+from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
 
 ACT_RISE_DB = 16.0  # P: common practice takes 8 dB over baseline for a change to watch, 16 dB for damage
@@ -59,6 +59,8 @@ class GearAccount:
 
     def wanting(self) -> Sentence | None:
         """What is missing before anything can be judged."""
+        if not len(self.heard.samples):
+            return NO_SOUND
         if not self.sounds:
             return say(
                 "settle-rhythm",

@@ -9,10 +9,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from earwitness.sentence import say
+
 Samples = NDArray[np.float32]
 Signal = Literal["heterodyned", "direct"]
 Sensor = Literal["airborne", "contact"]
 Spoiled = Literal["level", "spectrum", "rhythm"]
+
+NO_SOUND = say("no-sound", "There is no recording that can be judged: record 20 s at the spot, without moving.")
 
 
 @dataclass(frozen=True)

@@ -23,8 +23,6 @@ from earwitness.work.listen import WIDE_BAND_HZ, Listened, listen
 
 QUIET = frozenset({"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-heard", "working"})
 SWEPT_KINDS = frozenset({"leak", "seal"})
-BY_SOUND_ALONE = frozenset({"bearing", "gear", "electrical"})  # no level alone tells what is wrong there
-NO_SOUND = say("no-sound", "There is no recording that can be judged: record 20 s at the spot, without moving.")
 EXCERPT_SECONDS = 6.0
 PLAYED_HZ = 16_000  # of a wide-band recording folded down to be heard
 
@@ -55,10 +53,7 @@ def judge_reading(reading: Reading, survey: Survey, *, exhibits: bool = True) ->
     heard = listened.heard
     if not listened.channels:
         fit = False if reading.recording is not None else None
-        judgement = detector(heard, reading, survey)
-        if reading.kind in BY_SOUND_ALONE and judgement.verdict == "inconclusive":
-            judgement = replace(judgement, settle=NO_SOUND)
-        return _judged(listened, judgement, None, fit=fit)
+        return _judged(listened, detector(heard, reading, survey), None, fit=fit)
     judged = [
         (channel, _over_windows(listened, channel, detector, reading, survey))
         for channel in worth_judging(listened.channels)
