@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from datetime import UTC, date, datetime
 
 import pytest
@@ -11,6 +12,7 @@ from earwitness.gas.system_test import load_unload_test
 from earwitness.interval import Uncertain
 from earwitness.ledger import sites
 from earwitness.plant.assessment import Quantity
+from earwitness.work import savings
 from earwitness.work.answers import answer
 from earwitness.work.file_survey import file_survey
 from earwitness.work.programme import moment, programme, told
@@ -61,8 +63,42 @@ def test_promised_verified_and_lost_again(ledger, tmp_path):
     assert found.savings.estimated == 300 + 400  # not yet proven, and not yet begun
     assert found.backlog.count == 2 and found.backlog.older_than == {30: 2, 90: 2, 365: 0}
     assert found.backlog.oldest_days == pytest.approx(181)
-    assert any("200" in line and "600" in line for line in told(found))
+    (line,) = [x for x in told(found) if x.startswith("Saving a year")]
+    assert "200 EUR (" in line.replace("\u00a0", " ") and "600 EUR (" in line.replace("\u00a0", " ")
     json.dumps(found.as_json(), allow_nan=False)
+
+
+def test_sums_have_intervals(ledger, tmp_path):
+    """Each saving lies from half to double by what all share: so do the sums."""
+    filed(ledger, tmp_path, "First", "2026-01-10", dict.fromkeys(range(1, 9), LEAK))
+    for n in range(1, 5):
+        answer(ledger, None, f"T-{n}", who="Fitter", at=datetime(2026, 2, 1, tzinfo=UTC), found=True, fixed=True)
+    filed(ledger, tmp_path, "Second", "2026-03-10", {1: QUIET, 2: QUIET})
+    found = view(ledger)
+    for account, mean in (("promised", 1000), ("verified", 300), ("estimated", 3300)):
+        x = found.sum_of(account, "EUR")
+        assert x.mean == pytest.approx(mean) and x.high / x.low == pytest.approx(4.0, rel=0.1)
+        assert x.coverage == 0.95 and x.low < mean < x.high
+    assert found.sum_of("lost_again", "EUR").high == 0 and found.sum_of("promised", "USD").high == 0
+    in_json = found.as_json()["savings"]
+    assert {n: x["mean"] for n, x in in_json["intervals"].items()} == {n: in_json[n] for n in in_json["intervals"]}
+
+
+def test_what_each_reading_strays_by_itself_averages_out_in_a_sum_and_the_method_does_not(ledger, tmp_path):
+    flows = {f"Point {n}": 1e-3 for n in range(1, 9)}  # a spread of 0.3 each, and of 0.5 by the method that all share
+    filed(ledger, tmp_path, "First", "2026-01-10", dict.fromkeys(range(1, 9), LEAK), flows=flows)
+    x = view(ledger).sum_of("estimated", "EUR")
+    shared, alone = 2 * 1.96 * 0.5, 2 * 1.96 * math.hypot(0.3, 0.5)
+    assert x.mean == pytest.approx(3600) and 0.94 * shared < math.log(x.high / x.low) < 0.95 * alone
+
+
+def test_of_many_amounts_the_largest_say_how_far_the_sum_is_spread(ledger, tmp_path, monkeypatch):
+    filed(ledger, tmp_path, "First", "2026-01-10", dict.fromkeys(range(1, 9), LEAK))
+    drawn = view(ledger).sum_of("estimated", "EUR")
+    monkeypatch.setattr(savings, "MOST", 3)
+    fewer = view(ledger).sum_of("estimated", "EUR")
+    assert fewer.mean == pytest.approx(3600) == drawn.mean
+    assert (fewer.low, fewer.high) == pytest.approx((drawn.low, drawn.high), rel=0.02)
 
 
 def test_two_inspectors_on_one_round_show_how_much_is_overlooked(ledger, tmp_path):

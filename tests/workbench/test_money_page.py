@@ -92,6 +92,9 @@ def test_the_savings_are_stepped_through_pointed_at_and_zoomed(served, open_page
     chart.focus()
     page.keyboard.press("End")
     expect(readout).to_contain_text(re.compile(r"^2026-11-27: verified 0 EUR, found, not yet verified [\d\u00a0]+ EUR"))
+    told = section.locator("dd").all_inner_texts()
+    spread = re.compile(r"about [\d\s]+EUR\sa\syear\s\([\d\s]+–[\d\s]+\)")
+    assert [bool(spread.fullmatch(x)) for x in told] == [False, False, True, False]  # all is still to be had
     last = readout.inner_text()
     section.get_by_text("As a table").click()
     cells = section.locator("tbody tr").last.locator("td").all_inner_texts()

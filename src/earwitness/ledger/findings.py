@@ -213,6 +213,29 @@ def savings(connection: Connection, site_id: uuid.UUID) -> list[Savings]:
 ACCOUNTS = ("estimated", "verified", "lost_again")
 
 
+def saved_each(connection: Connection, site_id: uuid.UUID) -> dict[uuid.UUID, tuple[str, str, float]]:
+    """What each finding adds to the last of these sums: currency, account, amount [currency a year]."""
+    s = schema.finding_step.c
+    asked = select(s.finding_id, s.state, s.saving_per_year, s.currency).where(s.site_id == site_id)
+    rows = connection.execute(asked.order_by(s.at, s.finding_id, s.number)).all()
+    proven = {r.finding_id for r in rows if r.state == "verified"}
+    last = {r.finding_id: r for r in rows}
+    each = {i: (r.currency or "", _account(r.state, i in proven), r.saving_per_year) for i, r in last.items()}
+    return {i: moved for i, moved in each.items() if moved[1] and moved[2] is not None}
+
+
+def promised_each(connection: Connection, site_id: uuid.UUID) -> list[tuple[uuid.UUID, str, float]]:
+    """What each finding that was ever repaired or verified was to save at that step, at most: currency, amount."""
+    s = schema.finding_step.c
+    asked = (
+        select(s.finding_id, s.currency, func.max(s.saving_per_year))
+        .where(s.site_id == site_id, s.state.in_(["repaired", "verified"]), s.saving_per_year.is_not(None))
+        .group_by(s.finding_id, s.currency)
+        .order_by(s.finding_id, s.currency)
+    )
+    return [(i, currency or "", value) for i, currency, value in connection.execute(asked)]
+
+
 def _moved(
     sums: dict[str, dict[str, float]], now: dict[uuid.UUID, tuple[str, str, float]], row: Any, account: str
 ) -> set[str]:

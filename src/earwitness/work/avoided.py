@@ -17,6 +17,7 @@ from typing import Any
 import numpy as np
 
 from earwitness.interval import COVERAGE, Z_95, Interval, Sampler, Uncertain, summary
+from earwitness.plant.assessment import rounded
 
 SEED, COUNT = 0, 4000  # joint draws
 NORMAL = NormalDist()
@@ -32,8 +33,11 @@ class Avoided:
     def over(self, years: float) -> Interval:
         """In closed form; `value` is the median, `mean` what a plan adds up."""
         low, median, high = (self._quantile(q) for q in ((1 - COVERAGE) / 2, 0.5, (1 + COVERAGE) / 2))
-        mean = self.probability * self.if_there.interval().mean
-        return Interval(median, low, high, mean).scaled(years)
+        return Interval(median, low, high, self.mean).scaled(years)
+
+    @property
+    def mean(self) -> float:
+        return self.probability * self.if_there.interval().mean
 
     def _quantile(self, q: float) -> float:
         there = q - (1 - self.probability)
@@ -62,14 +66,19 @@ def together(amounts: Mapping[str, tuple[str, Avoided, float]]) -> dict[str, Int
     sampler, sums = Sampler(SEED, COUNT), dict[str, Any]()
     means: dict[str, float] = {}
     for name, (currency, avoided, years) in sorted(amounts.items()):
-        there = sampler.normal(f"own:there {name}") < _threshold(avoided.probability)
-        drawn = avoided.if_there.draws(sampler, name) * there * years
+        drawn = avoided.if_there.draws(sampler, name) * years
+        if avoided.probability < 1:
+            drawn = drawn * (sampler.normal(f"own:there {name}") < _threshold(avoided.probability))
         sums[currency] = sums.get(currency, 0.0) + drawn
-        means[currency] = means.get(currency, 0.0) + avoided.over(years).mean
+        means[currency] = means.get(currency, 0.0) + avoided.mean * years
     told = {c: summary(np.asarray(draws)) for c, draws in sums.items()}
     exact = {c: Interval(i.value, i.low, i.high, means[c], i.coverage) for c, i in told.items()}
     return dict(sorted(exact.items(), key=lambda item: -item[1].mean))
 
 
+def as_json(x: Interval) -> dict[str, float]:
+    return {name: rounded(getattr(x, name)) for name in ("value", "low", "high", "mean", "coverage")}
+
+
 def _threshold(probability: float) -> float:
-    return math.inf if probability >= 1 else -math.inf if probability <= 0 else NORMAL.inv_cdf(probability)
+    return -math.inf if probability <= 0 else NORMAL.inv_cdf(probability)

@@ -27,7 +27,7 @@ from earwitness.programme.schedule import Schedule, Task, Weeks, schedule
 from earwitness.report.format import money as told_money
 from earwitness.sentence import Sentence, say
 from earwitness.work.answers import corrected, local_rates, record_of_told
-from earwitness.work.avoided import Avoided, if_there, together
+from earwitness.work.avoided import Avoided, as_json, if_there, together
 from earwitness.work.last_heard import as_last_heard
 from earwitness.work.rank import DEFAULT_REPAIR_HOURS
 from earwitness.work.returns import AreaReturn
@@ -144,16 +144,12 @@ class Plan:
             "currency": o.currency or None,
             "first": [_place_json(x) | {"verdict": x.finding.verdict, "told": t} for x, t in self.dangers],
             "weeks": weeks,
-            "avoided": {currency: _as_json(x) for currency, x in self.avoided().items()},
+            "avoided": {currency: as_json(x) for currency, x in self.avoided().items()},
             "optimality": gap | {"unit": f"{unit} avoided within the weeks planned"},
             "left": [_place_json(self.jobs[n].listed) | {"why": why.as_json()} for n, why in self.left.items()],
             "returns": [r.as_json() for r in self.returns],
             "notes": [n.as_json() for n in self.notes],
         }
-
-
-def _as_json(x: Interval) -> dict[str, float]:
-    return {name: rounded(getattr(x, name)) for name in ("value", "low", "high", "mean", "coverage")}
 
 
 def _place_json(x: Listed) -> dict[str, Any]:
@@ -169,7 +165,7 @@ def _job_json(j: Job, told_in_money: bool) -> dict[str, Any]:
         "cost": j.task.cost,
         "value_per_year": rounded(j.value_per_year) if told_in_money else None,
         "assumed": sorted(j.assumed),
-        "avoids_per_year": _as_json(j.avoids.over(1.0)) if j.has_money else None,
+        "avoids_per_year": as_json(j.avoids.over(1.0)) if j.has_money else None,
         "currency": j.currency or None,
         "set_ups": list(j.task.bundles),
         "probability": None if j.probability is None else rounded(j.probability),

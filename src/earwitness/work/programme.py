@@ -12,6 +12,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, select
 
+from earwitness.interval import Interval
 from earwitness.ledger import findings as stored
 from earwitness.ledger import schema, system_tests
 from earwitness.ledger.findings import ACCOUNTS, Savings
@@ -19,10 +20,12 @@ from earwitness.plant.assessment import FAULTS, rounded
 from earwitness.plant.finding import STATES
 from earwitness.plant.site import Site
 from earwitness.programme.answers import Population, capture_recapture
-from earwitness.report.format import money
+from earwitness.report.format import amounts
 from earwitness.sentence import Sentence, say
 from earwitness.work import system_history
 from earwitness.work.answers import LocalRate, local_rates
+from earwitness.work.avoided import as_json
+from earwitness.work.savings import NOTHING, PROMISED, Sums, sums
 
 SCHEMA = "earwitness.programme/1"
 AGES = (30, 90, 365)  # days
@@ -74,7 +77,7 @@ class Programme:
     by_kind: dict[str, dict[str, int]]
     ever: dict[str, int]  # findings that ever reached a state
     backlog: Backlog
-    promised_in: dict[str, float]  # by currency
+    sums: Sums  # as they stand now
     course: tuple[Savings, ...]
     walks: tuple[TwoWalks, ...]
     answers: tuple[LocalRate, ...]
@@ -89,7 +92,10 @@ class Programme:
 
     @property
     def promised(self) -> float:
-        return self.promised_in.get(self.currency, 0.0)
+        return self.sum_of(PROMISED, self.currency).mean
+
+    def sum_of(self, account: str, currency: str) -> Interval:
+        return self.sums.get(currency, {}).get(account, NOTHING)
 
     @property
     def savings(self) -> Savings | None:
@@ -122,11 +128,11 @@ class Programme:
 
 def _savings_json(view: Programme, currency: str = "") -> dict[str, Any]:
     course = view.course_in(currency)
-    last = course[-1] if course else None
+    now = {name: view.sum_of(name, currency) for name in (PROMISED, *ACCOUNTS)}
     return {
         "currency": currency or None,
-        "promised": rounded(view.promised_in.get(currency, 0.0)),
-        **{name: rounded(getattr(last, name)) if last else 0.0 for name in ACCOUNTS},
+        **{name: rounded(x.mean) for name, x in now.items()},
+        "intervals": {name: as_json(x) for name, x in now.items()},
         "course": [{"at": x.at.isoformat(), **{n: rounded(getattr(x, n)) for n in ACCOUNTS}} for x in course],
     }
 
@@ -162,7 +168,7 @@ def programme(connection: Connection, site: Site, *, at: datetime) -> Programme:
     tests = system_tests.system_tests(connection, site.id)
     return Programme(
         site, at, tuple(currencies), by_state, by_kind, ever,
-        _backlog(connection, site.id, at), _promised(connection, site.id), tuple(thinned(course)), tuple(walks),
+        _backlog(connection, site.id, at), sums(connection, site.id), tuple(thinned(course)), tuple(walks),
         tuple(local_rates(connection, site.id).values()), tuple(system_history.history(connection, site)),
         system_history.change_between(tests), tuple(notes),
     )  # fmt: skip
@@ -186,20 +192,6 @@ def _backlog(connection: Connection, site_id: uuid.UUID, at: datetime) -> Backlo
     if not days:
         return Backlog(0, None, None, dict.fromkeys(AGES, 0))
     return Backlog(len(days), days[-1], median(days), {age: sum(d > age for d in days) for age in AGES})
-
-
-def _promised(connection: Connection, site_id: uuid.UUID) -> dict[str, float]:
-    """What was promised of everything that was ever repaired or verified, by currency: its saving at that step."""
-    s = schema.finding_step.c
-    largest = (
-        select(s.currency, func.max(s.saving_per_year))
-        .where(s.site_id == site_id, s.state.in_(["repaired", "verified"]), s.saving_per_year.is_not(None))
-        .group_by(s.finding_id, s.currency)
-    )
-    out: dict[str, float] = defaultdict(float)
-    for currency, value in connection.execute(largest):
-        out[currency or ""] += value
-    return dict(out)
 
 
 def thinned(course: Sequence[Savings], most: int = 400) -> list[Savings]:
@@ -300,13 +292,12 @@ def told(view: Programme) -> list[str]:
             + (f"; {older}" if older else "")
         )
     for c in view.currencies:
-        s = next(reversed(view.course_in(c)), None)
-        if s is None:
+        if not view.course_in(c):
             continue
-        promised = money({c: view.promised_in.get(c, 0.0)})
+        s = {name: amounts({c: view.sum_of(name, c)}) for name in (PROMISED, *ACCOUNTS)}
         lines.append(
-            f"Saving a year: {money({c: s.verified})} verified of {promised} promised by repairs; "
-            f"{money({c: s.lost_again})} lost again; {money({c: s.estimated})} still to be had"
+            f"Saving a year: {s['verified']} verified of {s[PROMISED]} promised by repairs; "
+            f"{s['lost_again']} lost again; {s['estimated']} still to be had"
         )
     lines += [w.sentence.text for w in view.walks]
     for r in view.answers:

@@ -13,13 +13,13 @@ from earwitness.errors import EarwitnessError
 from earwitness.interval import Interval
 from earwitness.ledger import findings
 from earwitness.plant.survey import Survey
-from earwitness.report.format import Unit, counted, digits_of, joined, money, with_interval
+from earwitness.report.format import Unit, amounts, counted, digits_of, joined, money, with_interval
 from earwitness.sentence import Sentence, say
 from earwitness.server import Ask, Page
 from earwitness.server.ask import SiteHere
 from earwitness.units import UnitError
 from earwitness.units.show import from_si
-from earwitness.work import desk_money, system_history
+from earwitness.work import desk_money, savings, system_history
 from earwitness.work.desk_settings import NotTakenError, site_with, survey_of
 from earwitness.work.programme import thinned
 from earwitness.work.what_if import answers
@@ -28,6 +28,12 @@ from earwitness.workbench.savings_chart import savings_chart
 
 page = Page("money", title="Money", order=50)
 MOST = 400  # moments of the course of savings
+SUMS = {
+    "promised": "promised by the repairs made",
+    "verified": "verified by a later reading",
+    "estimated": "found, and not yet mended and verified",
+    "lost_again": "saved once and lost again",
+}
 
 
 @dataclass(frozen=True)
@@ -75,10 +81,11 @@ class SavedAt:
 
 @dataclass(frozen=True)
 class Saved:
-    """The course of one currency: the last sums, and the chart."""
+    """The course of one currency: the last sums, in words with their intervals, and the chart."""
 
     currency: str
     last: SavedAt
+    sums: Sequence[Figure]
     course: Sequence[SavedAt]
     chart: str
 
@@ -122,10 +129,11 @@ def _money(ask: Ask, asked: Asked) -> Money:
         settings = survey_of(connection, site)
         tests = system_history.history(connection, site)
         course = thinned(findings.savings(connection, site.id), MOST)
+        sums = savings.sums(connection, site.id)
     it = Money(
         _heading(found), _rests_on(found), _figures(found), found, [t.as_json() for t in tests],
         system_history.told(tests), [_saved_at(s) for s in course],
-        asked, (), "", "", CONTROLS, _curve_lines(found), _saved(course, ask.site),
+        asked, (), "", "", CONTROLS, _curve_lines(found), _saved(course, sums, ask.site),
     )  # fmt: skip
     if not (asked.pressure.strip() or asked.control or asked.shut_hours.strip()):
         return it
@@ -239,13 +247,21 @@ def _saved_at(s: findings.Savings) -> SavedAt:
     return SavedAt(s.at, s.currency, s.estimated, s.verified, s.lost_again)
 
 
-def _saved(course: Sequence[findings.Savings], site: SiteHere) -> list[Saved]:
+def _saved(course: Sequence[findings.Savings], sums: savings.Sums, site: SiteHere) -> list[Saved]:
     """Each currency by itself, the most frequent first."""
     by: dict[str, list[findings.Savings]] = {}
     for s in course:
         if s.currency:
             by.setdefault(s.currency, []).append(s)
     return [
-        Saved(c, _saved_at(own[-1]), [_saved_at(s) for s in own], str(savings_chart(own, site.now(), site.zone)))
+        Saved(
+            c, _saved_at(own[-1]), _sums_told(c, sums.get(c, {})), [_saved_at(s) for s in own],
+            str(savings_chart(own, site.now(), site.zone)),
+        )
         for c, own in sorted(by.items(), key=lambda item: -len(item[1]))
-    ]
+    ]  # fmt: skip
+
+
+def _sums_told(currency: str, sums: Mapping[str, Interval]) -> list[Figure]:
+    unit = f"{currency} a\u00a0year"
+    return [Figure(label, amounts({unit: sums.get(name, savings.NOTHING)})) for name, label in SUMS.items()]
