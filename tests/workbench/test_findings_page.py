@@ -78,6 +78,47 @@ def test_a_wrong_level_is_told_by_the_label_of_its_field(served, open_page):
     expect(page.locator(".wrong").last).to_contain_text("“Why, or what was done” cannot be empty")
 
 
+@pytest.mark.parametrize("scripts", [True, False])
+def test_enter_in_a_field_answers_nothing_and_takes_no_step(served, open_page, scripts):
+    of = listed(served).finding
+    page = open_page(java_script_enabled=scripts)
+    page.goto(f"{served.site}/finding/{of.id}")
+    page.get_by_label("What it was").press_sequentially("a valve that hisses\n")
+    page.get_by_label("Level after, dB").press_sequentially("40\n")
+    page.get_by_label("Why, or what was done").press_sequentially("new gasket\n")
+    page.wait_for_timeout(300)
+    expect(page.get_by_label("What it was")).to_have_value("a valve that hisses")
+    with served.house.ledger.reading() as connection:
+        assert findings.finding(connection, of.id).state == "open"
+        assert not story_of(connection, of, datetime.now(UTC)).answers
+
+
+def test_who_comes_second_is_told_where_it_stands_meanwhile(served, open_page):
+    of = listed(served).finding
+    first, second = open_page(), open_page(complain=False)
+    for page in (first, second):
+        page.goto(f"{served.site}/finding/{of.id}")
+    first.get_by_role("button", name="Repaired").click()
+    expect(first.locator("#said")).to_contain_text("Repaired; a later reading verifies it.")
+    second.get_by_label("Why, or what was done").fill("a drain, it is meant to blow")
+    second.get_by_role("button", name="Dismiss").click()
+    expect(second.locator(".wrong")).to_contain_text("Meanwhile this is repaired (")
+    expect(second.get_by_label("Why, or what was done")).to_have_value("a drain, it is meant to blow")
+    with served.house.ledger.reading() as connection:
+        assert findings.finding(connection, of.id).state == "repaired"
+
+
+def test_what_was_not_found_and_is_ticked_as_fixed_is_refused_in_the_words_of_the_page(served, open_page):
+    page = open_page(complain=False)
+    page.goto(f"{served.site}/finding/{listed(served).finding.id}")
+    page.get_by_label("Found, and fixed on the spot").check()
+    page.get_by_role("button", name="Not found").click()
+    expect(page.locator(".wrong")).to_have_text(
+        "What was not found cannot be fixed: take the tick away, or answer “Found”."
+    )
+    expect(page.get_by_label("Found, and fixed on the spot")).to_be_focused()
+
+
 def test_without_scripts_too_it_is_told_by_the_label(served, open_page):
     page = open_page(complain=False, java_script_enabled=False)
     page.goto(f"{served.site}/finding/{listed(served).finding.id}")

@@ -10,7 +10,7 @@ from typing import Literal
 from starlette.responses import Response
 
 from earwitness.ledger import findings
-from earwitness.plant.finding import Finding
+from earwitness.plant.finding import ALLOWED, Finding
 from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.guard import FILE_POLICY
 from earwitness.server.refusal import not_found
@@ -22,6 +22,12 @@ from earwitness.work.tags import qr_svg
 from earwitness.workbench.tag_link import tag_link
 
 page = Page("finding", title="Finding", under="findings")
+STEPPED = {
+    "scheduled": "Scheduled.",
+    "repaired": "Repaired; a later reading verifies it.",
+    "dismissed": "Dismissed.",
+    "reopened": "Reopened; it is on the list again.",
+}
 
 
 @dataclass(frozen=True)
@@ -87,6 +93,9 @@ def answered(ask: Ask, given: Given) -> Went:
     what = given.what.strip()
     if given.answer == "other" and not what:
         raise Refusal(422, "what-needed", "What was it? Write it in “What it was”, then answer again.", field="what")
+    if given.fixed and given.answer != "found":
+        text = "What was not found cannot be fixed: take the tick away, or answer “Found”."
+        raise Refusal(422, "fixed-not-found", text, field="fixed")
     came = answers.answer(
         ask.ledger, ask.site.name, str(found.id), who=ask.who.name, at=datetime.now(UTC),
         found=given.answer == "found", what=what or None, fixed=given.fixed, before_db=given.before_db,
@@ -99,6 +108,8 @@ def answered(ask: Ask, given: Given) -> Went:
 def stepped(ask: Ask, given: Stepped) -> Went:
     """Take the next step: schedule (with a day), repaired, dismiss (with a reason), reopen."""
     found, now = finding_here(ask), datetime.now(UTC)
+    if given.state not in ALLOWED[found.state]:
+        raise _meanwhile(ask, found)
     if given.state == "scheduled":
         if not ask.may("plan"):
             raise Refusal(403, "role-missing", "This needs the role “{role}”.", role="plan")
@@ -111,7 +122,15 @@ def stepped(ask: Ask, given: Stepped) -> Went:
             text = "This must be acted on at once; to dismiss it needs the role “{role}” at {site}."
             raise Refusal(403, "role-missing", text, role="plan", site=ask.site.name)
         step_finding(ask.ledger, found.id, given.state, who=ask.who.name, why=given.why, at=now)
-    return Went(f"{ask.site.path}/finding/{found.id}#history", str(found.id))
+    return Went(f"{ask.site.path}/finding/{found.id}#history", str(found.id), STEPPED[given.state])
+
+
+def _meanwhile(ask: Ask, found: Finding) -> Refusal:
+    """Somebody else was quicker than whoever still looks at the page as it was."""
+    with ask.ledger.reading() as connection:
+        last = findings.history(connection, found.id)[-1]
+    text = "Meanwhile this is {state} ({who}, {at}). Nothing was changed; load the page anew to see where it stands."
+    return Refusal(409, "stands-otherwise", text, state=found.state, who=last.who, at=ask.site.moment(last.at))
 
 
 @page.deed("/site/{site}/finding/{id}/tell", role="inspect")
@@ -122,7 +141,7 @@ def told(ask: Ask, given: ToldOf) -> Went:
         ask.ledger, ask.site.name, str(found.id), who=given.who, by=ask.who.name, at=datetime.now(UTC),
         words=given.words,
     )  # fmt: skip
-    return Went(f"{ask.site.path}/finding/{found.id}", str(found.id))
+    return Went(f"{ask.site.path}/finding/{found.id}", str(found.id), f"It is kept that {given.who.strip()} was told.")
 
 
 @page.raw("/site/{site}/finding/{id}/card")
