@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import re
+import uuid
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from earwitness.ledger import findings, points, sites
 
-from .conftest import faults_for_assistive_technology, overflows
+from .conftest import faults_for_assistive_technology, overflows, wait_until
 
 PAGES = ("today", "findings", "finding", "points", "point", "money", "plan", "settings")
 ZOOMED = ({"width": 640, "height": 512}, {"width": 320, "height": 256})  # 1280 by 1024 at 200 %, and at 400 %
@@ -87,6 +88,45 @@ def test_a_default_is_changed_by_keyboard(address_of, open_page):
     page.keyboard.type("bill of October")
     page.keyboard.press("Enter")
     expect(page.locator("#energy-price")).to_contain_text("Now: changed here")
+
+
+def test_the_keyboard_goes_on_where_the_deed_was_done(address_of, open_page):
+    page = open_page()
+    page.goto(address_of("plan"))
+    later = page.get_by_role("button", name="Move").nth(3)
+    name = later.get_attribute("aria-label")
+    page.locator(".move select").nth(3).select_option("0")
+    later.press("Enter")
+    expect(page.locator(".moves")).to_contain_text("1 moved by hand")
+    expect(page.locator("#said")).to_contain_text("Moved")
+    assert page.evaluate("document.activeElement.ariaLabel") == name
+    page.keyboard.press("Escape")
+    expect(page.locator("#said")).to_be_empty()
+    page.goto(address_of("finding"))
+    page.get_by_role("button", name="Repaired").press("Enter")
+    expect(page.locator("#history")).to_be_focused()  # the button is gone with the step
+
+
+def test_progress_is_seen_at_each_step_and_heard_at_each_tenth(served, open_page):
+    page, asked = open_page(), iter(range(1, 101))
+    job = {"id": str(uuid.uuid4()), "kind": "judge", "state": "running", "of": 100, "came": {}, "error": None}
+    page.route("**/api/upload", lambda route: route.fulfill(json={"id": "u", "files": [], "job": None}))
+    page.route("**/api/upload/u/judge", lambda route: route.fulfill(json={"id": "u", "files": [], "job": job["id"]}))
+    there = {"id": "u", "files": [{"path": "survey.toml", "sha256": "", "size": 1}], "job": None, "not_taken": []}
+    page.route(re.compile("/api/upload/u(/file.*)?$"), lambda route: route.fulfill(json=there))
+    page.route("**/api/job/*", lambda route: route.fulfill(json=job | {"done": 3 * next(asked)}))
+    page.goto(f"{served.site}/surveys")
+    page.evaluate("""() => {
+      window.heard = []; window.seen = [];
+      const note = (at, all) => new MutationObserver(() => all.push(at.textContent)).observe(at, {childList: true});
+      note(document.getElementById("heard"), heard); note(document.querySelector("[data-drop] [data-state]"), seen);
+    }""")
+    page.locator("[data-files]").set_input_files([{"name": "survey.toml", "mimeType": "text/plain", "buffer": b"x"}])
+    wait_until(page, "seen.includes('24 of 100 recordings judged; this page may be closed.')", 30)
+    heard = [s.split(" ")[0] for s in page.evaluate("heard") if "recordings judged" in s]
+    assert heard == ["12", "21"]  # of 3, 6, 9, 12 … 24
+    for spot in page.locator("[data-drop] [data-state]").all():
+        assert spot.evaluate("e => e.closest('[aria-live]')") is None
 
 
 @pytest.mark.parametrize("name", PAGES)

@@ -1,4 +1,5 @@
 // Files go up one by one; what was acknowledged is not sent again after a broken connection or a killed server.
+import { hear, HowFar } from "./shared/announce";
 import { answer, api, Refused } from "./shared/api";
 
 interface Up { id: string; files: { path: string; sha256: string; size: number }[]; job: string | null; not_taken: { path: string; why: string }[] }
@@ -14,6 +15,11 @@ function setUp(place: HTMLElement): void {
   const bar = place.querySelector<HTMLProgressElement>("[data-progress]")!;
   let busy = false;
 
+  function say(text: string): void {
+    state.textContent = text;
+    hear(text);
+  }
+
   async function take(coming: Coming[]): Promise<void> {
     if (busy || coming.length === 0) return;
     busy = true;
@@ -24,18 +30,21 @@ function setUp(place: HTMLElement): void {
     bar.value = 0;
     try {
       let up = await api<Up>("/upload", {});
+      const far = new HowFar();
       for (const [number, one] of withoutCommonFolder(coming).entries()) {
-        state.textContent = `${number} of ${coming.length} files are on the server.`;
+        const said = `${number} of ${coming.length} files are on the server.`;
+        state.textContent = said;
+        far.say(said, number, coming.length);
         await sendOne(up.id, one);
         bar.value = number + 1;
       }
       up = await api<Up>(`/upload/${up.id}`);
-      state.textContent = `All ${coming.length} files are on the server. Reading and judging; this page may be closed.`;
+      say(`All ${coming.length} files are on the server. Reading and judging; this page may be closed.`);
       if (!up.files.some((f) => f.path.toLowerCase() === "survey.toml")) up = await sendHeading(up.id);
       const closed = await api<Up>(`/upload/${up.id}/judge`, {});
       if (closed.job) await follow(closed.job);
     } catch (error) {
-      state.textContent = error instanceof Error ? error.message : String(error);
+      say(error instanceof Error ? error.message : String(error));
       state.classList.add("refused");
       await showWhatIsNotJudged().catch(() => undefined);
     } finally {
@@ -86,6 +95,7 @@ function setUp(place: HTMLElement): void {
   }
 
   async function follow(id: string): Promise<void> {
+    const far = new HowFar();
     for (;;) {
       const job = await api<Job>(`/job/${id}`).catch((error) => { if (error instanceof Refused) throw error; return null; });
       if (job?.state === "done" && job.came.address) {
@@ -97,7 +107,9 @@ function setUp(place: HTMLElement): void {
       if (job && job.of > 0) {
         bar.max = job.of;
         bar.value = job.done;
-        state.textContent = `${job.done} of ${job.of} recordings judged; this page may be closed.`;
+        const said = `${job.done} of ${job.of} recordings judged; this page may be closed.`;
+        state.textContent = said;
+        far.say(said, job.done, job.of);
       }
       await pause(700);
     }
@@ -109,6 +121,7 @@ function setUp(place: HTMLElement): void {
     way.href = address;
     way.textContent = "Go to the survey";
     state.replaceChildren("Judged, without what is named here as not taken. ", way);
+    hear(state.textContent ?? "");
   }
 
   const files = place.querySelector<HTMLInputElement>("[data-files]")!;

@@ -12,6 +12,8 @@ htmx.config.responseHandling = [{ code: "204", swap: false }, { code: ".*", swap
 document.addEventListener("htmx:sendError", () => announce("The server does not answer; nothing was saved."));
 document.addEventListener("submit", keepWhatIsTyped);
 sayWhatWasDone();
+document.addEventListener("keydown", (event) => { if (event.key === "Escape") announce(""); });
+document.getElementById("said")?.addEventListener("click", () => announce(""));
 const unfolded: HTMLDetailsElement[] = []; // for a paper holds all that was folded for the eye
 addEventListener("beforeprint", () => {
   document.querySelectorAll<HTMLDetailsElement>("details[data-on-paper]:not([open])").forEach((d) => { d.open = true; unfolded.push(d); });

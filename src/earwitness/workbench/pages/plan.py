@@ -259,7 +259,7 @@ def move(ask: Ask, given: Move) -> Went:
     if given.week is not None and given.week != best.found.week.get(given.finding, -1) + 1:
         moves[given.finding] = given.week
     _keep(ask, moves=moves)
-    return Went(f"{ask.site.path}/plan#r-{given.finding}", given.finding)
+    return Went(f"{ask.site.path}/plan#r-{given.finding}", given.finding, "Moved; the page says what it costs.")
 
 
 @page.deed("/site/{site}/plan/columns", role="plan")
@@ -267,7 +267,7 @@ def columns(ask: Ask, given: Columns) -> Went:
     """Keep the columns that the plant's own system wants."""
     work_orders.columns_of(given.columns)
     keep(ask.ledger, ask.site.id, work_orders.PART, given.columns.strip())
-    return Went(f"{ask.site.path}/plan#papers")
+    return Went(f"{ask.site.path}/plan#papers", text="The columns are kept.")
 
 
 @page.deed("/site/{site}/plan/schedule", role="plan")

@@ -229,4 +229,4 @@ def decided(ask: Ask, given: Decided) -> Went:
     with ask.ledger.writing() as connection:
         opinion = Opinion(datetime.now(UTC), ask.who.name, given.verdict, given.why)
         decide(connection, filed.id, filed.kind, filed.site_id, opinion)
-    return Went(f"{ask.site.path}/reading/{filed.id}#opinion", str(filed.id))
+    return Went(f"{ask.site.path}/reading/{filed.id}#opinion", str(filed.id), "Your verdict is kept beside the tool's.")

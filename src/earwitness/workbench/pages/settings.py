@@ -209,7 +209,7 @@ def changed(ask: Ask, given: Change) -> Went:
         ask.ledger, ask.site.id, given.table, given.key, given.value, who=ask.who.name, why=given.why,
         at=datetime.now(UTC),
     )  # fmt: skip
-    return Went(f"{ask.site.path}/settings#{given.table}-{given.key.replace(' ', '-')}")
+    return Went(f"{ask.site.path}/settings#{given.table}-{given.key.replace(' ', '-')}", text="It is changed.")
 
 
 def _past(ask: Ask, day: date) -> None:
@@ -223,7 +223,7 @@ def check(ask: Ask, given: Check) -> Went:
     _past(ask, given.day)
     done = SensitivityCheck(given.day, given.level_db, given.expected_db, given.tolerance_db)
     record_check(ask.ledger, ask.site.name, given.serial or None, done)
-    return Went(f"{ask.site.path}/settings#instruments")
+    return Went(f"{ask.site.path}/settings#instruments", text="The check is kept.")
 
 
 @page.deed("/site/{site}/settings/leak", role="administer")
@@ -240,7 +240,7 @@ def leak(ask: Ask, given: KnownLeak) -> Went:
     }  # fmt: skip
     with ask.ledger.writing() as connection:
         connection.execute(insert(schema.calibration_leak).values(**row))
-    return Went(f"{ask.site.path}/settings#leaks", str(row["id"]))
+    return Went(f"{ask.site.path}/settings#leaks", str(row["id"]), "The leak is kept.")
 
 
 @page.raw("/site/{site}/settings/calibration.csv", role="administer")
@@ -263,7 +263,7 @@ def calibration(ask: Ask) -> Response:
 def new_user(ask: Ask, given: NewUser) -> Went:
     """Let somebody in at this site, with a role."""
     made = add_user(ask.ledger, given.name, given.password, {ask.site.id: given.role})
-    return Went(f"{ask.site.path}/settings#users", str(made))
+    return Went(f"{ask.site.path}/settings#users", str(made), f"{given.name.strip()} is let in.")
 
 
 @page.deed("/site/{site}/settings/user/remove", role="administer")
@@ -272,4 +272,4 @@ def gone(ask: Ask, given: Gone) -> Went:
     if not ask.who.may("administer", None):
         raise Refusal(403, "role-missing", "This needs the role “administer” at every site.")
     remove_user(ask.ledger, given.id)
-    return Went(f"{ask.site.path}/settings#users")
+    return Went(f"{ask.site.path}/settings#users", text="This user is let in no more.")

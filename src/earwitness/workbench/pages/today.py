@@ -170,4 +170,4 @@ def told(ask: Ask, given: Told) -> Went:
     with ask.ledger.writing() as connection:
         told_of = answers.Told(uuid.uuid4(), ask.site.id, found.opened_by, now, given.who.strip(), ask.who.name, words)
         answers.keep_told(connection, told_of)
-    return Went(f"{ask.site.path}/today", str(given.finding))
+    return Went(f"{ask.site.path}/today", str(given.finding), f"It is kept that {told_of.who} was told.")

@@ -5,11 +5,34 @@ import { answer, Refused } from "./api";
 type Field = HTMLInputElement | HTMLSelectElement | HTMLTextAreaElement;
 
 const TOLD = "earwitness-told"; // what a deed has said, for the page that comes after it
+const BACK = "earwitness-back"; // the button that it was done with, where the same page comes again
 
 export function sayWhatWasDone(): void {
-  const text = sessionStorage.getItem(TOLD);
-  sessionStorage.removeItem(TOLD);
-  if (text) announce(text);
+  const text = take(TOLD);
+  if (text) setTimeout(() => announce(text), 150); // what stands there before a page is listened to is not read out
+  const back = take(BACK);
+  if (back) goOnFrom(back);
+}
+
+function take(key: string): string | null {
+  const held = sessionStorage.getItem(key);
+  sessionStorage.removeItem(key);
+  return held;
+}
+
+// Who goes by keys goes on where the deed was done, and not at the top of the page; a button that is gone has its place.
+function goOnFrom(back: string): void {
+  const buttons = [...document.querySelectorAll<HTMLButtonElement>("form[data-keep] button")];
+  const place = buttons.find((button) => nameOf(button) === back) ?? document.getElementById(location.hash.slice(1));
+  if (place === null) return;
+  if (!(place instanceof HTMLButtonElement)) place.tabIndex = -1;
+  place.focus();
+}
+
+function nameOf(button: HTMLElement): string {
+  const form = button.closest("form")!;
+  const hidden = [...form.querySelectorAll<HTMLInputElement>("input[type=hidden]")].map((field) => field.value);
+  return [form.getAttribute("action"), ...hidden, button.ariaLabel ?? button.textContent].join("|");
 }
 
 export function keepWhatIsTyped(event: SubmitEvent): void {
@@ -34,6 +57,7 @@ async function send(form: HTMLFormElement, submitter: HTMLElement | null): Promi
   if (went.text !== "done") sessionStorage.setItem(TOLD, went.text);
   form.reset(); // what the browser would fill in again after a reload
   if (to.pathname !== location.pathname || to.search !== location.search) return location.assign(to);
+  if (submitter) sessionStorage.setItem(BACK, nameOf(submitter));
   history.replaceState(null, "", to);
   location.reload();
 }
