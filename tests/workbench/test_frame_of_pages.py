@@ -4,6 +4,7 @@ the dark, and who may do what."""
 from __future__ import annotations
 
 import re
+import shutil
 import uuid
 
 import pytest
@@ -163,3 +164,34 @@ def test_an_address_that_only_takes_forms_says_what_would_do(served, open_page, 
     expect(page).to_have_url(served.site + back)
     told = page.request.get(served.site.replace("/site/", "/api/site/") + address)
     assert told.status == 405 and told.json()["error"]["text"] == "This address takes POST, not GET."
+
+
+def test_a_ledger_without_its_files_is_still_read_and_says_what_is_missing(served, open_page):
+    reading, page = served.id_of("A-002"), open_page(complain=False)
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        survey = surveys.surveys(connection, site.id, limit=1)[0]
+    shutil.rmtree(served.house.ledger.store.folder)
+    for _ in range(2):  # it is no matter who asks first
+        page.goto(f"{served.site}/survey/{survey.id}")
+        expect(page.locator(".refused")).to_contain_text("The sheet of this survey is not in the folder of recordings")
+        expect(page.get_by_role("heading", name="The readings")).to_be_visible()
+        assert page.locator(".troubles input:not([type=hidden]), .troubles select").count() == 0
+    page.goto(reading)
+    expect(page.get_by_text("The recording is not in the folder of recordings")).to_be_visible()
+    expect(page.get_by_role("heading", name="Why the tool says so")).to_be_visible()
+    pictures = page.request.get(f"{reading}/pictures", headers={"HX-Request": "true"})
+    assert pictures.status == 404
+    assert pictures.text() == (
+        '<p class="refused">A file that was filed is not in the folder of recordings; bring it back from a backup.</p>'
+    )
+
+
+def test_what_a_form_without_scripts_is_refused_leads_back_to_it(served, open_page):
+    page = open_page(complain=False, java_script_enabled=False)
+    page.goto(f"{served.site}/plan")
+    page.get_by_label("Weeks", exact=True).fill("0")
+    page.get_by_role("button", name="Plan", exact=True).click()
+    expect(page.locator(".refused")).to_contain_text("1 to 52 would do")
+    page.get_by_role("link", name="To the page with the form").click()
+    expect(page.get_by_label("Weeks", exact=True)).to_be_visible()

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, quote, unquote
 
+from markupsafe import escape
 from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -108,6 +109,9 @@ class Frame:
             status, sentence = 422, say("refused", "{reason}", reason=_ended(str(error)), **_field_of(error))
         elif isinstance(error, HTTPException):
             status, sentence = error.status_code, _sentence_of(request, error)
+        elif isinstance(error, FileNotFoundError) and self.house.ledger.store.folder in Path(error.filename).parents:
+            text = "A file that was filed is not in the folder of recordings; bring it back from a backup."
+            status, sentence = 404, say("file-missing", text)
         elif isinstance(error, ClientDisconnect):
             status, sentence = 400, say("cut-short", "The request came only in part.")
         else:
@@ -120,7 +124,9 @@ class Frame:
             return JSONResponse(as_json(sentence), status)
         if status == 401 and request.method == "GET":
             return RedirectResponse(f"/sign-in?to={quote(_path_of(request), safe='')}", 303)
-        to = self._in_front_of(request) if status == 405 else ""
+        if request.headers.get("hx-request") and request.headers.get("hx-target") != "content":  # a part of a page
+            return HTMLResponse(f'<p class="refused">{escape(sentence.text)}</p>', status)
+        to = self._in_front_of(request) if status == 405 or request.method == "POST" else ""
         ask = self._ask_or_none(request)
         if ask is not None and "field" in sentence.args:
             sentence = replace(sentence, text=self._by_label(request, ask, sentence))

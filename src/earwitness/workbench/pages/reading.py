@@ -94,6 +94,7 @@ class ReadingShown:
     finding: str | None
     judged: Judgement
     sound: SoundOf | None
+    lost: bool  # the recording was filed and is not in the folder of recordings
     place: Sequence[Said]
     note: str
     photo: bool
@@ -144,6 +145,7 @@ def show(ask: Ask) -> ReadingShown:
         order = _beside(connection, filed)
     current = next((j for j in history if j.current), None)
     result = result_of(filed, current)
+    lost = filed.recording_sha256 is not None and not ask.ledger.store.path(filed.recording_sha256).is_file()
     earlier = [Earlier(j.made_at, wording.headline(j.result)) for j in history if not j.current]
     earlier += [Earlier(v.replaced_at, f"Row corrected; revision {v.revision} stood before.") for v in corrected]
     return ReadingShown(
@@ -157,7 +159,8 @@ def show(ask: Ask) -> ReadingShown:
         point_id=filed.point_id,
         finding=result.get("finding"),
         judged=judgement_of(result),
-        sound=_sound(filed, result),
+        sound=None if lost else _sound(filed, result),
+        lost=lost,
         place=blocks.block(result, None).place,
         note=str(result.get("note") or ""),
         photo=filed.photo_sha256 is not None,

@@ -75,6 +75,7 @@ class SurveyShown:
     before: int
     job: jobs.JobState | None
     may_correct: bool
+    sheet_lost: bool  # it was filed and is not in the folder of recordings
 
 
 @dataclass(frozen=True)
@@ -105,12 +106,15 @@ def show(ask: Ask) -> SurveyShown:
     order = orders.of(ask.ledger, filed)
     with ask.ledger.reading() as connection:
         lines = _lines(connection, order.ids[first : first + SHOWN])
-    troubles = _troubles(ask.ledger, filed)
+    try:
+        troubles, lost = _troubles(ask.ledger, filed), False
+    except FileNotFoundError:
+        troubles, lost = [_trouble(x, Sheets(None, None, {}, ())) for x in filed.problems[:MOST_TROUBLES]], True
     return SurveyShown(
         filed.id, filed.title, filed.day, filed.inspector, order.counts.words(len(filed.problems)), troubles,
         sum(t.given is not None for t in troubles), lines, order.counts, first,
         min(first + SHOWN, order.counts.readings), max(0, first - SHOWN),
-        jobs.asked_for(ask.ledger, ask.query.get("job")), ask.may("inspect"),
+        jobs.asked_for(ask.ledger, ask.query.get("job")), ask.may("inspect"), lost,
     )  # fmt: skip
 
 
