@@ -270,3 +270,22 @@ def test_the_tree_has_the_assets_that_the_ledger_knows(served, open_page):
     assert branch.locator(".of-asset li").count() == len(inside) - 1
     assert branch.locator(".leaves:not(.of-asset) li").count() == 1
     assert not faults_for_assistive_technology(page)
+
+
+def test_without_scripts_a_branch_is_a_page_of_its_own(served, open_page):
+    page = open_page(java_script_enabled=False)
+    page.goto(f"{served.site}/points")
+    page.locator("summary", has_text="Mill floor").click()
+    page.get_by_role("link", name="The points of Mill floor").click()
+    expect(page.get_by_role("heading", name="Mill floor, 8")).to_be_visible()
+    expect(page.locator(".leaves li")).to_have_count(8)
+    page.locator(".leaves a").first.click()
+    page.wait_for_url(re.compile("/point/"))
+
+
+def test_a_wrong_tag_is_said_with_a_way_on(served, open_page, size):
+    page = open_page(size, complain=False)
+    page.goto(f"{served.address}/tag/K7M4-R9TC")
+    expect(page.locator(".refused")).to_contain_text("No point here has the tag “K7M4-R9TC”.")
+    page.get_by_role("link", name="Points of").click()
+    expect(page.get_by_label("Find by name, spot or tag")).to_be_visible()

@@ -29,6 +29,9 @@ class Points:
     drawings: Sequence[DrawingRow]
     states: Mapping[str, str]
     may_place: bool
+    of: Branch | None = None  # the one that is asked for by itself: what a browser without scripts shows of the tree
+    number: int = 1
+    more: bool = False
 
 
 @dataclass(frozen=True)
@@ -50,16 +53,23 @@ def worse_points(ask: Ask) -> set[uuid.UUID]:
 
 @page.view("/site/{site}/points")
 def show(ask: Ask) -> Points:
-    """The areas with how many points each has; with `words`, the points that hold them."""
+    """The areas with how many points each has; with `words`, the points that hold them; with `area`, those of one."""
     words = ask.query.get("words", "").strip()[:80]
-    worse = worse_points(ask) if words else set()
+    asked, number = "" if words else ask.query.get("area", ""), int(ask.number("page", 1, 1, 100_000))
+    worse = worse_points(ask) if words or asked else set()
     with ask.ledger.reading() as connection:
         trunk = branches(connection, ask.site.id)
+        of = next((b for b in trunk if asked == str(b.area_id or "none")), None)
         found = leaves(connection, ask.site.id, None, worse, words=words, limit=SHOWN) if words else []
+        if of is not None:
+            start = SHOWN * (number - 1)
+            found = leaves(connection, ask.site.id, of.area_id, worse, limit=SHOWN + 1, offset=start)
         plans = drawings(connection, ask.site.id)
     count = sum(b.points for b in trunk)
     heading = f"{counted(count, 'point')} in {counted(len(trunk), 'area')}" if count else "No point is known here yet"
-    return Points(heading, trunk, words, found, plans, STATES, ask.may("plan"))
+    return Points(
+        heading, trunk, words, found[:SHOWN], plans, STATES, ask.may("plan"), of, number, len(found) > SHOWN
+    )  # fmt: skip
 
 
 @page.view("/site/{site}/points/area/{area}", template="points_leaves.html.j2")

@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 from earwitness.ledger import findings, points
 from earwitness.plant.finding import STANDING
-from earwitness.server import Ask, Page
-from earwitness.server.refusal import not_found
+from earwitness.server import Ask, Page, Refusal
 from earwitness.work.desk_findings import FindingStory, story_of
 
 page = Page("tag", title="Tag", under="points")
@@ -50,5 +49,6 @@ def show(ask: Ask) -> TagShown:
             may = ask.who.may("inspect", site.id)
             found.append(Hangs(site.name, site.path, point.id, point.name, point.tag, spot, stories, may))
     if not found:
-        raise not_found("tag")
+        text = "No point here has the tag “{tag}”. Read it once more, or find the point by its name."
+        raise Refusal(404, "no-such-tag", text, tag=tag)
     return TagShown(tag, found)
