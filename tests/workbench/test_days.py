@@ -36,7 +36,7 @@ def test_days_of_findings_and_points_are_those_at_the_site(site_and_day, open_pa
         assert found == {day}, (of, found)
 
     page.goto(served.site + "/findings")
-    expect(page.locator("tbody td").filter(has_text="open since").first).to_contain_text(day)
+    expect(page.locator("tbody td").filter(has_text="open, first heard").first).to_contain_text(day)
     only_that_day("findings")
     page.goto(served.site + "/points")
     page.locator(".branch summary").first.click()

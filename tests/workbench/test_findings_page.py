@@ -225,3 +225,13 @@ def test_the_cautions_are_unfolded_on_paper(served, open_page):
     assert folded.get_attribute("open") is None
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
     assert folded.get_attribute("open") is not None
+
+
+def test_the_list_says_when_it_was_heard_and_not_that_it_was_scheduled_then(served, open_page):
+    of, page = listed(served).finding, open_page()
+    why = Step("scheduled", datetime.now(UTC), "planner", "with the next stop")
+    with served.house.ledger.writing() as connection:
+        findings.take_step(connection, of.id, why)
+    page.goto(f"{served.site}/findings")
+    row = page.get_by_role("row").filter(has=page.locator(f"a[href$='/finding/{of.id}']"))
+    expect(row).to_contain_text("scheduled, first heard 20\N{NO-BREAK SPACE}November\N{NO-BREAK SPACE}2026")

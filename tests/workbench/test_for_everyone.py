@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sqlite3
 import uuid
 
 import pytest
@@ -186,3 +187,60 @@ def test_nothing_moves_by_itself_where_motion_is_not_wanted(address_of, open_pag
     assert page.evaluate(moving) == []
     page.emulate_media(reduced_motion="no-preference")
     assert page.evaluate(moving) == ["HTML"]  # it does scroll smoothly where that is welcome
+
+
+NAMES = {
+    "Line 1 capper": "Verschlussmaschinenzufuehrungsbandantriebsstationsgehaeuseabdeckung",
+    "Quillmark oat works": "Quillmark-Haferverarbeitungsbetriebsgesellschaft_und_Schwesterwerke_Nord-Ost",
+    "T-102": "W" * 40,
+    "Demo inspector": "Maximiliane-Antoinette von und zu Hohenstein-Untertuerkheim-Obereszlingen",
+}
+
+
+def test_what_people_name_may_be_long(served, open_page, size):
+    with sqlite3.connect(served.house.ledger.store.folder.with_suffix(".ledger")) as base:
+        tables = [name for (name,) in base.execute("select name from sqlite_master where type = 'table'")]
+        for table in tables:
+            for _, column, kind, *_ in base.execute(f"pragma table_info({table})").fetchall():
+                if kind.upper().startswith(("VARCHAR", "TEXT", "JSON")):
+                    for short, long in NAMES.items():
+                        asked = f"update {table} set {column} = replace({column}, ?, ?) where typeof({column}) = 'text'"
+                        base.execute(asked, (short, long))
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        every = findings.ranked(connection, site.id)
+        of = next(x for x in every if (x.point or "").startswith("Verschluss"))
+    page = open_page(size)
+    finding = of.finding
+    for name in ("today", "findings", "plan", "points?words=verschluss", "reports", "surveys",
+                 f"finding/{finding.id}", f"point/{finding.point_id}", f"reading/{finding.opened_by}"):  # fmt: skip
+        page.goto(f"{served.site}/{name}")
+        expect(page.get_by_role("heading", level=1)).to_be_visible()
+        assert not overflows(page), name
+
+
+@pytest.mark.parametrize("name", ["today", "findings", "finding", "points?words=line", "surveys"])
+def test_a_thumb_in_a_glove_hits_what_leads_on(address_of, open_page, name):
+    page = open_page({"width": 390, "height": 844})
+    page.goto(address_of(name))
+    heights = page.evaluate("""() => [...document.querySelectorAll(
+      '.house a, .you a, nav a, main :is(.things, .leaves, .history, .row, td, h3, .sub) a')]
+      .filter(e => e.offsetParent).map(e => [e.textContent, e.getBoundingClientRect().height])""")
+    assert len(heights) > 10
+    assert [x for x in heights if x[1] < 40] == []
+
+
+def test_on_a_phone_what_is_to_be_acted_on_at_once_says_so(served, open_page):
+    page = open_page({"width": 390, "height": 844})
+    page.goto(f"{served.site}/surveys")
+    page.locator("table a").first.click()
+    expect(page.get_by_role("cell", name="now", exact=True).first).to_be_visible()
+
+
+def test_a_week_on_paper_has_no_handle(address_of, open_page):
+    page = open_page()
+    page.goto(address_of("plan"))
+    after = "getComputedStyle(document.querySelector('.week[open] > summary'), '::after').content"
+    assert page.evaluate(after) != "none"
+    page.emulate_media(media="print")
+    assert page.evaluate(after) == "none"

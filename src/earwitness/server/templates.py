@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from jinja2 import ChoiceLoader, Environment, FileSystemLoader, PackageLoader, StrictUndefined
-from markupsafe import Markup
+from markupsafe import Markup, escape
 
 from earwitness import __version__
 from earwitness.report.format import amounts, counted, likely, money, percent, when
@@ -16,6 +17,17 @@ from earwitness.report.signs import SIGNS
 from earwitness.sentence import Sentence
 from earwitness.server.ask import Ask
 from earwitness.server.page import Page
+
+TAG = re.compile(r"\btag [^\s,]+")
+
+
+def place(text: str) -> str:
+    """Escaped, with the tag in it in one piece wherever there is room.
+
+    >>> place("Mill floor, Sifter 2 <east>, tag T-302")
+    Markup('Mill floor, Sifter 2 &lt;east&gt;, <span class="unbroken">tag T-302</span>')
+    """
+    return Markup(TAG.sub(r'<span class="unbroken">\g<0></span>', str(escape(text))))
 
 
 class Templates:
@@ -29,7 +41,7 @@ class Templates:
             auto_reload=False,
         )
         self.environment.filters |= {
-            "whole": whole, "when": when, "percent": percent, "likely": likely, "counted": counted,
+            "whole": whole, "place": place, "when": when, "percent": percent, "likely": likely, "counted": counted,
             "money": money, "amounts": amounts,
         }  # fmt: skip
         self.environment.globals |= {
