@@ -235,3 +235,14 @@ def test_the_list_says_when_it_was_heard_and_not_that_it_was_scheduled_then(serv
     page.goto(f"{served.site}/findings")
     row = page.get_by_role("row").filter(has=page.locator(f"a[href$='/finding/{of.id}']"))
     expect(row).to_contain_text("scheduled, first heard 20\N{NO-BREAK SPACE}November\N{NO-BREAK SPACE}2026")
+
+
+def test_what_is_refused_is_a_sentence_in_the_words_of_the_page(served, open_page):
+    page = open_page(complain=False)
+    page.goto(f"{served.site}/finding/{listed(served, urgent=True).finding.id}")
+    page.get_by_label("Who was told").fill("   ")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.locator(".wrong")).to_have_text("Who was told? Write the name.")
+    page.get_by_label("Why, or what was done").fill("no")
+    page.get_by_role("button", name="Dismiss").click()
+    expect(page.locator(".wrong").last).to_contain_text("This must be acted on at once")

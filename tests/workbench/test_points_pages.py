@@ -156,6 +156,7 @@ def test_a_rising_level_is_said_drawn_and_tabled(served, open_page, size):
     expect(page.locator(".trend .mark")).to_have_count(10)
     expect(page.locator(".trend .limit-act")).to_have_count(1)
     expect(page.locator(".trend .fan")).to_have_count(1)
+    assert page.locator(".wide").first.evaluate("e => e.scrollLeft + e.clientWidth >= e.scrollWidth - 2"), "the latest"
     page.locator(".trend").focus()
     page.keyboard.press("ArrowLeft")
     expect(page.locator("[data-readout]")).to_contain_text("36.0 dB")

@@ -145,6 +145,15 @@ def test_a_period_is_reported_and_a_foreign_survey_is_not(served, open_page):
     assert page.request.get(f"{api}/reports?from=2026-12-01&to=2026-11-01").status == 422
 
 
+def test_a_period_that_cannot_be_leads_back_to_the_choice(served, open_page):
+    page = open_page(complain=False)
+    page.goto(f"{served.site}/reports?from=2026-12-01&to=2026-01-01")
+    expect(page.locator(".refused")).to_contain_text("The period ends before it begins")
+    assert "404" not in page.title()
+    page.get_by_role("link", name="To the page with the form").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("The report on Autumn round")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_reports_have_contrast(served, open_page, scheme):
     page = open_page(color_scheme=scheme)

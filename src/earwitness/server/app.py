@@ -5,6 +5,7 @@ from __future__ import annotations
 import gc
 import json
 import logging
+import re
 from collections.abc import AsyncIterator, Callable, Sequence
 from contextlib import asynccontextmanager
 from dataclasses import dataclass, field, replace
@@ -106,7 +107,9 @@ class Frame:
         if isinstance(error, Refusal):
             status, sentence = error.status, error.sentence
         elif isinstance(error, EarwitnessError):
-            status, sentence = 422, say("refused", "{reason}", reason=_ended(str(error)), **_field_of(error))
+            of = _field_of(error)
+            reason = _ended(str(error)) if of else _begun(_ended(str(error)))
+            status, sentence = 422, say("refused", "{reason}", reason=reason, **of)
         elif isinstance(error, HTTPException):
             status, sentence = error.status_code, _sentence_of(request, error)
         elif isinstance(error, FileNotFoundError) and self.house.ledger.store.folder in Path(error.filename).parents:
@@ -127,6 +130,8 @@ class Frame:
         if request.headers.get("hx-request") and request.headers.get("hx-target") != "content":  # a part of a page
             return HTMLResponse(f'<p class="refused">{escape(sentence.text)}</p>', status)
         to = self._in_front_of(request) if status == 405 or request.method == "POST" else ""
+        if status == 422 and request.method == "GET":
+            to = request.url.path  # as it is before anything is asked of it
         ask = self._ask_or_none(request)
         if ask is not None and "field" in sentence.args:
             sentence = replace(sentence, text=self._by_label(request, ask, sentence))
@@ -285,6 +290,11 @@ def _field_of(error: EarwitnessError) -> dict[str, str]:
         if isinstance(error, UnitError) and "where" in error.sentence.args
         else {}
     )
+
+
+def _begun(text: str) -> str:
+    """As a sentence begins; a file's or a column's name keeps its letters."""
+    return text[:1].upper() + text[1:] if re.match("[a-z]+ ", text) else text
 
 
 def _ended(text: str) -> str:

@@ -11,6 +11,7 @@ from starlette.responses import Response
 
 from earwitness.ledger import findings
 from earwitness.plant.finding import ALLOWED, Finding
+from earwitness.report import wording
 from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.guard import FILE_POLICY
 from earwitness.server.refusal import not_found
@@ -101,7 +102,7 @@ def answered(ask: Ask, given: Given) -> Went:
         found=given.answer == "found", what=what or None, fixed=given.fixed, before_db=given.before_db,
         after_db=given.after_db,
     )  # fmt: skip
-    return Went(f"{ask.site.path}/finding/{found.id}#answers", str(came.answer.id), came.sentence.text)
+    return Went(f"{ask.site.path}/finding/{found.id}#answers", str(came.answer.id), wording.capital(came.sentence.text))
 
 
 @page.deed("/site/{site}/finding/{id}/step", role="inspect")
@@ -137,6 +138,8 @@ def _meanwhile(ask: Ask, found: Finding) -> Refusal:
 def told(ask: Ask, given: ToldOf) -> Went:
     """Keep that somebody was told of the danger."""
     found = finding_here(ask)
+    if not given.who.strip():
+        raise Refusal(422, "who-needed", "Who was told? Write the name.", field="who")
     answers.tell(
         ask.ledger, ask.site.name, str(found.id), who=given.who, by=ask.who.name, at=datetime.now(UTC),
         words=given.words,
