@@ -230,7 +230,7 @@ def test_what_a_plan_fails_for_is_said_and_it_can_be_asked_for_again(served, ope
         patched.setattr("earwitness.work.plan_maker.plan", broken)
         page = open_page(complain=False)
         page.goto(served.site + "/plan")
-        expect(page.locator(".refused")).to_contain_text("the plan could not be made")
+        expect(page.locator(".refused")).to_contain_text("The plan could not be made")
     page.reload()
     expect(page.get_by_role("heading", level=1)).to_contain_text("in 8")
 
