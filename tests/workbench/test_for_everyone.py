@@ -91,8 +91,8 @@ def test_a_default_is_changed_by_keyboard(address_of, open_page):
     expect(page.locator("#energy-price")).to_contain_text("Now: changed here")
 
 
-def test_the_keyboard_goes_on_where_the_deed_was_done(address_of, open_page):
-    page = open_page()
+def test_the_keyboard_goes_on_where_the_deed_was_done(address_of, open_page, size):
+    page = open_page(size)
     page.goto(address_of("plan"))
     later = page.get_by_role("button", name="Move").nth(3)
     name = later.get_attribute("aria-label")
@@ -101,6 +101,7 @@ def test_the_keyboard_goes_on_where_the_deed_was_done(address_of, open_page):
     expect(page.locator(".moves")).to_contain_text("1 moved by hand")
     expect(page.locator("#said")).to_contain_text("Moved")
     assert page.evaluate("document.activeElement.ariaLabel") == name
+    wait_until(page, "(r => r.top >= 0 && r.bottom <= innerHeight)(document.activeElement.getBoundingClientRect())")
     page.keyboard.press("Escape")
     expect(page.locator("#said")).to_be_empty()
     page.goto(address_of("finding"))

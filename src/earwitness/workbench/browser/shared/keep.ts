@@ -10,7 +10,7 @@ const BACK = "earwitness-back"; // the button that it was done with, where the s
 export function sayWhatWasDone(): void {
   const text = take(TOLD);
   if (text) setTimeout(() => announce(text), 150); // what stands there before a page is listened to is not read out
-  const back = take(BACK);
+  const back = document.querySelector("[data-working]") ? null : take(BACK); // that page only waits for the next
   if (back) goOnFrom(back);
 }
 
@@ -27,6 +27,8 @@ function goOnFrom(back: string): void {
   if (place === null) return;
   if (!(place instanceof HTMLButtonElement)) place.tabIndex = -1;
   place.focus();
+  // The browser itself goes back to where the page before was looked at, and does so last.
+  addEventListener("load", () => setTimeout(() => place.scrollIntoView({ block: "center", behavior: "instant" })));
 }
 
 function nameOf(button: HTMLElement): string {
