@@ -226,3 +226,11 @@ def test_where_a_fault_was_heard_is_told_though_its_point_is_in_doubt(ledger, tm
     assert (danger.area, danger.point) == ("Hall 1", "Line 1 caper")
     assert danger.where == line.where == first.where == story.where == "Hall 1, Line 1 caper, tag T-9"
     assert story.heading.endswith(": leak at Line 1 caper") and story.spot == "under the valve"
+
+
+def test_what_is_left_at_a_point_in_doubt_has_a_place_and_no_tag(ledger, tmp_path, place):
+    filed(ledger, tmp_path, leaks({"point": "Line 1 capper"}))
+    filed(ledger, tmp_path, leaks({"point": "Line 1 caper"}), title="Second", day="2026-03-10")
+    where = ["--ledger", place.where, "--recordings", str(place.recordings), "--hours", "electrician=8"]
+    told = CliRunner().invoke(plan_command, where).output
+    assert "Left: leak at Line 1 caper. No hours" in told and "None" not in told
