@@ -195,3 +195,9 @@ def test_what_a_form_without_scripts_is_refused_leads_back_to_it(served, open_pa
     expect(page.locator(".refused")).to_contain_text("1 to 52 would do")
     page.get_by_role("link", name="To the page with the form").click()
     expect(page.get_by_label("Weeks", exact=True)).to_be_visible()
+
+
+def test_without_scripts_a_reading_says_what_it_cannot_show(served, open_page):
+    page = open_page(java_script_enabled=False)
+    page.goto(served.id_of("A-002"))
+    expect(page.locator(".why-pictures .refused")).to_contain_text("the browser needs scripts")
