@@ -75,6 +75,14 @@ def test_a_beat_of_the_other_mains_asks_which_it_is(both):
     assert judgement.verdict == "inconclusive" and judgement.settle.code == "beat-off-mains"
 
 
+@pytest.mark.parametrize("mains", [50.8, 60.83])
+def test_a_discharge_on_a_generating_set_is_not_denied(mains):
+    """EN 50160 allows 2 % on grids that are joined to no other; as measured, it is the mains."""
+    judgement = verdict(sounds.corona(mains=mains), ElectricalState())
+    assert judgement.verdict == "inconclusive" and judgement.settle.code == "beat-on-island"
+    assert verdict(sounds.corona(mains=mains), ElectricalState(mains)).verdict == "corona"
+
+
 @pytest.mark.parametrize("apart", [100.0, 120.0])
 def test_two_tones_that_fold_are_no_discharge(apart):
     """39.0 and 41.1 kHz about 40 kHz make a line at 100 Hz in the envelope, and nothing else."""

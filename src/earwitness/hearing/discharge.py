@@ -24,7 +24,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import Literal
 
 import numpy as np
@@ -36,10 +37,12 @@ from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import TOLERANCE
 
-VERSION = "8"
+VERSION = "9"
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
+GRIDS_HZ = (50.0, 60.0)
+ISLAND = 0.02  # above nominal: grids that are joined to no other (EN 50160:2010, 4.2.1; 95 % of a week)
 _BY_LINES = ("tonal", "tones", "comb-lines", "comb-over-rest")  # need an unspoiled spectrum
 _NAMES = {
     "lock": ("beat at the mains or its multiples over what is around it", "dB"),
@@ -94,7 +97,7 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
     unfit = _unfit(heard)
     if unfit:
         return Judgement("inconclusive", None, {}, (), "electrical", VERSION, settle=unfit)
-    nominal = (float(state.mains_hz),) if state.mains_hz else (50.0, 60.0)
+    nominal = (float(state.mains_hz),) if state.mains_hz else GRIDS_HZ
     sound = _listen(heard.samples, heard.rate_hz, nominal, heard.signal == "direct")
     numbers = dict(sound.numbers)
     if "spectrum" in heard.spoiled:
@@ -104,9 +107,9 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
         evidence += _not_corona(weigh(prior, evidence), float(state.voltage_v or 0.0))
     probabilities = weigh(prior, evidence)
     verdict, probability = decide(probabilities)
-    off_mains = _beats_off_the_mains(sound)
+    off_mains = _beats_off_the_mains(sound) or _beats_on_an_island(heard, state, prior, sound)
     unseen = verdict == "mains-hum" and "spectrum" in heard.spoiled  # it is told by its lines
-    if unseen or (off_mains and verdict == "no-discharge-heard"):
+    if unseen or (off_mains and verdict in ("no-discharge-heard", "mains-hum")):
         verdict = "inconclusive"
     return Judgement(
         verdict,
@@ -218,6 +221,31 @@ def _beats_off_the_mains(sound: Listened) -> Sentence | None:
         "without changing the speed.",
         hz=round(lock.foreign_hz, 1),
     )
+
+
+def _beats_on_an_island(
+    heard: Heard, state: ElectricalState, prior: Mapping[str, float], sound: Listened
+) -> Sentence | None:
+    """A beat once or twice a cycle of mains a little faster than nominal that would be a discharge's there: so a
+    generating set runs. One a little slower may be a fan's, whose motor slips."""
+    lock = sound.lock
+    locked = sound.numbers["lock"] > LOCKED_DB or lock.foreign_db < LOCKED_DB
+    if locked or state.mains_hz not in (None, *GRIDS_HZ):  # what was measured is not doubted
+        return None
+    for hz, turns in product(GRIDS_HZ, (1, 2)):
+        if TOLERANCE < lock.foreign_hz / (turns * hz) - 1 < ISLAND:
+            mains = lock.foreign_hz / turns
+            there = judge(heard, replace(state, mains_hz=mains), prior=prior).verdict
+            if there in ("corona", "tracking", "arcing"):
+                return say(
+                    "beat-on-island",
+                    "It beats at {hz:.1f} Hz: where the mains run at {mains:.1f} Hz, as on a generating set, it is "
+                    "{kind}. State the mains frequency as measured.",
+                    hz=lock.foreign_hz,
+                    mains=mains,
+                    kind=there,
+                )
+    return None
 
 
 def _severity(verdict: str) -> Sentence | None:
