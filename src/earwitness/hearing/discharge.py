@@ -31,18 +31,18 @@ from typing import Literal
 import numpy as np
 
 from earwitness.hearing.discharge_measures import LOCKED_DB, Listened, _listen
-from earwitness.hearing.discharge_physics import CORONA_FROM_V, PASCHEN_MINIMUM_V, corona_expected
-from earwitness.hearing.evidence import DECISION, Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
+from earwitness.hearing.discharge_physics import CORONA_FROM_V, corona_expected
+from earwitness.hearing.discharge_words import DischargeAccount
+from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import TOLERANCE
 
 VERSION = "9"
-SHORTEST_S = 0.5
-LOWEST_RATE_HZ = 4000.0
-TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
 GRIDS_HZ = (50.0, 60.0)
 ISLAND = 0.02  # above nominal: grids that are joined to no other (EN 50160:2010, 4.2.1; 95 % of a week)
+SHORTEST_S = 0.5
+LOWEST_RATE_HZ = 4000.0
 _BY_LINES = ("tonal", "tones", "comb-lines", "comb-over-rest")  # need an unspoiled spectrum
 _NAMES = {
     "lock": ("beat at the mains or its multiples over what is around it", "dB"),
@@ -111,6 +111,7 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
     unseen = verdict == "mains-hum" and "spectrum" in heard.spoiled  # it is told by its lines
     if unseen or (off_mains and verdict in ("no-discharge-heard", "mains-hum")):
         verdict = "inconclusive"
+    account = DischargeAccount(heard, state.mains_hz, state.voltage_v, state.supply, sound)
     return Judgement(
         verdict,
         probability,
@@ -118,9 +119,9 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
         tuple(sorted(evidence, key=lambda e: -abs(e.weight))),
         "electrical",
         VERSION,
-        settle=(off_mains or _settle(heard, state, probabilities)) if verdict == "inconclusive" else None,
-        severity=_severity(verdict),
-        notes=_notes(state, sound, verdict, probabilities),
+        settle=(off_mains or account.settle(probabilities)) if verdict == "inconclusive" else None,
+        severity=account.severity(verdict),
+        notes=account.notes(verdict, probabilities),
         traces=_traces(sound),
         measured=numbers,
     )
@@ -176,35 +177,6 @@ def _not_corona(probabilities: Mapping[str, float], voltage_v: float) -> list[Ev
     return [Evidence("voltage", name, voltage_v, "V", criterion, v, weight) for v, weight in weights.items()]
 
 
-def _settle(heard: Heard, state: ElectricalState, probabilities: Mapping[str, float]) -> Sentence:
-    first, second = sorted(probabilities, key=lambda v: -probabilities[v])[:2]
-    if heard.seconds < TELLS_FANS_S or (heard.seconds < 5 and "no-discharge-heard" not in (first, second)):
-        return say(
-            "electrical-longer",
-            "Record 10 s or more without moving: in {seconds:.1f} s {first} and {second} are not told apart.",
-            seconds=heard.seconds,
-            first=first,
-            second=second,
-        )
-    if state.mains_hz is None and "no-discharge-heard" in (first, second):
-        return say("electrical-mains", "State the mains frequency, and record 10 s with the probe screened from noise.")
-    if "no-discharge-heard" in (first, second):
-        return say(
-            "electrical-background",
-            "Record 10 s from another side with the probe screened from other noise, and the background alone for "
-            "comparison: {first} and {second} are not told apart.",
-            first=first,
-            second=second,
-        )
-    return say(
-        "electrical-other-method",
-        "{first} and {second} are not told apart: record 30 s, so that building up and letting go would show. Treat it "
-        "as the more urgent of the two until then.",
-        first=first,
-        second=second,
-    )
-
-
 def _beats_off_the_mains(sound: Listened) -> Sentence | None:
     """Bursts in every sub-band with a beat of their own near twice the mains, or any beat once or twice a cycle of 50
     or 60 Hz where the other was stated: nothing that the mains do here, but what a discharge would do on an island's
@@ -246,64 +218,6 @@ def _beats_on_an_island(
                     kind=there,
                 )
     return None
-
-
-def _severity(verdict: str) -> Sentence | None:
-    """How bad, by the kind of discharge (common practice): what burns before what erodes."""
-    if verdict == "arcing":
-        return say("severe", "Arcing burns what it stands on and can turn into a fault at any time (common practice).")
-    if verdict == "tracking":
-        return say("serious", "Tracking carbonises the insulation and grows until it flashes over (common practice).")
-    if verdict == "corona":
-        return say("moderate", "Corona erodes insulation by ozone and acid over months and years (common practice).")
-    return None
-
-
-def _notes(
-    state: ElectricalState, sound: Listened, verdict: str, probabilities: Mapping[str, float]
-) -> tuple[Sentence, ...]:
-    notes = []
-    locked = sound.numbers["lock"] > LOCKED_DB
-    if not corona_expected(state.voltage_v, state.supply) and verdict not in ("mains-hum", "no-discharge-heard"):
-        notes.append(
-            say(
-                "corona-not-expected",
-                "At {voltage:.0f} V on a sinusoidal supply no corona is to be expected: nothing sparks in air below "
-                "{paschen:.0f} V peak (Paschen), and a thin wire glows only from several kilovolts on (Peek). A sound "
-                "that beats with the mains is tracking or arcing there, and no less urgent.",
-                voltage=state.voltage_v,
-                paschen=PASCHEN_MINIMUM_V,
-            )
-        )
-    if locked and verdict in ("corona", "tracking", "arcing", "inconclusive"):
-        notes.append(
-            say("mains-found", "The beat fits a mains frequency of {hz:.2f} Hz.", hz=round(sound.lock.mains_hz, 2))
-        )
-    heard_for = sum(probabilities.get(kind, 0.0) for kind in ("corona", "tracking", "arcing"))
-    if verdict == "inconclusive" and heard_for >= DECISION:
-        first, second = sorted(("corona", "tracking", "arcing"), key=lambda kind: -probabilities[kind])[:2]
-        notes.append(
-            say(
-                "discharge-of-open-kind",
-                "A discharge was heard, {first} or {second}: until it is told which, act as for the more dangerous of "
-                "the two, and tell the authorised electrical person.",
-                first=first,
-                second=second,
-            )
-        )
-    if verdict == "corona" and sound.numbers.get("one-polarity", -99.0) > -3.0:
-        notes.append(
-            say("one-polarity", "The beat stands at the mains frequency as well: one polarity discharges more.")
-        )
-    if verdict == "no-discharge-heard":
-        notes.append(
-            say(
-                "discharge-may-be-silent",
-                "Nothing heard proves little: sealed enclosures and voids in solid insulation can discharge unheard, "
-                "and hot joints are often silent; other methods are needed to exclude them.",
-            )
-        )
-    return tuple(notes)
 
 
 def _traces(sound: Listened) -> tuple[Trace, ...]:

@@ -81,7 +81,8 @@ def without_drift(cells: ToneCells, course: Course) -> Course:
     """
     if course.deviate < _CERTAIN or course.rise_db < _RISES_DB:
         return course
-    near = replace(course, beat_s=0.0) if course.box.line else course  # within 200 Hz of a line, too, whose beat is known
+    # within 200 Hz also of a line whose beat is known
+    near = replace(course, beat_s=0.0) if course.box.line else course
     to_noise_db, stays_db, _ = against_noise(cells, near)
     if to_noise_db < _TELLS_FALL_DB or -stays_db > _HARDLY * to_noise_db:
         return course
