@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -9,8 +10,12 @@ import pytest
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import answers as stored
 from earwitness.ledger import findings, sites
+from earwitness.plant.assessment import Warned
+from earwitness.report.blocks import reported
+from earwitness.work import desk_reports
 from earwitness.work.answers import answer, answered_finding, corrected, local_rates, record_of_told, tell
 from earwitness.work.file_survey import file_survey
+from earwitness.work.survey import SurveyResult
 from tests.ledger.surveys import folder, judged, row
 
 AT = datetime(2026, 2, 1, 9, tzinfo=UTC)
@@ -104,3 +109,24 @@ def test_a_danger_keeps_who_was_told_and_when(ledger, tmp_path):
     assert record[1]["at"] == AT.isoformat() and record[1]["text"] == "gas escapes"
     with pytest.raises(EarwitnessError, match="--by"):
         tell(ledger, None, "T-1", who="somebody", by="", at=AT)
+
+
+def test_a_report_from_the_ledger_names_who_was_told_since(ledger, tmp_path):
+    result = judged(folder(tmp_path / "s", [row(f"A-{n}", "leak", tag=f"T-{n}") for n in (1, 2)]))
+    hazard = Warned("flammable", {}, "DANGER", "It burns.", "rule", (), True)
+    urgent = tuple(replace(a, hazards=(hazard,)) for a in result.assessments)
+    file_survey(ledger, SurveyResult(result.survey, urgent, result.findings, {}))
+
+    def report():
+        with ledger.reading() as c:
+            site = sites.site_of(c, None)
+            about = desk_reports.of_period(c, site, AT.date().replace(month=1, day=1), AT.date())
+        readings = desk_reports.in_words(ledger, site, about).findings["readings"]
+        return about.stamp, sorted(reported(r) for r in readings)
+
+    stamp, said = report()
+    assert said == ["", ""]
+    tell(ledger, None, "T-1", who="shift lead", by="Inspector", at=AT)
+    later, said = report()
+    assert said[0] == "" and said[1].startswith("Reported to shift lead, 1\u00a0February\u00a02026, 09:00")
+    assert later != stamp  # what was made before is made anew

@@ -18,11 +18,13 @@ from sqlalchemy import Connection, func, select
 
 from earwitness import __version__
 from earwitness.ledger import Ledger, readings, schema
+from earwitness.ledger import findings as ledger_findings
 from earwitness.ledger.readings import WITHDRAWN, FiledReading
 from earwitness.plant.site import Site
 from earwitness.plant.survey import Survey
 from earwitness.report.exhibit import Exhibit
 from earwitness.sentence import Sentence, say
+from earwitness.work.answers import record_of_told
 from earwitness.work.as_filed import amounts_as_filed, settings_as_filed
 from earwitness.work.desk_exhibits import MOST, photo_of, pictured, with_block
 from earwitness.work.desk_settings import SEED
@@ -88,9 +90,11 @@ def _about(connection: Connection, site: Site, rows: Sequence[Any], title: str) 
     ).one()
     steps = schema.finding_step.join(schema.finding, f.id == t.finding_id)
     step = connection.execute(select(func.count(), func.max(t.at)).select_from(steps).where(f.site_id == site.id)).one()
+    of_dangers = select(func.count(), func.max(schema.told.c.at)).where(schema.told.c.site_id == site.id)
+    dangers = connection.execute(of_dangers).one()
     inputs = [(str(row.id), row.inputs_sha256, row.settings_toml) for row in rows]
     settings = connection.execute(select(schema.site.c.settings).where(schema.site.c.id == site.id)).scalar_one()
-    stamp = repr((__version__, title, inputs, count, str(last), step[0], str(step[1]), settings))
+    stamp = repr((__version__, title, inputs, count, str(last), step[0], str(step[1]), *map(str, dangers), settings))
     return About(rows, title, count, hashlib.sha256(stamp.encode()).hexdigest()[:32])
 
 
@@ -185,10 +189,22 @@ def _last_words(
             if r.id not in judged or (several and r.point_id is not None and (r.point_id, r.kind) in seen):
                 continue
             name = f"{row.day.isoformat()} {r.name}" if several else r.name
-            results.append({**judged[r.id].result, "reading": name})
+            results.append({**_reported(connection, judged[r.id].result, r), "reading": name})
             of[name] = (row.id, r)
         seen |= {(r.point_id, r.kind) for r in filed}
     return results, of
+
+
+def _reported(connection: Connection, result: Mapping[str, Any], reading: FiledReading) -> Mapping[str, Any]:
+    """With whom the ledger says was told of a danger last, where the sheet names nobody."""
+    repair = result.get("repair") or {}
+    if not result.get("urgent") or repair.get("reported_to"):
+        return result
+    of = (ledger_findings.finding(connection, each) for each in ledger_findings.stepped_by(connection, reading.id))
+    told = sorted((one for finding in of for one in record_of_told(connection, finding)), key=lambda one: one["at"])
+    if not told:
+        return result
+    return {**result, "repair": {**repair, "reported_to": told[-1]["who"], "reported_at": told[-1]["at"]}}
 
 
 def _heading(survey: Survey, about: About) -> dict[str, Any]:
