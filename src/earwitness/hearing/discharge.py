@@ -32,7 +32,7 @@ import numpy as np
 
 from earwitness.hearing.discharge_measures import LOCKED_DB, Listened, _listen
 from earwitness.hearing.discharge_physics import CORONA_FROM_V, corona_expected
-from earwitness.hearing.discharge_words import DischargeAccount
+from earwitness.hearing.discharge_words import DISCHARGES, DischargeAccount
 from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
@@ -107,7 +107,9 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
         evidence += _not_corona(weigh(prior, evidence), float(state.voltage_v or 0.0))
     probabilities = weigh(prior, evidence)
     verdict, probability = decide(probabilities)
-    off_mains = _beats_off_the_mains(sound) or _beats_on_an_island(heard, state, prior, sound)
+    off_mains = None
+    if verdict not in DISCHARGES:
+        off_mains = _beats_off_the_mains(sound) or _beats_on_an_island(heard, state, prior, sound)
     unseen = verdict == "mains-hum" and "spectrum" in heard.spoiled  # it is told by its lines
     if unseen or (off_mains and verdict in ("no-discharge-heard", "mains-hum")):
         verdict = "inconclusive"
@@ -208,7 +210,7 @@ def _beats_on_an_island(
         if TOLERANCE < lock.foreign_hz / (turns * hz) - 1 < ISLAND:
             mains = lock.foreign_hz / turns
             there = judge(heard, replace(state, mains_hz=mains), prior=prior).verdict
-            if there in ("corona", "tracking", "arcing"):
+            if there in DISCHARGES:
                 return say(
                     "beat-on-island",
                     "It beats at {hz:.1f} Hz: where the mains run at {mains:.1f} Hz, as on a generating set, it is "

@@ -11,6 +11,7 @@ from earwitness.hearing.evidence import DECISION
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 
+DISCHARGES = ("corona", "tracking", "arcing")
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
 
 
@@ -88,7 +89,7 @@ class DischargeAccount:
                     paschen=PASCHEN_MINIMUM_V,
                 )
             )
-        if locked and verdict in ("corona", "tracking", "arcing", "inconclusive"):
+        if locked and verdict in (*DISCHARGES, "inconclusive"):
             notes.append(
                 say(
                     "mains-found",
@@ -96,9 +97,9 @@ class DischargeAccount:
                     hz=round(self.sound.lock.mains_hz, 2),
                 )
             )
-        heard_for = sum(probabilities.get(kind, 0.0) for kind in ("corona", "tracking", "arcing"))
+        heard_for = sum(probabilities.get(kind, 0.0) for kind in DISCHARGES)
         if verdict == "inconclusive" and heard_for >= DECISION:
-            first, second = sorted(("corona", "tracking", "arcing"), key=lambda kind: -probabilities[kind])[:2]
+            first, second = sorted(DISCHARGES, key=lambda kind: -probabilities[kind])[:2]
             notes.append(
                 say(
                     "discharge-of-open-kind",

@@ -37,6 +37,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from earwitness.hearing import bearing, discharge, leak, seal
+from earwitness.hearing.discharge_words import DISCHARGES
 from earwitness.hearing.evidence import DECISION, Evidence, Judgement, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
@@ -277,7 +278,7 @@ def _likeliest(judgement: Judgement, kind: str) -> str:
 
 def _as_a_motor(judgement: Judgement) -> bool:
     """Whether what is called a discharge is no deeper and no sharper than a motor's own noise."""
-    return judgement.verdict in ("corona", "tracking", "arcing") and _swells(judgement)
+    return judgement.verdict in DISCHARGES and _swells(judgement)
 
 
 def _may_be_a_motor(kinds: Mapping[str, float], judgement: Judgement) -> bool:

@@ -59,7 +59,7 @@ def slanted_lines(
 
 
 def _around(flat: Cells32) -> Cells32:
-    """(short frames, bins) the mean of the nine blocks of bins around."""
+    """(short frames, blocks of bins) the mean of the nine blocks around."""
     blocks = flat.shape[1] // _BLOCK
     means = flat[:, : blocks * _BLOCK].reshape(-1, _BLOCK) @ np.full(_BLOCK, 1 / _BLOCK, np.float32)
     return means.reshape(-1, blocks) @ uniform_filter1d(np.eye(blocks, dtype=np.float32), _AROUND, axis=0)

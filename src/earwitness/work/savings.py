@@ -50,9 +50,10 @@ def _sum(amounts: Each, currency: str, heard: Mapping[uuid.UUID, Mapping[str, An
     if not whole:
         return NOTHING
     spread = {
-        i: Avoided(if_there(amounts[i], heard.get(i, {}), "saving_per_year", currency)) for i in _largest(amounts)
+        str(i): (currency, Avoided(if_there(amounts[i], heard.get(i, {}), "saving_per_year", currency)), 1.0)
+        for i in _largest(amounts)
     }
-    told = together({str(i): (currency, avoided, 1.0) for i, avoided in spread.items()})[currency]
+    told = together(spread)[currency]
     return told.scaled(whole / told.mean)
 
 
