@@ -55,6 +55,7 @@ def test_work_orders_come_in_the_plants_own_columns(served, open_page):
     page.get_by_text("The columns that your own system wants").click()
     page.get_by_label("One line a column").fill('Kurztext = what\nOrt = where\nWerk = "=0100"\nStart = start')
     page.get_by_role("button", name="Keep these columns").click()
+    expect(page.get_by_role("status").filter(has_text="The columns are kept.")).to_be_attached()
     with page.expect_download() as coming:
         page.get_by_role("link", name="Work orders as CSV").click()
     text = coming.value.path().read_text("utf-8-sig")
