@@ -45,6 +45,7 @@ QUIET = {"no-leak-heard", "no-passage-heard", "no-fault-heard", "no-discharge-he
 NOTHING = QUIET | {"inconclusive", "blocked"}
 THRESHOLDS = (0.70, 0.75, 0.80, 0.85, 0.90, 0.95)
 BINS = 10
+CHANCES = 200
 NAMELESS = "kind not given"
 
 
@@ -140,17 +141,29 @@ def _hearing(kind: str) -> Any:
 # -- counting -------------------------------------------------------------------------------------------------------
 
 
-def calibration_error(kind: str, outcomes: Sequence[Outcome], prevalence: float) -> float:
+def calibration_error(kind: str, outcomes: Sequence[Outcome], prevalence: float) -> tuple[float, float]:
     """Expected calibration error of "something is wrong": mean |frequency − probability| over ten bins of probability,
-    the readings weighted, and the probabilities moved from the stored prior, to a share of faults of `prevalence`."""
+    the readings weighted, and the probabilities moved from the stored prior, to a share of faults of `prevalence`.
+    And the mean of it had the truths been drawn by these very probabilities: what chance alone makes of so many."""
     fault = np.array([o.truth not in QUIET for o in outcomes])
     if not 0 < fault.mean() < 1:
-        return float("nan")
+        return float("nan"), float("nan")
     said = np.array([1 - sum(p for v, p in o.probabilities.items() if v in QUIET) for o in outcomes])
-    weight = np.where(fault, prevalence / fault.mean(), (1 - prevalence) / (1 - fault.mean()))
     prior = sum(p for v, p in fitted("unknown" if kind == NAMELESS else kind)[0].items() if v not in QUIET)
+    here = _moved(said, prior, prevalence)
+
+    def error(fault: np.ndarray) -> float:
+        weight = np.where(fault, prevalence / fault.mean(), (1 - prevalence) / (1 - fault.mean()))
+        return _error(here, fault, weight)
+
+    drawn = np.random.default_rng(0).random((CHANCES, len(said))) < _moved(said, prior, fault.mean())
+    return error(fault), float(np.mean([error(d) for d in drawn if 0 < d.mean() < 1]))
+
+
+def _moved(said: np.ndarray, prior: float, prevalence: float) -> np.ndarray:
+    """Probabilities told with `prior` as they would be where `prevalence` is the share of faults."""
     odds = said / np.maximum(1 - said, 1e-12) * (prevalence / (1 - prevalence)) / (prior / (1 - prior))
-    return _error(odds / (1 + odds), fault, weight)
+    return odds / (1 + odds)
 
 
 def verdict_error(outcomes: Sequence[Outcome]) -> float:
@@ -203,7 +216,8 @@ def summary(kind: str, outcomes: Sequence[Outcome], indistinct: int = 0) -> None
         loss, constant = log_losses(with_probability)
         half, few = (calibration_error(kind, with_probability, prevalence) for prevalence in (0.5, 0.05))
         print(f"  log loss {loss:.3f}, constant answer {constant:.3f}; calibration error: verdict "
-              f"{verdict_error(with_probability):.3f}, fault at 50 % {half:.3f}, at 5 % {few:.3f}")  # fmt: skip
+              f"{verdict_error(with_probability):.3f}, fault at 50 % {half[0]:.3f} (by chance alone {half[1]:.3f}), "
+              f"at 5 % {few[0]:.3f} ({few[1]:.3f})")  # fmt: skip
     if kind in ("bearing", "leak"):
         sound = [o for o in outcomes if o.truth in QUIET]
         bad = sum(o.verdict not in NOTHING for o in sound)
