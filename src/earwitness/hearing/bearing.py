@@ -48,7 +48,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
 
-VERSION = "9"
+VERSION = "10"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_S = 0.5
