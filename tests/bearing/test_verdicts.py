@@ -252,6 +252,19 @@ def test_a_second_of_a_fast_shaft_tells_its_races(blow_hz, swing_hz, verdict):
     assert judge(Heard(samples, 24000.0), DRIVE_END).verdict == verdict
 
 
+def test_a_faint_race_that_ten_seconds_tell_is_hardly_acquitted_by_one():
+    """Of these twenty-four seconds four show it by less than a whole recording must, and by more than noise does."""
+
+    def faint(seconds: int, seed: int) -> np.ndarray:
+        return struck(rate_hz=12000, seconds=seconds, blow_hz=104.8, ring_hz=3000, noise=1.2, seed=seed)
+
+    parts = [part for seed in range(8) for part in faint(3, seed).reshape(3, 12000)]
+    verdicts = [judge(Heard(part, 12000.0, "direct"), DRIVE_END).verdict for part in parts]
+    assert set(verdicts) <= {"outer-race", "inconclusive", "no-fault-heard"}
+    assert verdicts.count("no-fault-heard") <= 1
+    assert judge(Heard(faint(10, 0), 12000.0, "direct"), DRIVE_END).verdict == "outer-race"
+
+
 def test_few_impacts_in_a_short_recording_are_not_called_irregular():
     at = np.sort(np.random.default_rng(8).uniform(0, 1.5, 14))
     heard = Heard(struck(rate_hz=24000, seconds=1.5, blow_hz=9, blow_at=at, ring_hz=5200), 24000.0)
