@@ -57,6 +57,16 @@ def test_a_steady_loud_hiss_is_blowing():
     assert judge(sound(1.0), TrapState("bucket", **HOT, upstream_db=28.0)).verdict == "blowing"
 
 
+@pytest.mark.parametrize("course, start_s", [(cycle(12.0, 3.5), 1.2), (np.ones(len(T)), 1.2)])
+def test_a_hiss_no_longer_than_a_discharge_is_not_called_blowing(course, start_s):
+    """A discharge lasts a second or a few (P): whoever listens for two of them cannot tell it from live steam."""
+    whole = sound(course)
+    within = whole.samples[round(start_s * RATE) : round((start_s + 2.2) * RATE)]
+    short = judge(replace(whole, samples=within), TrapState("thermodynamic", **HOT, upstream_db=30.0))
+    assert short.verdict == "inconclusive"
+    assert short.settle is not None and short.settle.code == "trap-longer"
+
+
 def test_clipping_takes_from_the_swing_and_makes_none():
     """What still rises and falls by more than a hiss does when its peaks are cut off does so all the more in truth."""
     state = TrapState("thermodynamic", **HOT, upstream_db=30.0)

@@ -29,7 +29,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.hiss import HOP_S
 from earwitness.sound.pulsing import find_peaks, running_mean
 
-VERSION = "6"
+VERSION = "7"
 STEAM_K = 368.15  # an inlet this hot (95 °C) has steam or its condensate at it
 _ZERO_C = 273.15
 _RAPID_HZ = 0.8  # discharges a second from which a cycling trap passes steam
@@ -37,10 +37,16 @@ _SWING_DB = 4.0
 _DISCHARGE_S = 0.5  # no discharge is shorter; steam and water together flutter by several decibels, but faster
 _STROKE_FRAMES, _STROKE_DB = 3, 5.0  # several strokes a second would run together in the course of half a second
 _LEAST_STROKES, _EVEN, _ALL_THE_TIME = 5, 1 / 3, 0.9  # strokes by chance: 0.4 and 0.7 (exponential times between)
+_LONGEST_S = 4.0  # a discharge may last so long, and hisses steadily meanwhile
 _STROKES = 2  # over so many of them a rapid cycle is level
 _DECIDES_DB = 3.0  # what stands less over its background decides nothing by itself
 _LEAST_HZ = 1500.0  # what flows hisses over all that a receiver passes; a drone's rumble is narrower
 _CYCLING = ("thermodynamic", "bucket")
+_LONGER = say(
+    "trap-longer",
+    "Listen for a minute or more, in contact at the outlet side, and read the level upstream and the "
+    "temperatures before and behind the trap.",
+)
 _NAMES = {
     "swing": ("rise and fall, within the recording, of what the trap adds to the sound", "dB"),
     "rapid": ("discharges a second", "1/s"),
@@ -78,7 +84,7 @@ def judge(
     evidence = _evidence(measured)
     probabilities = weigh(prior or stored, evidence)
     verdict, probability = decide(probabilities)
-    settle = _unproven(verdict, state, measured)
+    settle = _unproven(verdict, state, measured) or _part_of_a_cycle(verdict, sound, measured)
     if settle is not None:
         verdict = "inconclusive"
     return Judgement(
@@ -188,13 +194,13 @@ def _unproven(verdict: str, state: TrapState, measured: Mapping[str, float]) -> 
             "trap-level",
             "A steady hiss with nothing to hold it against: read the level at the trap and on the pipe upstream.",
         )
-    if verdict == "inconclusive" or (verdict == "working" and "cycles" not in measured):
-        return say(
-            "trap-longer",
-            "Listen for a minute or more, in contact at the outlet side, and read the level upstream and the "
-            "temperatures before and behind the trap.",
-        )
-    return None
+    return _LONGER if verdict == "inconclusive" or (verdict == "working" and "cycles" not in measured) else None
+
+
+def _part_of_a_cycle(verdict: str, sound: HissHeard | None, measured: Mapping[str, float]) -> Sentence | None:
+    """A discharge of a sound trap may fill a short recording."""
+    short = sound is not None and len(sound.hiss.raw_db) * HOP_S < _LONGEST_S
+    return _LONGER if verdict == "blowing" and short and measured.get("rapid", 0.0) < _RAPID_HZ else None
 
 
 def _notes(verdict: str, measured: Mapping[str, float]) -> tuple[Sentence, ...]:
