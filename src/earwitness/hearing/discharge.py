@@ -32,13 +32,13 @@ import numpy as np
 
 from earwitness.hearing.discharge_measures import LOCKED_DB, Listened, _listen
 from earwitness.hearing.discharge_physics import CORONA_FROM_V, corona_expected
-from earwitness.hearing.discharge_words import DISCHARGES, DischargeAccount
+from earwitness.hearing.discharge_words import DISCHARGES, FEW_BURSTS_DB, DischargeAccount
 from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import TOLERANCE
 
-VERSION = "9"
+VERSION = "10"
 GRIDS_HZ = (50.0, 60.0)
 ISLAND = 0.02  # above nominal: grids that are joined to no other (EN 50160:2010, 4.2.1; 95 % of a week)
 SHORTEST_S = 0.5
@@ -111,7 +111,8 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
     if verdict not in DISCHARGES:
         off_mains = _beats_off_the_mains(sound) or _beats_on_an_island(heard, state, prior, sound)
     unseen = verdict == "mains-hum" and "spectrum" in heard.spoiled  # it is told by its lines
-    if unseen or (off_mains and verdict in ("no-discharge-heard", "mains-hum")):
+    few = numbers.get("few-bursts", 0.0) > FEW_BURSTS_DB
+    if unseen or ((off_mains or few) and verdict in ("no-discharge-heard", "mains-hum")):
         verdict = "inconclusive"
     account = DischargeAccount(heard, state.mains_hz, state.voltage_v, state.supply, sound)
     return Judgement(

@@ -152,11 +152,13 @@ def _of_the_course(sound: Modulation, lock: MainsLock) -> dict[str, float]:
     """How the loudness goes over cycles of the mains, whether it beats with them or not: in bursts or evenly."""
     length = sound.frame_hz / lock.mains_hz  # whole cycles: where one polarity discharges, every other half is quiet
     cycles = _means(np.exp(sound.common), length)
-    if len(cycles) < 20 or sound.seconds < BURSTS_NEED_S:
+    if len(cycles) < 20:
         return {}
     level = _DB * np.log(cycles + 1e-6)
     middle = np.median(level)
     bursts = float(np.sort(level)[-min(4, len(level) // 4)] - middle)
+    if sound.seconds < BURSTS_NEED_S:
+        return {"few-bursts": bursts}
     throughout = float(np.median([part.max() for part in np.array_split(level, 8)]) - middle)
     cracks = _cracks(sound)
     numbers = {

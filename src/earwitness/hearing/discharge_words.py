@@ -12,6 +12,7 @@ from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 
 DISCHARGES = ("corona", "tracking", "arcing")
+FEW_BURSTS_DB = 7.0  # in a recording too short to tell a spark's bursts from a latch's or a word's
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
 
 
@@ -28,6 +29,14 @@ class DischargeAccount:
     def settle(self, probabilities: Mapping[str, float]) -> Sentence:
         """What would tell the two likeliest apart."""
         first, second = sorted(probabilities, key=lambda v: -probabilities[v])[:2]
+        quiet = first in ("no-discharge-heard", "mains-hum")
+        if quiet and self.sound.numbers.get("few-bursts", 0.0) > FEW_BURSTS_DB:
+            return say(
+                "electrical-bursts",
+                "It bursts, but {seconds:.1f} s hold too few bursts to tell a spark from a latch or a word. Record "
+                "10 s or more without moving.",
+                seconds=self.heard.seconds,
+            )
         if self.heard.seconds < TELLS_FANS_S or (
             self.heard.seconds < 5 and "no-discharge-heard" not in (first, second)
         ):
