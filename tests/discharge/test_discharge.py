@@ -262,3 +262,13 @@ def test_loud_bursts_in_a_short_recording_are_not_denied(seconds):
         judgement = verdict(sparks(seconds, seed))
         assert judgement.verdict in DISCHARGES | {"inconclusive"}, judgement.probabilities
     assert verdict(sounds.listened(sounds.noise(seconds))).verdict == "no-discharge-heard"
+
+
+@pytest.mark.parametrize("below_db", [25.0, 35.0])
+def test_lines_that_nobody_hears_beneath_a_hiss_are_no_hum(below_db):
+    """A rectifier's ripple, or the recorder's own supply, 25 dB and more under what is heard."""
+    t = sounds.times(10)
+    hiss = sounds.noise(10)
+    lines = sum(np.cos(2 * np.pi * (900 + 100 * k) * t + k * k) for k in range(40))
+    sound = hiss / hiss.std() + lines / lines.std() * 10 ** (-below_db / 20)
+    assert verdict(0.1 * sound).verdict in ("no-discharge-heard", "inconclusive")

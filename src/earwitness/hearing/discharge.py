@@ -43,6 +43,7 @@ GRIDS_HZ = (50.0, 60.0)
 ISLAND = 0.02  # above nominal: grids that are joined to no other (EN 50160:2010, 4.2.1; 95 % of a week)
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
+_HUM_DB = -12.0  # of 64 simulated hums told as such none has its lines 7 dB below the rest
 _BY_LINES = ("tonal", "tones", "comb-lines", "comb-over-rest")  # need an unspoiled spectrum
 _NAMES = {
     "lock": ("beat at the mains or its multiples over what is around it", "dB"),
@@ -110,7 +111,8 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
     off_mains = None
     if verdict not in DISCHARGES:
         off_mains = _beats_off_the_mains(sound) or _beats_on_an_island(heard, state, prior, sound)
-    unseen = verdict == "mains-hum" and "spectrum" in heard.spoiled  # it is told by its lines
+    # a hum is told by its lines, and heard where they are no more than a little weaker than what is between them
+    unseen = verdict == "mains-hum" and ("spectrum" in heard.spoiled or numbers.get("comb-over-rest", 0.0) < _HUM_DB)
     few = numbers.get("few-bursts", 0.0) > FEW_BURSTS_DB
     if unseen or ((off_mains or few) and verdict in ("no-discharge-heard", "mains-hum")):
         verdict = "inconclusive"
