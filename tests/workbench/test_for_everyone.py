@@ -235,7 +235,7 @@ def test_on_a_phone_what_is_to_be_acted_on_at_once_says_so(served, open_page):
     page = open_page({"width": 390, "height": 844})
     page.goto(f"{served.site}/surveys")
     page.locator("table a").first.click()
-    expect(page.get_by_role("cell", name="now", exact=True).first).to_be_visible()
+    expect(page.get_by_role("cell", name="rank: now", exact=True).first).to_be_visible()
 
 
 def test_a_week_on_paper_has_no_handle(address_of, open_page):

@@ -69,7 +69,7 @@ def test_leak_check_and_user_are_kept(served, open_page):
     page.get_by_label("Password").fill("a sentence would do")
     page.get_by_label("Role here").select_option("plan")
     page.get_by_role("button", name="Let in").click()
-    expect(page.get_by_text("Demo planner")).to_be_visible()
+    expect(page.get_by_text("Demo planner", exact=True)).to_be_visible()
     page.get_by_role("button", name="Remove Demo planner").click()
     expect(page.get_by_text("There is no user yet.")).to_be_visible()
 
