@@ -32,7 +32,7 @@ _RISE = 6.0
 _ANY = 0.02  # share of all lines that such a rhythm has
 _FEW, _HARDLY_MORE, _FAR_LESS = 0.3, 0.4, 9.0  # share of all lines; natural log over the next part's; decades
 _FAR_MORE, _MUCH = 0.5, 0.2  # natural log over the next part's share; share of all swelling and jumping
-_MOST = 0.6  # share of all lines, where the range is wide: the part that is there accounts for most of them
+_MOST, _MOST_IN_RANGE = 0.5, 0.6  # share of all lines; the same of a part that is known by a wide range only
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
 _SAME = 0.01  # rates nearer than this are one
@@ -101,7 +101,7 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
     race = verdict.removesuffix("-race")
     # for a minority of the lines some race or other would account; sidebands tie an inner one to the speed given
     tied = race == "inner" and listened.speed_from == "given" and values.get("inner-ratio", 0.0) > _FAR_MORE
-    if wide and race in ("outer", "inner") and not tied and values.get(f"{race}-share", 1.0) < _MOST:
+    if wide and race in ("outer", "inner") and not tied and values.get(f"{race}-share", 1.0) < _MOST_IN_RANGE:
         return "parts"
     if known != "given" and found is not None and race in ("outer", "inner") and _without_first(found, verdict):
         return "parts"  # another part's sidebands make such a family
@@ -142,6 +142,7 @@ def _alike(listened: Listened, values: Mapping[str, float], verdict: str) -> str
 
 
 def _faint_chance(listened: Listened) -> float:
+    """Decades of a part's family from which "nothing heard" is doubted, in so many turns."""
     full, speed_hz = _FAINT_CHANCE[listened.expected.known], listened.speed_hz or 0.0
     if speed_hz < _SINGLE_HZ or listened.sound is None:
         return full

@@ -32,7 +32,7 @@ import numpy as np
 
 from earwitness.hearing.discharge_measures import LOCKED_DB, Listened, _listen
 from earwitness.hearing.discharge_physics import CORONA_FROM_V, corona_expected
-from earwitness.hearing.discharge_words import DISCHARGES, FEW_BURSTS_DB, DischargeAccount
+from earwitness.hearing.discharge_words import DISCHARGES, QUIET, DischargeAccount
 from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
@@ -113,10 +113,9 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
         off_mains = _beats_off_the_mains(sound) or _beats_on_an_island(heard, state, prior, sound)
     # a hum is told by its lines, and heard where they are no more than a little weaker than what is between them
     unseen = verdict == "mains-hum" and ("spectrum" in heard.spoiled or numbers.get("comb-over-rest", 0.0) < _HUM_DB)
-    few = numbers.get("few-bursts", 0.0) > FEW_BURSTS_DB
-    if unseen or ((off_mains or few) and verdict in ("no-discharge-heard", "mains-hum")):
-        verdict = "inconclusive"
     account = DischargeAccount(heard, state.mains_hz, state.voltage_v, state.supply, sound)
+    if unseen or ((off_mains or account.few_bursts) and verdict in QUIET):
+        verdict = "inconclusive"
     return Judgement(
         verdict,
         probability,

@@ -12,7 +12,8 @@ from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
 
 DISCHARGES = ("corona", "tracking", "arcing")
-FEW_BURSTS_DB = 7.0  # in a recording too short to tell a spark's bursts from a latch's or a word's
+QUIET = ("no-discharge-heard", "mains-hum")
+_FEW_BURSTS_DB = 7.0  # in a recording too short to tell a spark's bursts from a latch's or a word's
 TELLS_FANS_S = 1.2  # 98.3 Hz (a two-pole motor) and 100 Hz part in no less
 
 
@@ -26,11 +27,15 @@ class DischargeAccount:
     supply: str | None
     sound: Listened
 
+    @property
+    def few_bursts(self) -> bool:
+        """Whether it bursts, in a recording too short to say of what."""
+        return self.sound.numbers.get("few-bursts", 0.0) > _FEW_BURSTS_DB
+
     def settle(self, probabilities: Mapping[str, float]) -> Sentence:
         """What would tell the two likeliest apart."""
         first, second = sorted(probabilities, key=lambda v: -probabilities[v])[:2]
-        quiet = first in ("no-discharge-heard", "mains-hum")
-        if quiet and self.sound.numbers.get("few-bursts", 0.0) > FEW_BURSTS_DB:
+        if self.few_bursts and first in QUIET:
             return say(
                 "electrical-bursts",
                 "It bursts, but {seconds:.1f} s hold too few bursts to tell a spark from a latch or a word. Record "
@@ -87,7 +92,7 @@ class DischargeAccount:
         """What the reader must know beside the verdict."""
         notes = []
         locked = self.sound.numbers["lock"] > LOCKED_DB
-        if not corona_expected(self.voltage_v, self.supply) and verdict not in ("mains-hum", "no-discharge-heard"):
+        if not corona_expected(self.voltage_v, self.supply) and verdict not in QUIET:
             notes.append(
                 say(
                     "corona-not-expected",
