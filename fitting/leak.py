@@ -22,6 +22,7 @@ SPECS = [
     WeightSpec("stands-out", "leak", 8.0, 4.0),
     WeightSpec("swept-rise", "leak", 6.0, 3.0),
     WeightSpec("hiss-share", "leak", -5.0, 4.0),
+    WeightSpec("hiss-share", "leak", -14.0, 4.0),  # skirts of tones, what is left between knocks
     WeightSpec("puffs-over", "no-leak-heard", 6.0, 2.0, PUFFS),
     WeightSpec("beats", "no-leak-heard", 0.4, 0.2, BEATS),
     WeightSpec("level-over-background", "leak", 6.0, 6.0),
@@ -54,4 +55,4 @@ def weigh(rows: Sequence[dict[str, float]], labels: Sequence[str]) -> None:
 
 
 if __name__ == "__main__":
-    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 300))
+    weigh(*features("leak", int(sys.argv[1]) if len(sys.argv) > 1 else 900))

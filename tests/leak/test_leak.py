@@ -340,6 +340,24 @@ def test_what_is_spoiled_is_not_used():
     assert "hiss-share" not in judge(replace(spoiled, spoiled=frozenset({"spectrum"}))).measured
 
 
+@pytest.mark.parametrize("cut_at", [0.3, 1.0, 2.0])
+def test_a_level_is_no_leaks_where_the_recording_was_cut_flat_by_a_beeper(cut_at):
+    beeper = 3 * np.sin(2 * np.pi * 2300 * T) * (T % 1.0 < 0.5) + hiss(rms=0.1)
+    spoiled = frozenset({"level", "spectrum"})
+    judgement = judge(heard(np.clip(beeper / cut_at, -1, 1), 40.0, 16.0, spoiled=spoiled))
+    assert judgement.verdict == "inconclusive"
+    assert judgement.settle is not None and judgement.settle.code == "leak-level-of-else"
+    assert judge(heard(np.clip(hiss(rms=0.5) / cut_at, -1, 1), 40.0, 16.0, spoiled=spoiled)).verdict == "leak"
+
+
+def test_hiss_far_beneath_a_tone_is_its_skirt():
+    """An oscillator is noisy beside its line: more than 15 dB beneath what whines nothing is told from hiss."""
+    whine = 0.5 * np.sin(2 * np.pi * 2300 * T)
+    beneath = judge(heard(whine + hiss(rms=0.012), 62.0, 25.0, background=hiss(2, rms=0.005)))
+    assert beneath.verdict != "leak"
+    assert judge(heard(0.1 * whine + hiss(rms=0.012), 42.5, 25.0, background=hiss(2, rms=0.005))).verdict == "leak"
+
+
 def test_the_weights_add_up_to_the_probability():
     judgement = judge(heard(hiss(), 55.0, 40.0))
     score = sum(e.weight if e.supports == "leak" else -e.weight for e in judgement.evidence)

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -34,7 +34,7 @@ from earwitness.sound.loudness_beat import beat_wandering, loudness_beat
 from earwitness.sound.pulsing import Peak, find_peaks, fronts, running_mean, running_quantile
 from earwitness.sound.spectrum import averaged_spectrum
 
-VERSION = "7"
+VERSION = "8"
 _PLACE_DB = 4.0  # a rise of the hiss by this much is a place
 _SWEEP_S = 2.5  # no probe is led past a source in less
 _FLUTTER_DB = 1.3  # hiss itself does not flutter; what knocks beneath it makes it seem to by up to 0.8 dB
@@ -48,6 +48,7 @@ _MAY_BE_CENTRED_HZ = (25_000.0, 30_000.0, 35_000.0, 40_000.0)  # a receiver that
 _DISPLAYED_HZ = 5_000.0  # to either side of its centre
 _RESONANCE_DB = 1.0  # what a sensor's resonance, steeper than the bands, hides of the hiss
 _MOSTLY_HISS_DB, _ALL_HISS_DB, _MOSTLY_PUFFS_DB = -20.0, -3.0, 6.0
+_CUT_HISS_DB = -5.0  # hiss that was cut flat is hiss to a greater part
 _NAMES = {
     "over-background": ("steady hiss over the background", "dB"),
     "stands-out": ("hiss over the background or over the quiet parts of the sweep, whichever is more", "dB"),
@@ -85,11 +86,12 @@ def judge(heard: Heard, state: LeakState | None = None, *, prior: Mapping[str, f
     probabilities = weigh(prior or stored, evidence)
     verdict, probability = decide(probabilities)
     places = _places(sound[1]) if sound else ()
-    account, asked = LeakAccount(measured, sound.hiss if sound else None), None
+    lifted = measured.get("level-over-background", 0.0) >= DECIDES_DB and _of_something_else(heard, sound)
+    account, asked = LeakAccount(measured, sound.hiss if sound else None, lifted), None
     if verdict == "no-leak-heard":
         without, _ = decide(weigh(prior or stored, [e for e in evidence if e.code != "beats"]))
         asked = account.question(flutters=without == "leak" and _wanders(heard))
-    if asked or _unreferenced(measured, sound):
+    if asked or account.level_of_else or _unreferenced(measured, sound):
         verdict = "inconclusive"
     return Judgement(
         verdict,
@@ -248,6 +250,15 @@ def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
         criterion = f"> {row.criterion:g} {unit}".rstrip()
         found.append(Evidence(row.code, name, value, unit, criterion, row.supports, weight))
     return tuple(found)
+
+
+def _of_something_else(heard: Heard, sound: HissHeard | None) -> bool:
+    """Whether a recording too spoiled to be weighed shows all the same that it was no hiss that lifted the display: a
+    beeper that was cut flat has harmonics, but no hiss."""
+    if sound is not None:
+        return False
+    unsound = HissHeard.of(replace(heard, spoiled=frozenset()), 0.5, **_range(heard))
+    return unsound is not None and unsound.hiss.share_db < _CUT_HISS_DB
 
 
 def _unreferenced(measured: Mapping[str, float], sound: HissHeard | None) -> bool:

@@ -14,10 +14,12 @@ LONGER_S = 1.0  # no puff lasts so long and is cut off
 
 @dataclass(frozen=True)
 class LeakAccount:
-    """What was measured, by code, and the hiss it was measured on; None where nothing could be listened to."""
+    """What was measured, by code, and the hiss it was measured on; None where nothing could be listened to, and
+    whether the display is known to have followed something else."""
 
     measured: Mapping[str, float]
     hiss: Hiss | None
+    level_of_else: bool
 
     def question(self, *, flutters: bool) -> Sentence | None:
         """What may be a leak after all, though its course denies it.
@@ -60,6 +62,12 @@ class LeakAccount:
         measured = self.measured
         if "hiss-share" not in measured and "level-over-background" not in measured:
             return say("leak-no-sound", "There is no usable recording and no pair of levels: record 5 s at the spot.")
+        if self.level_of_else:
+            return say(
+                "leak-level-of-else",
+                "The recording is spoiled, and most of it is no hiss: the level may be of something else that is loud. "
+                "Turn the receiver down, and record 5 s at the spot and 5 s beside it.",
+            )
         if "hiss-share" not in measured:
             return say(
                 "leak-level-alone",
