@@ -137,7 +137,8 @@ def _measure(heard: Heard, sound: HissHeard | None, state: LeakState) -> dict[st
     if against is not None and not (state.swept and passed and against < DECIDES_DB):  # a display may be of anywhere
         measured["over-background"] = against
     elif state.swept and heard.seconds >= _SWEEP_S and float(hiss.curve_db.max()) < _PLACE_DB:
-        measured["over-background"] = measured["swept-rise"]  # all along the sweep nothing rises
+        risen = measured["swept-rise"]  # all along the sweep nothing does, but hiss sways a little by itself
+        measured["over-background"] = risen if risen > _PLACE_DB / 2 else 0.0
     if "over-background" in measured or passed:
         measured["stands-out"] = max(measured["swept-rise"], measured.get("over-background", -math.inf))
     elif hiss.bursts.rhythmic:  # nothing to hold it against but the puffs between which it is heard
