@@ -186,6 +186,20 @@ def test_a_sleeve_that_rustles_is_no_passage():
     assert judge(heard(noise() + 0.3 * low * burst)).verdict != "passage"
 
 
+def wind(seed: int, rms: float = 0.15) -> np.ndarray:
+    """Noise below some 200 Hz, in gusts."""
+    hz = np.fft.rfftfreq(len(T), 1 / RATE)
+    rumble = np.fft.irfft(np.fft.rfft(noise(seed, 1.0)) / (1 + (hz / 200) ** 4), len(T))
+    return rms * rumble / np.sqrt(np.mean(rumble**2)) * passage(2.5, 7.5, width_s=1.5)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_wind_is_no_passage_and_hides_none(seed):
+    assert judge(heard(noise(seed + 40) + wind(seed))).verdict != "passage"
+    passed = judge(heard(noise(seed + 40) + wind(seed) + 0.05 * beating() * passage(6.2)))
+    assert [place.at_s for place in passed.places] == pytest.approx([6.2], abs=0.4)
+
+
 def test_an_emitter_that_drifts_is_heard_at_both_places():
     drifting = np.sin(2 * np.pi * np.cumsum(2200.0 + 15.0 * T) / RATE)
     j = judge(heard(noise() + 0.05 * drifting * (passage(2.0) + passage(8.0))))

@@ -26,7 +26,7 @@ from earwitness.sound.tone import ToneTrack, find_tones, track_tone
 from earwitness.sound.tone_cells import ToneCells
 from earwitness.sound.tone_signs import Tone
 
-VERSION = "11"
+VERSION = "12"
 DECIDES_DB = 3.0
 _PLACE_DB = 4.0  # least height of a place over the dip beside it; of a faint tone half of its rise
 _LEAST_SHARE, _WEAKER_DB = 0.35, 12.0  # less than the largest rise: may be the skirt or the beat of the larger place

@@ -34,6 +34,7 @@ SOFT = 4.0  # times the noise: louder cells count by their logarithm
 NOISE_LOG = 0.2063  # mean of log(1 + x/4) for x exponential of mean 1: e⁴ E1(4)
 _BELOW_TOP_DB = 30.0  # outside the receiver's passband
 _FLANK_DB = 7.0  # in 125 Hz: near it noise is louder than around it, and strays by more than noise
+_RUMBLE_DB, _LEVEL_DB, _RUMBLE_CELLS = 4.0, 0.5, 4  # 500 Hz
 _BAND_BINS = 256  # 2 kHz: all in it that rises at once is noise; a swept tone fills less than half of it
 _QUIET_SHARE = 0.35
 _LINE_BINS = 97  # a spectral line is what stands over the 750 Hz around it
@@ -139,10 +140,11 @@ def _passed(hz: Array, power: Cells32) -> tuple[Array, Cells32]:
     """Only what the receiver passes, if that is 500 Hz or more, without the flanks of a filter that cuts it off."""
     whole = power.shape[1] // 16 * 16
     parts = np.sort(power[::16, :whole].T.reshape(whole // 16, -1), axis=1)  # quicker than np.median
-    cells = 10 * np.log10(parts[:, parts.shape[1] // 2])
+    cells, gusts = 10 * np.log10(parts[:, [parts.shape[1] // 2, 9 * parts.shape[1] // 10]].T)
     passed = np.flatnonzero(cells > cells.max() - _BELOW_TOP_DB)
     steps = np.diff(cells[passed[0] : passed[-1] + 1])
     first, last = int(passed[0]) + _flank(steps), int(passed[-1]) - _flank(-steps[::-1])
+    first += _rumble(gusts[first : last + 1])
     kept = slice(first * 16, (last + 1) * 16)
     return (hz[kept], power[:, kept]) if kept.stop - kept.start >= 64 else (hz, power)
 
@@ -151,6 +153,14 @@ def _flank(steps: Array) -> int:
     """How many cells a filter's flank takes at an end of what is passed, from there on inward."""
     flank = int(np.argmin(np.append(steps, 0.0) > _FLANK_DB))
     return flank + (flank > 0)  # and that into which it runs out
+
+
+def _rumble(gusts: Array) -> int:
+    """How many cells at the low end stand over the 500 Hz above them: wind, a rubbing sleeve, a machine's rumble, that
+    swell by themselves and are too narrow there to be told from a tone."""
+    looked = min(_RUMBLE_CELLS, len(gusts) - _RUMBLE_CELLS)
+    over = [float(gusts[k] - np.median(gusts[k + 1 : k + 1 + _RUMBLE_CELLS])) for k in range(looked)]
+    return int(np.argmin([*(db > _LEVEL_DB for db in over), False])) if over and over[0] > _RUMBLE_DB else 0
 
 
 def _over_noise(power: Cells32) -> tuple[Cells32, Cells32, Array]:
