@@ -101,6 +101,16 @@ def test_what_is_no_export_or_there_already_is_refused_in_one_line(lived, tmp_pa
     assert everything(lived) == before
 
 
+@pytest.mark.parametrize("held", [b"PK\x03\x04\x14\x00\x80", b"", b"\xff\xfe{", b"[1]", b'{"schema": ', b"tag,name\n"])
+def test_a_file_of_another_kind_is_told_what_would_do(ledger, tmp_path, held):
+    (tmp_path / "plant.xlsx").write_bytes(held)
+    with pytest.raises(
+        EarwitnessError, match=r"plant\.xlsx is no exported ledger.* would do \(.*points import"
+    ) as told:
+        import_json(ledger, tmp_path / "plant.xlsx")
+    assert "codec" not in str(told.value) and "line 1" not in str(told.value)
+
+
 def test_no_cell_of_a_sheet_is_a_formula(lived, tmp_path):
     export_xlsx(lived, tmp_path / "out.xlsx")
     export_csv(lived, tmp_path / "csv")

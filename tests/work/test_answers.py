@@ -117,9 +117,9 @@ def test_a_report_from_the_ledger_names_who_was_told_since(ledger, tmp_path):
     urgent = tuple(replace(a, hazards=(hazard,)) for a in result.assessments)
     file_survey(ledger, SurveyResult(result.survey, urgent, result.findings, {}))
 
-    def report():
+    def report(timezone=None):
         with ledger.reading() as c:
-            site = sites.site_of(c, None)
+            site = replace(sites.site_of(c, None), timezone=timezone)
             about = desk_reports.of_period(c, site, AT.date().replace(month=1, day=1), AT.date())
         readings = desk_reports.in_words(ledger, site, about).findings["readings"]
         return about.stamp, sorted(reported(r) for r in readings)
@@ -130,3 +130,5 @@ def test_a_report_from_the_ledger_names_who_was_told_since(ledger, tmp_path):
     later, said = report()
     assert said[0] == "" and said[1].startswith("Reported to shift lead, 1\u00a0February\u00a02026, 09:00")
     assert later != stamp  # what was made before is made anew
+    _, said = report("Europe/Berlin")  # by the clock of the site, as Today has it
+    assert said[1].startswith("Reported to shift lead, 1\u00a0February\u00a02026, 10:00")

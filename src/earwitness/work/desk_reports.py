@@ -10,9 +10,10 @@ import hashlib
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, tzinfo
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
@@ -143,7 +144,7 @@ def _content(ledger: Ledger, site: Site, about: About) -> tuple[dict[str, Any], 
     rows, several = about.surveys, about.several
     survey = settings_as_filed(ledger, rows[0].settings_toml)
     with ledger.reading() as connection:
-        results, of = _last_words(connection, rows, several)
+        results, of = _last_words(connection, rows, several, ZoneInfo(site.timezone) if site.timezone else UTC)
         at = datetime.combine(max(row.day for row in rows), time.max, UTC)
         view = programme(connection, site, at=at)
     order = sorted(results, key=lambda r: merit_of_result(r).key)
@@ -176,7 +177,7 @@ _NOTE = say("report-from-ledger", "Made from the judgements as they are filed in
 
 
 def _last_words(
-    connection: Connection, rows: Sequence[Any], several: bool
+    connection: Connection, rows: Sequence[Any], several: bool, zone: tzinfo
 ) -> tuple[list[dict[str, Any]], dict[str, tuple[uuid.UUID, FiledReading]]]:
     """What each reading was judged to be; of several surveys only the latest reading of each point and kind."""
     seen = set[tuple[Any, str]]()
@@ -189,14 +190,16 @@ def _last_words(
             if r.id not in judged or (several and r.point_id is not None and (r.point_id, r.kind) in seen):
                 continue
             name = f"{row.day.isoformat()} {r.name}" if several else r.name
-            results.append({**_reported(connection, judged[r.id].result, r), "reading": name})
+            results.append({**_reported(connection, judged[r.id].result, r, zone), "reading": name})
             of[name] = (row.id, r)
         seen |= {(r.point_id, r.kind) for r in filed}
     return results, of
 
 
-def _reported(connection: Connection, result: Mapping[str, Any], reading: FiledReading) -> Mapping[str, Any]:
-    """With whom the ledger says was told of a danger last, where the sheet names nobody."""
+def _reported(
+    connection: Connection, result: Mapping[str, Any], reading: FiledReading, zone: tzinfo
+) -> Mapping[str, Any]:
+    """With whom the ledger says was told of a danger last, and when at the site, where the sheet names nobody."""
     repair = result.get("repair") or {}
     if not result.get("urgent") or repair.get("reported_to"):
         return result
@@ -204,7 +207,17 @@ def _reported(connection: Connection, result: Mapping[str, Any], reading: FiledR
     told = sorted((one for finding in of for one in record_of_told(connection, finding)), key=lambda one: one["at"])
     if not told:
         return result
-    return {**result, "repair": {**repair, "reported_to": told[-1]["who"], "reported_at": told[-1]["at"]}}
+    at = _at_site(told[-1]["at"], zone)
+    return {**result, "repair": {**repair, "reported_to": told[-1]["who"], "reported_at": at}}
+
+
+def _at_site(at: str, zone: tzinfo) -> str:
+    """A moment by the site's clock; what is none, or is of no stated zone, stays as it is."""
+    try:
+        moment = datetime.fromisoformat(at)
+    except ValueError:
+        return at
+    return moment.astimezone(zone).isoformat(timespec="minutes") if moment.tzinfo else at
 
 
 def _heading(survey: Survey, about: About) -> dict[str, Any]:

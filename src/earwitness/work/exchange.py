@@ -96,10 +96,13 @@ def _read(path: Path) -> Any:
     try:
         data = json.loads(path.read_text("utf-8"))
         known = data.get("schema") == SCHEMA and isinstance(data["tables"], dict)
-    except (ValueError, AttributeError, KeyError) as error:
-        raise EarwitnessError(f"{path} is no exported ledger ({error})") from error
+    except (ValueError, AttributeError, KeyError):
+        known = False
     if not known:
-        raise EarwitnessError(f"{path} is no exported ledger; a .json file from `earwitness export` would do")
+        raise EarwitnessError(
+            f"{path} is no exported ledger, or is cut short; a whole .json file from `earwitness export` would do "
+            "(points in a sheet: `earwitness points import`; a survey's folder: `earwitness survey --ledger`)"
+        )
     if str(data.get("revision")) > schema.REVISION:
         raise EarwitnessError(f"{path} comes from a newer version ({data['revision']}); install a newer earwitness")
     return data

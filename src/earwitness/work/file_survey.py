@@ -63,7 +63,7 @@ class Filed:
     def sentence(self) -> Sentence:
         return say(
             "survey-filed",
-            "Filed at {site}: {new} readings new, {changed} corrected, {same} unchanged; {points} points made, "
+            "Filed at {site}. Readings: {new} new, {changed} corrected, {same} unchanged; points: {points} made, "
             "{doubts} in doubt; findings: {opened} opened, {verified} verified, {reopened} reopened.",
             site=self.site,
             new=self.new,

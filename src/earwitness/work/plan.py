@@ -274,7 +274,7 @@ def _on_money(without: int, of: int, usual: float, offer: Offer) -> list[Sentenc
         text = "No repair here has an amount of money: they are ordered as if all were worth the same."
         return [say("plan-no-money-at-all", text)]
     text = (
-        "{n} of {of} repairs have no amount of money of their own; for the order each counts as the median of the "
+        "Without an amount of money of its own: {n} of {of} repairs. For the order each counts as the median of the "
         "others, {usual} a year, and no sum holds it."
     )
     return [say("plan-no-money", text, n=without, of=of, usual=told_money({offer.currency: usual}))]
@@ -284,7 +284,7 @@ def _on_currencies(jobs: Sequence[Job], offer: Offer) -> list[Sentence]:
     notes = []
     if foreign := [j for j in jobs if j.foreign]:
         text = (
-            "{n} of {of} repairs are told in {currencies}, the plan in {currency}. No sum is made across: for the "
+            "Told in {currencies}, where the plan is in {currency}: {n} of {of} repairs. No sum is made across: for the "
             "order each of these counts as the median of the others, unless a year of its kind is stated here."
         )
         named = ", ".join(sorted({j.currency for j in foreign}))
@@ -293,8 +293,8 @@ def _on_currencies(jobs: Sequence[Job], offer: Offer) -> list[Sentence]:
         )
     costs = [j.listed.finding.repair for j in jobs]
     if n := sum(bool(r.get("cost")) and r.get("cost_currency") not in (None, offer.currency) for r in costs):
-        text = "The parts and help of {n} repairs are told in another currency than {currency}: no budget holds them."
-        notes.append(say("plan-cost-currencies", text, n=n, currency=offer.currency))
+        text = "Parts and help told in another currency than {currency}: of {n} of {of} repairs. No budget holds them."
+        notes.append(say("plan-cost-currencies", text, n=n, of=len(jobs), currency=offer.currency))
     return notes
 
 

@@ -56,7 +56,7 @@ class PointsImported:
     def sentence(self) -> Sentence:
         return say(
             "points-imported",
-            "{site}: {made} points made, {changed} changed, {same} unchanged; {doubts} in doubt, {problems} problems.",
+            "{site}: points: {made} made, {changed} changed, {same} unchanged, {doubts} in doubt; problems: {problems}.",
             site=self.site,
             made=self.made,
             changed=self.changed,

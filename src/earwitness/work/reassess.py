@@ -54,8 +54,8 @@ class Reassessed:
     def sentence(self) -> Sentence:
         return say(
             "reassessed",
-            "{surveys} surveys judged anew by version {version}: {same} readings the same, {anew} new judgements, "
-            "{turned} with another verdict, {differing} differing without cause, {failed} surveys not judged.",
+            "Judged anew by version {version}: surveys: {surveys}, not judged: {failed}; readings: {same} the same, {anew} "
+            "with a new judgement, {turned} with another verdict, {differing} differing without cause.",
             surveys=self.surveys,
             version=__version__,
             same=self.same,
