@@ -284,8 +284,8 @@ def _on_currencies(jobs: Sequence[Job], offer: Offer) -> list[Sentence]:
     notes = []
     if foreign := [j for j in jobs if j.foreign]:
         text = (
-            "Told in {currencies}, where the plan is in {currency}: {n} of {of} repairs. No sum is made across: for the "
-            "order each of these counts as the median of the others, unless a year of its kind is stated here."
+            "Told in {currencies}, where the plan is in {currency}: {n} of {of} repairs. No sum is made across: for "
+            "the order each of these counts as the median of the others, unless a year of its kind is stated here."
         )
         named = ", ".join(sorted({j.currency for j in foreign}))
         notes.append(

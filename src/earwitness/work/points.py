@@ -56,7 +56,8 @@ class PointsImported:
     def sentence(self) -> Sentence:
         return say(
             "points-imported",
-            "{site}: points: {made} made, {changed} changed, {same} unchanged, {doubts} in doubt; problems: {problems}.",
+            "{site}: points: {made} made, {changed} changed, {same} unchanged, {doubts} in doubt; problems: "
+            "{problems}.",
             site=self.site,
             made=self.made,
             changed=self.changed,

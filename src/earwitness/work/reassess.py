@@ -54,8 +54,8 @@ class Reassessed:
     def sentence(self) -> Sentence:
         return say(
             "reassessed",
-            "Judged anew by version {version}: surveys: {surveys}, not judged: {failed}; readings: {same} the same, {anew} "
-            "with a new judgement, {turned} with another verdict, {differing} differing without cause.",
+            "Judged anew by version {version}: surveys: {surveys}, not judged: {failed}; readings: {same} the same, "
+            "{anew} with a new judgement, {turned} with another verdict, {differing} differing without cause.",
             surveys=self.surveys,
             version=__version__,
             same=self.same,
