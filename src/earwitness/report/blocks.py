@@ -17,6 +17,7 @@ Reading = Mapping[str, Any]
 EVIDENCE_MOST = 8  # pieces of evidence that get a line of their own
 WEAK = 0.3  # nats; below it a piece changes the odds by less than a third
 WHY_MOST = 3
+_MOVED = 0.005  # of a probability: less is told alike
 WORDS = ("DANGER", "WARNING", "CAUTION", "NOTICE")
 
 
@@ -208,7 +209,10 @@ def _probabilities(reading: Reading) -> str:
         return ""  # withheld for another reason: this is not what was found
     ordered = sorted(shares.items(), key=lambda item: (-item[1], item[0]))
     said = ", ".join(f"{name.replace('-', ' ')} {percent(share)}" for name, share in ordered)
-    basis = reading.get("probability_basis")
+    basis, told = reading.get("probability_basis"), reading.get("probability")
+    heard = shares.get(str(reading.get("verdict")))
+    if basis and heard is not None and isinstance(told, int | float) and abs(told - heard) > _MOVED:
+        return f"{said} by the sound alone; {reading['verdict'].replace('-', ' ')} {percent(told)} from {basis}"
     return said + (f" (from {basis})" if basis else "")
 
 

@@ -94,6 +94,15 @@ def corrected(rates: Mapping[str, LocalRate], verdict: str, probability: float) 
     return corrected_probability(probability, local.rate, local.expected), basis
 
 
+def at_this_site(rates: Mapping[str, LocalRate], reading: Mapping[str, Any]) -> dict[str, Any]:
+    """A judged reading with its verdict's probability as the answers of this site's fitters move it, if there are any:
+    the one that reports, pages and plan tell."""
+    if reading.get("verdict") not in rates or reading.get("probability") is None:
+        return dict(reading)
+    probability, basis = corrected(rates, reading["verdict"], reading["probability"])
+    return {**reading, "probability": round(probability, 4), "probability_basis": basis.text}
+
+
 def answered_finding(connection: Connection, site_id: uuid.UUID, text: str) -> Finding:
     """The finding that a tag, a reading's name or the beginning of an identity means: at a point the one on the list,
     else the latest."""

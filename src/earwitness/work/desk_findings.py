@@ -20,7 +20,7 @@ from earwitness.plant.finding import ALLOWED, STANDING, STATES, Finding, Step
 from earwitness.report import blocks, wording
 from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
-from earwitness.work.answers import record_of_told
+from earwitness.work.answers import at_this_site, local_rates, record_of_told
 from earwitness.work.before_work import before_work
 from earwitness.work.findings import HEARD, without_hour
 from earwitness.work.last_heard import as_last_heard, needed
@@ -126,6 +126,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
     judged = readings.current_judgements(connection, heard)
     latest = heard[-1]
     result: Mapping[str, Any] = judged[latest].result if latest in judged else {"verdict": finding.verdict}
+    result = at_this_site(local_rates(connection, finding.site_id), result)
     block = blocks.block(result, None)
     point = points.points_by_id(connection, [finding.point_id])[0] if finding.point_id else None
     (place,) = findings.listed(connection, [finding])

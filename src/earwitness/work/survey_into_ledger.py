@@ -15,7 +15,7 @@ from earwitness.intake import read_survey
 from earwitness.ledger import Ledger, open_ledger
 from earwitness.ledger.sites import site_of
 from earwitness.plant.survey import Survey
-from earwitness.work.answers import corrected, local_rates
+from earwitness.work.answers import at_this_site, local_rates
 from earwitness.work.file_survey import Filed, file_survey, fit_to_file
 from earwitness.work.output import replacing
 from earwitness.work.programme import programme, told
@@ -57,13 +57,7 @@ def taught(findings: Mapping[str, Any], ledger: Ledger, site: str) -> dict[str, 
     """findings.json with each verdict's probability moved by the answers of this site's fitters, if any."""
     with ledger.reading() as connection:
         rates = local_rates(connection, site_of(connection, site).id)
-    readings = []
-    for reading in findings["readings"]:
-        if reading.get("verdict") in rates and reading.get("probability") is not None:
-            probability, basis = corrected(rates, reading["verdict"], reading["probability"])
-            reading = {**reading, "probability": round(probability, 4), "probability_basis": basis.text}
-        readings.append(reading)
-    return {**findings, "readings": readings}
+    return {**findings, "readings": [at_this_site(rates, reading) for reading in findings["readings"]]}
 
 
 def _programme_so_far(ledger: Ledger, survey: Survey) -> dict[str, Any]:

@@ -20,6 +20,7 @@ from earwitness.report.evidence import SILENT, Measure, measures
 from earwitness.report.model import Amount, Said
 from earwitness.server import Ask, Page, Went, jobs
 from earwitness.server.refusal import not_found
+from earwitness.work.answers import at_this_site, local_rates
 from earwitness.work.opinion import Agreement, Opinion, agreement, decide, opinions, verdicts_of
 from earwitness.workbench.conditions import Condition, conditions_of
 
@@ -143,8 +144,9 @@ def show(ask: Ask) -> ReadingShown:
         said = opinions(connection, filed.id)
         agreed = agreement(connection, filed.site_id)
         order = _beside(connection, filed)
+        rates = local_rates(connection, filed.site_id)
     current = next((j for j in history if j.current), None)
-    result = result_of(filed, current)
+    result = at_this_site(rates, result_of(filed, current))
     lost = filed.recording_sha256 is not None and not ask.ledger.store.path(filed.recording_sha256).is_file()
     earlier = [Earlier(j.made_at, wording.headline(j.result)) for j in history if not j.current]
     earlier += [Earlier(v.replaced_at, f"Row corrected; revision {v.revision} stood before.") for v in corrected]

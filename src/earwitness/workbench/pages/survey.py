@@ -17,6 +17,7 @@ from earwitness.report.counts import Counts
 from earwitness.server import Ask, House, Page, Refusal, Went, jobs
 from earwitness.server.page import Progress
 from earwitness.server.refusal import not_found
+from earwitness.work.answers import LocalRate, at_this_site, local_rates
 from earwitness.work.correct import Sheets, correct, sheets_of
 from earwitness.workbench.survey_order import orders
 
@@ -105,7 +106,7 @@ def show(ask: Ask) -> SurveyShown:
     first = int(ask.number("from", 0, 0, 1e9))
     order = orders.of(ask.ledger, filed)
     with ask.ledger.reading() as connection:
-        lines = _lines(connection, order.ids[first : first + SHOWN])
+        lines = _lines(connection, filed.site_id, order.ids[first : first + SHOWN])
     try:
         troubles, lost = _troubles(ask.ledger, filed), False
     except FileNotFoundError:
@@ -118,16 +119,17 @@ def show(ask: Ask) -> SurveyShown:
     )  # fmt: skip
 
 
-def _lines(connection: Connection, ids: Sequence[uuid.UUID]) -> list[Line]:
+def _lines(connection: Connection, site_id: uuid.UUID, ids: Sequence[uuid.UUID]) -> list[Line]:
     r, a = schema.reading.c, schema.assessment.c
     both = schema.reading.outerjoin(schema.assessment, and_(a.reading_id == r.id, a.current))
     asked = select(r.id, r.name, r.status, a.result).select_from(both).where(r.id.in_(ids))
     found = {row.id: row for row in connection.execute(asked)}
-    return [_line(found[i]) for i in ids if i in found]
+    rates = local_rates(connection, site_id)
+    return [_line(found[i], rates) for i in ids if i in found]
 
 
-def _line(r: Any) -> Line:
-    result: Mapping[str, Any] = r.result or {"reading": r.name, "status": r.status}
+def _line(r: Any, rates: Mapping[str, LocalRate]) -> Line:
+    result: Mapping[str, Any] = at_this_site(rates, r.result) if r.result else {"reading": r.name, "status": r.status}
     row = blocks.list_row(result)
     verdict = result.get("verdict")
     status = "judged" if verdict and verdict != "inconclusive" else "undecided" if verdict else r.status

@@ -17,7 +17,7 @@ from earwitness.report import blocks, wording
 from earwitness.report.format import counted, joined
 from earwitness.server import Ask, Page, Refusal, Went
 from earwitness.server.refusal import not_found
-from earwitness.work.answers import record_of_told
+from earwitness.work.answers import LocalRate, at_this_site, local_rates, record_of_told
 from earwitness.workbench.due import Overdue, overdue, undecided
 from earwitness.workbench.watch import WATCH, Worse, work_out, worse_since
 
@@ -93,7 +93,8 @@ def show(ask: Ask) -> Today:
         last = next(iter(surveys.surveys(connection, site, limit=1)), None)
         ranked = findings.ranked(connection, site, limit=4 * SHOWN)
         urgent = [x for x in ranked if x.finding.figures.urgent]
-        act_now = [_act_now(connection, x) for x in urgent]
+        rates = local_rates(connection, ask.site.id)
+        act_now = [_act_now(connection, x, rates) for x in urgent]
         late = overdue(connection, site, now)[:SHOWN]
         repaired = findings.ranked(connection, site, standing=False, states=("repaired",), limit=SHOWN)
         unsure, unsure_count = undecided(connection, last.id, SHOWN) if last else ([], 0)
@@ -128,9 +129,9 @@ def _line(x: Listed) -> FindingLine:
     return FindingLine(f.id, x.where, what, WORDS[f.figures.word_order], f.opened_at)
 
 
-def _act_now(connection: Any, x: Listed) -> ActNow:
+def _act_now(connection: Any, x: Listed, rates: Mapping[str, LocalRate]) -> ActNow:
     current = readings.current_judgements(connection, [x.finding.opened_by]).get(x.finding.opened_by)
-    result: Mapping[str, Any] = current.result if current else {}
+    result = at_this_site(rates, current.result) if current else {}
     hazards = sorted(result.get("hazards") or (), key=lambda h: WORDS.index(h["signal_word"]))
     return ActNow(
         x.finding.id, x.finding.opened_by, x.where, blocks.list_row(result).what if result else _line(x).what,
