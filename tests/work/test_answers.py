@@ -130,5 +130,7 @@ def test_a_report_from_the_ledger_names_who_was_told_since(ledger, tmp_path):
     later, said = report()
     assert said[0] == "" and said[1].startswith("Reported to shift lead, 1\u00a0February\u00a02026, 09:00")
     assert later != stamp  # what was made before is made anew
+    answer(ledger, None, "T-2", who="Fitter", at=AT, found=False)
+    assert report()[0] != later  # what fitters find moves the probabilities in it
     _, said = report("Europe/Berlin")  # by the clock of the site, as Today has it
     assert said[1].startswith("Reported to shift lead, 1\u00a0February\u00a02026, 10:00")

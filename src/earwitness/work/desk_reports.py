@@ -91,11 +91,14 @@ def _about(connection: Connection, site: Site, rows: Sequence[Any], title: str) 
     ).one()
     steps = schema.finding_step.join(schema.finding, f.id == t.finding_id)
     step = connection.execute(select(func.count(), func.max(t.at)).select_from(steps).where(f.site_id == site.id)).one()
-    of_dangers = select(func.count(), func.max(schema.told.c.at)).where(schema.told.c.site_id == site.id)
-    dangers = connection.execute(of_dangers).one()
+    said = [  # of dangers, and by fitters
+        tuple(connection.execute(select(func.count(), func.max(kept.c.at)).where(kept.c.site_id == site.id)).one())
+        for kept in (schema.told, schema.answer)
+    ]
     inputs = [(str(row.id), row.inputs_sha256, row.settings_toml) for row in rows]
-    settings = connection.execute(select(schema.site.c.settings).where(schema.site.c.id == site.id)).scalar_one()
-    stamp = repr((__version__, title, inputs, count, str(last), step[0], str(step[1]), *map(str, dangers), settings))
+    here = select(schema.site.c.settings, schema.site.c.timezone).where(schema.site.c.id == site.id)
+    settings, zone = connection.execute(here).one()
+    stamp = repr((__version__, title, inputs, count, str(last), *map(str, (*step, *said)), settings, zone))
     return About(rows, title, count, hashlib.sha256(stamp.encode()).hexdigest()[:32])
 
 

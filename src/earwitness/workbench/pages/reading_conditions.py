@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from earwitness.ledger import readings
 from earwitness.server import Ask, Page, Refusal, Went, jobs
+from earwitness.work.answers import at_this_site, local_rates
 from earwitness.work.correct import try_reading
 from earwitness.workbench.conditions import changed, conditions_of
 from earwitness.workbench.pages.reading import Judgement, judgement_of, reading_here, result_of
@@ -41,11 +42,12 @@ def tried(ask: Ask, given: Changed) -> Tried:
     filed = reading_here(ask)
     with ask.ledger.reading() as connection:
         current = readings.current_judgements(connection, [filed.id]).get(filed.id)
+        rates = local_rates(connection, filed.site_id)
     result = result_of(filed, current)
     cells = changed(given.cells, conditions_of(filed.kind, filed.cells, result))
     assessment = try_reading(ask.ledger, filed.id, cells).assessment
     found = assessment.as_json()
-    was, now = judgement_of(result), judgement_of(found)
+    was, now = (judgement_of(at_this_site(rates, each)) for each in (result, found))
     problems = [p["text"] for p in found.get("problems") or () if p.get("column") in cells]
     return Tried(filed.id, was.heading, now, was.heading == now.heading, cells, problems)
 
