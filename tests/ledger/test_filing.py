@@ -7,6 +7,7 @@ import pytest
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import findings, points, readings, sites, surveys
 from earwitness.work.file_survey import file_survey
+from earwitness.work.ledger_sheets import sheets_of
 from tests.ledger.surveys import everything, folder, judged, row
 
 ROWS = [row("A-1", "leak"), row("A-2", "no-leak-heard"), row("A-3", "leak", tag="T-9")]
@@ -114,6 +115,10 @@ def test_a_doubtful_match_is_listed_and_never_guessed(ledger, tmp_path, cells, d
     assert [s.code for s in filed.doubts] == ([doubt] if doubt else [])
     assert (found["point_id"] is None) == bool(doubt)
     assert any(e.finding_id for e in filed.events), "a fault is not lost because its point is in doubt"
+    for name in ("readings", "findings"):  # nor its place in a sheet
+        sheet = sheets_of(ledger)[name]
+        assert all(line[sheet.head.index("point")] for line in sheet.lines)
+        assert doubt is None or cells["point"] in {line[sheet.head.index("point")] for line in sheet.lines}
 
 
 def test_the_printed_tag_settles_a_doubt(ledger, tmp_path):

@@ -124,8 +124,8 @@ def _readings(c: Connection, home: Site) -> list[Line]:
         given = {name: about["given"] for name, about in (x.cells.get("conditions") or {}).items()}
         cells = (x.cells.get("distance_m"), x.cells.get("gain_db"), given.get("pressure"))
         lines.append((
-            home.name, x.title, x.day.isoformat(), x.inspector, x.name, x.point, x.tag, x.kind, x.status,
-            x.taken_at.isoformat(), x.level_db, x.background_db, x.verdict, x.probability, x.signal_word,
+            home.name, x.title, x.day.isoformat(), x.inspector, x.name, x.point or x.cells.get("point"), x.tag, x.kind,
+            x.status, x.taken_at.isoformat(), x.level_db, x.background_db, x.verdict, x.probability, x.signal_word,
             x.cost_per_year, x.saving_per_year, *cells, x.cells.get("verifies"), x.cells.get("note"), x.revision,
             x.recording_sha256,
         ))  # fmt: skip
@@ -133,19 +133,22 @@ def _readings(c: Connection, home: Site) -> list[Line]:
 
 
 def _findings(c: Connection, home: Site) -> list[Line]:
-    """One line a step, so that the history is in the sheet too."""
-    f, t, p, a = schema.finding.c, schema.finding_step.c, schema.point.c, schema.area.c
+    """One line a step, so that the history is in the sheet too; the place of one at a point in doubt as the row has it
+    that opened it."""
+    f, t, p, a, r = schema.finding.c, schema.finding_step.c, schema.point.c, schema.area.c, schema.reading.c
     placed = schema.finding.join(schema.finding_step, t.finding_id == f.id)
     placed = placed.outerjoin(schema.point, p.id == f.point_id).outerjoin(schema.area, a.id == p.area_id)
+    placed = placed.outerjoin(schema.reading, and_(r.id == f.opened_by, f.point_id.is_(None)))
     asked = select(
         *(f.id, f.state, f.verdict, f.kind, p.name.label("point"), p.tag, a.name.label("area"), f.urgent),
         *(f.opened_at, f.closed_at, f.cost_per_year, f.saving_per_year, t.number, t.state.label("step_state"), t.at),
-        *(t.who, t.why, t.saving_per_year.label("step_saving")),
+        *(t.who, t.why, t.saving_per_year.label("step_saving"), r.cells.label("noted")),
     )
     asked = asked.select_from(placed).where(f.site_id == home.id).order_by(f.opened_at, f.id, t.number)
     return [
         (
-            home.name, str(x.id), x.state, x.verdict, x.kind, x.point, x.tag, x.area, "yes" if x.urgent else "no",
+            home.name, str(x.id), x.state, x.verdict, x.kind, x.point or (x.noted or {}).get("point"), x.tag,
+            x.area or (x.noted or {}).get("area"), "yes" if x.urgent else "no",
             x.opened_at.isoformat(), x.closed_at.isoformat() if x.closed_at else None, x.cost_per_year,
             x.saving_per_year, x.number, x.step_state, x.at.isoformat(), x.who, x.why, x.step_saving,
         )
