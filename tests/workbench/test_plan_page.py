@@ -172,7 +172,7 @@ def test_what_a_year_costs_can_be_said_where_no_reading_does(served, open_page):
     planned(page, served)
     field = page.get_by_label("A year of one costs: bearing")
     before = page.get_by_role("heading", level=1).inner_text()
-    expect(page.get_by_text("have no amount of money of their own")).to_be_visible()
+    expect(page.get_by_text("Without an amount of money of its own")).to_be_visible()
     field.fill("9000 EUR")
     page.get_by_role("button", name="Plan", exact=True).click()
     expect(page.get_by_role("heading", level=1)).not_to_have_text(before)

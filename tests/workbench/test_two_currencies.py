@@ -71,7 +71,7 @@ def test_findings_and_plan_tell_each_in_its_own(mixed, open_page):
     assert "at no rate of exchange" in said(page)
     page.goto(mixed.site + "/plan")
     assert set(amounts(said(page, "h1"))) == {"EUR", "USD"}
-    assert "2 of 4 repairs are told in USD, the plan in EUR. No sum is made across" in said(page)
+    assert "Told in USD, where the plan is in EUR: 2 of 4 repairs. No sum is made across" in said(page)
     moved = page.locator("li", has_text="Line 3").locator("form")
     moved.get_by_label(re.compile("Week for")).select_option("8")
     moved.get_by_role("button").click()
