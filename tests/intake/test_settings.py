@@ -203,8 +203,10 @@ def test_no_folder(tmp_path):
         read_survey(tmp_path / "nowhere")
 
 
-def test_a_file_that_is_no_toml_at_all(tmp_path):
-    survey = survey_of(tmp_path, b"\x89PNG\r\n\x1a\n" + bytes(range(256)))
+@pytest.mark.parametrize("data", [b"\x89PNG\r\n\x1a\n" + bytes(range(256)), b"%PDF-1.7\n1 0 obj\n<</Type/Page>>\n"])
+def test_a_file_that_is_no_toml_at_all_is_one_problem(data, tmp_path):
+    survey = survey_of(tmp_path, data)
+    assert [c for c in codes(survey) if c.startswith("toml")] == ["toml-other-kind"]
     assert "survey-missing" in codes(survey) and survey.readings[0].reading == "A-1"
 
 

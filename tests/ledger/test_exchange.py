@@ -13,11 +13,11 @@ from python_calamine import load_workbook
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import findings, points, sites
 from earwitness.plant.reading import Machine
-from earwitness.work.exchange import beside, export_json, import_json
+from earwitness.work.exchange import beside, export_json, import_json, read_export
 from earwitness.work.file_survey import file_survey
 from earwitness.work.findings import step_finding
 from earwitness.work.ledger_sheets import export_csv, export_xlsx
-from earwitness.work.points import import_points
+from earwitness.work.points import import_points, read_points
 from tests.ledger.surveys import everything, folder, judged, row
 
 
@@ -40,7 +40,7 @@ def test_export_and_import_give_an_equal_export(lived, other_place, tmp_path):
     counts = export_json(lived, tmp_path / "out.json", recordings=True)
     assert counts["reading"] == 4 and counts["reading_revision"] == 1 and counts["finding_step"] > 4
     other = other_place.open()
-    assert import_json(other, tmp_path / "out.json")["files"] == counts["recording"]
+    assert import_json(other, read_export(tmp_path / "out.json"))["files"] == counts["recording"]
     export_json(other, tmp_path / "again.json")
     assert (tmp_path / "again.json").read_bytes() == (tmp_path / "out.json").read_bytes()
     assert everything(other) == everything(lived)
@@ -66,7 +66,7 @@ def test_recordings_in_a_zip_serve_as_well(lived, other_place, tmp_path):
     shutil.make_archive(str(beside(out)), "zip", beside(out))
     shutil.rmtree(beside(out))
     other = other_place.open()
-    counts = import_json(other, out)
+    counts = import_json(other, read_export(out))
     assert counts["files"] == counts["recording"]
     other.close()
 
@@ -77,7 +77,7 @@ def test_a_damaged_recording_is_refused_and_nothing_filed(lived, other_place, tm
     next(beside(out).iterdir()).write_bytes(b"not what was filed")
     other = other_place.open()
     with pytest.raises(EarwitnessError, match="damaged"):
-        import_json(other, out)
+        import_json(other, read_export(out))
     assert not everything(other)["site"]
     other.close()
     swept = other_place.open()  # what was kept before the damage was met goes at the next start
@@ -89,25 +89,25 @@ def test_what_is_no_export_or_there_already_is_refused_in_one_line(lived, tmp_pa
     export_json(lived, tmp_path / "out.json")
     before = everything(lived)
     with pytest.raises(EarwitnessError, match="already"):
-        import_json(lived, tmp_path / "out.json")
-    for text, says in (("{}", "no exported"), ("[1]", "no exported"), ("{", "no exported"), ("", "no exported")):
+        import_json(lived, read_export(tmp_path / "out.json"))
+    for text, says in (("{}", "no exported"), ("[1]", "no exported"), ("{", "no exported"), ("", "is empty, not")):
         (tmp_path / "bad.json").write_text(text)
         with pytest.raises(EarwitnessError, match=says):
-            import_json(lived, tmp_path / "bad.json")
+            import_json(lived, read_export(tmp_path / "bad.json"))
     data = json.loads((tmp_path / "out.json").read_text("utf-8"))
     (tmp_path / "newer.json").write_text(json.dumps(data | {"revision": "9999"}))
     with pytest.raises(EarwitnessError, match="newer"):
-        import_json(lived, tmp_path / "newer.json")
+        import_json(lived, read_export(tmp_path / "newer.json"))
     assert everything(lived) == before
 
 
-@pytest.mark.parametrize("held", [b"PK\x03\x04\x14\x00\x80", b"", b"\xff\xfe{", b"[1]", b'{"schema": ', b"tag,name\n"])
-def test_a_file_of_another_kind_is_told_what_would_do(ledger, tmp_path, held):
-    (tmp_path / "plant.xlsx").write_bytes(held)
+@pytest.mark.parametrize("held", [b"\xff\xfe{", b"[1]", b'{"schema": ', b"tag,name\n"])
+def test_what_is_no_export_is_told_what_would_do(tmp_path, held):
+    (tmp_path / "plant.json").write_bytes(held)
     with pytest.raises(
-        EarwitnessError, match=r"plant\.xlsx is no exported ledger.* would do \(.*points import"
+        EarwitnessError, match=r"plant\.json is no exported ledger.* would do \(.*points import"
     ) as told:
-        import_json(ledger, tmp_path / "plant.xlsx")
+        read_export(tmp_path / "plant.json")
     assert "codec" not in str(told.value) and "line 1" not in str(told.value)
 
 
@@ -133,14 +133,14 @@ def test_points_there_and_back(ledger, other_place, tmp_path):
         "No kind,,Hall 1,,,,,,,,,,\n"
         "Mixer,leak,Hall 2,,,,,,,thirty,,,\n"
     )
-    done = import_points(ledger, sheet, "Oat works")
+    done = import_points(ledger, read_points(sheet), "Oat works")
     assert (done.made, done.changed, done.same) == (3, 0, 0)
     assert sorted(p.sentence.code for p in done.problems) == ["kind-missing", "not-a-number"]
-    again = import_points(ledger, sheet)
+    again = import_points(ledger, read_points(sheet))
     assert (again.made, again.changed, again.same) == (0, 0, 3)
     export_csv(ledger, tmp_path / "csv")
     other = other_place.open()
-    import_points(other, tmp_path / "csv" / "points.csv", "Oat works")
+    import_points(other, read_points(tmp_path / "csv" / "points.csv"), "Oat works")
     with ledger.reading() as c, other.reading() as d:
         site = sites.site_of(c, None).id
         mine, theirs = points.points(c, site), points.points(d, site)
@@ -157,9 +157,9 @@ def test_points_there_and_back(ledger, other_place, tmp_path):
 def test_a_points_sheet_changes_what_it_says_and_nothing_else(ledger, tmp_path):
     sheet = tmp_path / "points.csv"
     sheet.write_text("point,kind,area,watch_db,dangers\nFan,bearing,Hall,30,belt\n")
-    import_points(ledger, sheet, "Oat works")
+    import_points(ledger, read_points(sheet), "Oat works")
     sheet.write_text("point,kind,area,watch_db,dangers\nFan,bearing,Hall,32,\n")
-    done = import_points(ledger, sheet)
+    done = import_points(ledger, read_points(sheet))
     assert (done.made, done.changed) == (0, 1)
     with ledger.reading() as c:
         (fan,) = points.points(c, sites.site_of(c, None).id)

@@ -18,7 +18,7 @@ from sqlalchemy import text
 
 import earwitness.ledger
 from earwitness.ledger.database import _engine
-from earwitness.work.exchange import export_json, import_json
+from earwitness.work.exchange import export_json, import_json, read_export
 
 STORED = Path(__file__).with_name("first_ledger.json")
 TABLES = json.loads(STORED.read_text("utf-8"))["tables"]
@@ -63,7 +63,7 @@ def test_a_ledger_of_the_first_schema_opens_with_its_data(place, tmp_path):
 
 
 def test_what_the_first_version_exported_can_be_imported(ledger, tmp_path):
-    import_json(ledger, STORED)
+    import_json(ledger, read_export(STORED))
     export_json(ledger, tmp_path / "now.json")
     _holds(json.loads((tmp_path / "now.json").read_text("utf-8"))["tables"])
 

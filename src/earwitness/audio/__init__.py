@@ -3,6 +3,7 @@
     look(path) -> RecordingInfo       what the file says of itself, its hash, and whether it was cut short
     blocks(path, frames=65536, *, start_s=0, seconds=None) -> Iterator[(n, channels) float32]    in bounded memory
     read(path, start_s=0, seconds=None) -> (n, channels) float32
+    refuse_no_sound(path)             an AudioError where it is no recording at all
     pieces(path, starts_s, seconds) -> Iterator[(n, channels) float32]    each from where it stands, to look and hear
     write_wav(path, samples, rate_hz, bits=16 | 24 | 32 | "float")     the same bytes every time
     excerpt(samples, rate_hz, seconds=6, start_s=None) -> Excerpt(data, mime, start_s, seconds)    to play in a page
@@ -14,7 +15,7 @@ The kind of a file is told by its content, never by its name. What is damaged ha
 
 from earwitness.audio.error import AudioError
 from earwitness.audio.pieces import pieces
-from earwitness.audio.recording import RecordingInfo, blocks, look, read
+from earwitness.audio.recording import RecordingInfo, blocks, look, read, refuse_no_sound
 from earwitness.audio.resampling import resample
 from earwitness.audio.writing import Excerpt, excerpt, write_wav
 
@@ -27,6 +28,7 @@ __all__ = [
     "look",
     "pieces",
     "read",
+    "refuse_no_sound",
     "resample",
     "write_wav",
 ]

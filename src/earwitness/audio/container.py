@@ -48,6 +48,8 @@ def sniff(head: bytes) -> str | None:
         return "AIFF"
     if head[4:8] == b"ftyp":
         return "M4A"
+    if head[:2] == b"\xff\xfe" and head[3:4] == b"\x00":
+        return None  # a text in UTF-16
     if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0:  # sync word of an MPEG audio frame
         return "AAC" if head[1] & 0x06 == 0 else "MP3"
     return None

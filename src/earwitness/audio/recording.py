@@ -129,6 +129,12 @@ def read(path: str | os.PathLike[str], start_s: float = 0.0, seconds: float | No
     return parts[0] if len(parts) == 1 else np.concatenate(parts)
 
 
+def refuse_no_sound(path: Path) -> None:
+    """AudioError where the file at `path` cannot be opened, is empty or is of no kind of sound; a damaged one is let
+    by, to be read as far as it goes."""
+    _header(path)
+
+
 def _header(path: Path) -> tuple[Header, int]:
     try:
         status = path.stat()
@@ -139,10 +145,15 @@ def _header(path: Path) -> tuple[Header, int]:
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "its name cannot be used"
         raise AudioError(
-            "no-recording", "The recording “{file}” cannot be opened ({reason}).", file=path.name, reason=reason
+            "no-recording",
+            "The recording “{file}” cannot be opened ({reason}); one that you may read would do.",
+            file=path.name,
+            reason=reason,
         ) from None
     if status.st_size == 0:
-        raise AudioError("empty-file", "The recording “{file}” is empty (0 bytes).", file=path.name)
+        raise AudioError(
+            "empty-file", "The recording “{file}” is empty (0 bytes); copy it again from the recorder.", file=path.name
+        )
     if header is None:
         raise AudioError(
             "not-audio",

@@ -82,6 +82,14 @@ def main() -> None:
     except Exception as error:
         if os.environ.get(SHOW):
             raise
-        what = f"{type(error).__name__}: {error}".splitlines()[0]
-        click.echo(f"earwitness: this should not have happened ({what}); set {SHOW}=1 to see where", err=True)
+        click.echo(f"earwitness: {_told(error)}", err=True)
         sys.exit(2)
+
+
+def _told(error: Exception) -> str:
+    """A file that the system refuses is the user's to mend; all else is a fault of the program."""
+    if isinstance(error, OSError) and error.filename and error.strerror:
+        named = error.filename2 or error.filename
+        return f"{os.fsdecode(named)}: {error.strerror.lower()}; a file or folder that you may read and write would do"
+    what = f"{type(error).__name__}: {error}".splitlines()[0]
+    return f"this should not have happened ({what}); set {SHOW}=1 to see where"

@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from earwitness.cli.path import PATH
+
 EPILOG = """\b
 Example:
   earwitness calibrate calibration.csv
@@ -15,7 +17,7 @@ A sheet named calibration.csv (or .xlsx) in a survey folder is used by `earwitne
 
 
 @click.command("calibrate", epilog=EPILOG)
-@click.argument("sheet", type=click.Path(path_type=Path))
+@click.argument("sheet", type=PATH)
 @click.option("--json", "as_json", is_flag=True, help="Print the numbers as JSON.")
 def command(sheet: Path, as_json: bool) -> None:
     """Fit flow on level, pressure and distance from SHEET: leaks of known size, one a row, with the columns level_db,

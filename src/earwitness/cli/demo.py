@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from earwitness.cli.path import PATH
 from earwitness.cli.progress import progress_bar
 
 EPILOG = """\b
@@ -17,7 +18,7 @@ Examples:
 
 
 @click.command("demo", epilog=EPILOG)
-@click.option("--out", type=click.Path(path_type=Path), default=Path("demo"), show_default=True, help="Folder to use.")
+@click.option("--out", type=PATH, default=Path("demo"), show_default=True, help="Folder to use.")
 @click.option("--year", is_flag=True, help="The rounds of the year before too, with repairs, filed in a ledger.")
 def command(out: Path, year: bool) -> None:
     """Write the survey folder of an invented site, made from physics, and run `survey` on it."""

@@ -8,6 +8,8 @@ from typing import Any
 
 import click
 
+from earwitness.cli.path import PATH
+
 EPILOG = """\b
 Examples:
   earwitness diagnose fan.wav --kind bearing --speed "1480 rpm" --bearing 6205
@@ -63,7 +65,7 @@ def _options(function: Any) -> Any:
 
 
 @click.command("diagnose", epilog=EPILOG)
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=PATH)
 @_options
 @click.option("--json", "as_json", is_flag=True, help="Print one element of `readings` of findings.json.")
 def command(file: Path, as_json: bool, **cells: str | None) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.path import PATH
 
 EPILOG = """\b
 Examples:
@@ -19,7 +20,7 @@ Examples:
 @click.command("export", epilog=EPILOG)
 @ledger_options
 @site_option
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="A .json or .xlsx file, or a folder.")
+@click.option("--out", type=PATH, required=True, help="A .json or .xlsx file, or a folder.")
 @click.option("--with-recordings", is_flag=True, help="With .json: the recordings into a folder beside it.")
 def command(ledger: str, recordings: Path | None, site: str | None, out: Path, with_recordings: bool) -> None:
     """Write the whole ledger as JSON, without loss, history and all; or points, readings and findings as a workbook,
@@ -33,10 +34,12 @@ def command(ledger: str, recordings: Path | None, site: str | None, out: Path, w
         raise EarwitnessError("JSON holds the whole ledger; leave --site out, or write a workbook or a folder of CSV")
     with opened(ledger, recordings) as book:
         if kind == ".json":
+            from earwitness.report.format import counted
             from earwitness.work.exchange import export_json
 
             counts = export_json(book, out, recordings=with_recordings)
-            click.echo(f"{out}: {counts['point']} points, {counts['reading']} readings, {counts['finding']} findings")
+            held = ", ".join(counted(counts[name], name) for name in ("point", "reading", "finding"))
+            click.echo(f"{out}: {held}")
         else:
             from earwitness.work.ledger_sheets import export_csv, export_xlsx
 

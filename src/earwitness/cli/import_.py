@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.ledger_options import ledger_options, opened
+from earwitness.cli.path import PATH
 
 EPILOG = """\b
 Example:
@@ -15,15 +16,18 @@ Example:
 
 
 @click.command("import", epilog=EPILOG)
-@click.argument("file", type=click.Path(path_type=Path))
+@click.argument("file", type=PATH)
 @ledger_options
 def command(file: Path, ledger: str, recordings: Path | None) -> None:
     """Fill a ledger with what `earwitness export` wrote into FILE (.json), and with the recordings beside it."""
-    from earwitness.work.exchange import import_json
+    from earwitness.report.format import counted
+    from earwitness.work.exchange import import_json, read_export
 
-    with opened(ledger, recordings, fill_from=file) as book:
-        counts = import_json(book, file)
+    exported = read_export(file)  # first: what cannot be read makes no ledger
+    with opened(ledger, recordings, made=True) as book:
+        counts = import_json(book, exported)
     wanted, files = counts.get("recording", 0), counts["files"]
-    click.echo(f"{counts.get('point', 0)} points, {counts.get('reading', 0)} readings, {files} of {wanted} files")
+    held = ", ".join(counted(counts.get(name, 0), name) for name in ("point", "reading"))
+    click.echo(f"{held}, {files} of {counted(wanted, 'file')}")
     if files < wanted:
         click.echo("The other files were not beside the export; what is judged of them stands all the same.", err=True)

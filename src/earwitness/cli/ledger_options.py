@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from earwitness.cli.path import PATH
+
 if TYPE_CHECKING:
     from earwitness.ledger import Ledger
 
@@ -17,9 +19,7 @@ CLOCKS_DIFFER = timedelta(minutes=1)
 
 
 def ledger_options(function: Callable[..., Any]) -> Callable[..., Any]:
-    recordings = click.option(
-        "--recordings", type=click.Path(path_type=Path), help="Folder of recordings; beside a ledger that is a file."
-    )
+    recordings = click.option("--recordings", type=PATH, help="Folder of recordings; beside a ledger that is a file.")
     ledger = click.option("--ledger", required=True, help="A file, or the URL of a PostgreSQL database.")
     return ledger(recordings(function))
 
@@ -45,15 +45,15 @@ def _moment(context: click.Context, option: click.Parameter, at: datetime | None
 
 
 @contextmanager
-def opened(where: str, recordings: Path | None, *, fill_from: Path | None = None) -> Iterator[Ledger]:
-    """The ledger, closed at the end; one that is not there is made only where the command fills it from a file."""
+def opened(where: str, recordings: Path | None, *, made: bool = False) -> Iterator[Ledger]:
+    """The ledger, closed at the end; one that is not there is refused unless it is to be `made`."""
     from earwitness.errors import EarwitnessError
     from earwitness.ledger import open_ledger
 
-    if fill_from is not None and not fill_from.is_file():
-        raise EarwitnessError(f"there is no file {fill_from}")
-    if fill_from is None and "://" not in where and not Path(where).is_file():
+    if not made and "://" not in where and not Path(where).exists():
         raise EarwitnessError(f"there is no ledger {where}; `earwitness survey FOLDER --ledger {where}` begins one")
+    if not made and "://" not in where and Path(where).is_file() and not Path(where).stat().st_size:
+        raise EarwitnessError(f"{where} is empty, not a ledger; `earwitness survey FOLDER --ledger FILE` begins one")
     ledger = open_ledger(where, recordings)
     try:
         yield ledger

@@ -9,6 +9,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.ledger_options import ledger_options, opened, site_option
+from earwitness.cli.path import PATH
 
 EPILOG = """\b
 Examples:
@@ -23,17 +24,18 @@ def command() -> None:
 
 
 @command.command("import")
-@click.argument("sheet", type=click.Path(path_type=Path))
+@click.argument("sheet", type=PATH)
 @ledger_options
 @site_option
 def import_(sheet: Path, ledger: str, recordings: Path | None, site: str | None) -> None:
     """Take over points from SHEET (CSV or XLSX, one a row): the columns point, kind, area, tag, component, location,
     medium, pressure, speed_rpm, bearing … of the field sheet, and printed_tag, asset_name, baseline_db, watch_db,
     act_db, how_to_listen, dangers, plan_x, plan_y. What the sheet does not say stays as it is."""
-    from earwitness.work.points import import_points
+    from earwitness.work.points import import_points, read_points
 
-    with opened(ledger, recordings, fill_from=sheet) as book:
-        done = import_points(book, sheet, site)
+    read = read_points(sheet)  # first: what cannot be read makes no ledger
+    with opened(ledger, recordings, made=True) as book:
+        done = import_points(book, read, site)
     for doubt in done.doubts:
         click.echo(f"In doubt: {doubt.text}", err=True)
     for problem in done.problems:
@@ -55,6 +57,7 @@ def list_(
 ) -> None:  # fmt: skip
     """List points by name, page by page."""
     from earwitness.ledger import points, sites
+    from earwitness.report.format import counted
 
     with opened(ledger, recordings) as book, book.reading() as c:
         home = sites.site_of(c, site)
@@ -68,4 +71,4 @@ def list_(
     for p in found:
         area = areas.get(p.area_id, "") if p.area_id else ""
         click.echo("  ".join(part for part in (p.tag, f"{p.kind:<10}", p.name, p.component, area) if part))
-    click.echo(f"{len(found)} of {count} points of {home.name}", err=True)
+    click.echo(f"{len(found)} of {counted(count, 'point')} of {home.name}", err=True)

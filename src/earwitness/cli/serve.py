@@ -7,6 +7,8 @@ from pathlib import Path
 
 import click
 
+from earwitness.cli.path import PATH
+
 EPILOG = """\b
 Examples:
   earwitness serve --ledger site.ledger
@@ -16,7 +18,7 @@ Examples:
 
 @click.command("serve", epilog=EPILOG)
 @click.option("--ledger", "where", required=True, help="The ledger's file (made if it is not there), or a URL.")
-@click.option("--recordings", type=click.Path(path_type=Path), help="Folder of recordings, for a ledger on a server.")
+@click.option("--recordings", type=PATH, help="Folder of recordings, for a ledger on a server.")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to answer on.")
 @click.option("--port", type=click.IntRange(1, 65535), default=8765, show_default=True, help="Port to answer on.")
 @click.option("--jobs", type=click.IntRange(1), help="Recordings judged at once; all cores but one by default.")

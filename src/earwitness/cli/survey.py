@@ -8,6 +8,7 @@ from pathlib import Path
 
 import click
 
+from earwitness.cli.path import PATH
 from earwitness.cli.progress import progress_bar
 
 EPILOG = """\b
@@ -18,13 +19,13 @@ Example:
 
 
 @click.command("survey", epilog=EPILOG)
-@click.argument("folder", type=click.Path(path_type=Path))
-@click.option("--out", type=click.Path(path_type=Path), required=True, help="Folder that the outputs go into.")
+@click.argument("folder", type=PATH)
+@click.option("--out", type=PATH, required=True, help="Folder that the outputs go into.")
 @click.option("--reports", type=click.Choice(["all", "html", "pdf", "none"]), default="all", show_default=True)
 @click.option("--jobs", type=click.IntRange(1), help="Recordings judged at once; all cores by default.")
 @click.option("--seed", type=click.IntRange(0), default=0, show_default=True, help="Seed of the random draws.")
 @click.option("--ledger", help="File the survey in this ledger: a file, or the URL of a PostgreSQL database.")
-@click.option("--recordings", type=click.Path(path_type=Path), help="Folder of the ledger's recordings.")
+@click.option("--recordings", type=PATH, help="Folder of the ledger's recordings.")
 def command(
     folder: Path, out: Path, reports: str, jobs: int | None, seed: int, ledger: str | None, recordings: Path | None
 ) -> None:

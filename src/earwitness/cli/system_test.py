@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from earwitness.cli.ledger_options import opened
+from earwitness.cli.path import PATH
 from earwitness.gas.system_test import SystemLeakage
 
 EPILOG = """\b
@@ -27,7 +28,7 @@ Examples:
 JSON = click.option("--json", "as_json", is_flag=True, help="Print the numbers as JSON.")
 FILED = (
     click.option("--ledger", help="Keep the test in this ledger: a file, or the URL of a PostgreSQL database."),
-    click.option("--recordings", type=click.Path(path_type=Path), help="Folder of the ledger's recordings."),
+    click.option("--recordings", type=PATH, help="Folder of the ledger's recordings."),
     click.option("--site", help="Name of the site; not needed where the ledger holds one only."),
     click.option("--day", type=click.DateTime(["%Y-%m-%d"]), help="Day of the test; today where it is not stated."),
 )
@@ -89,7 +90,7 @@ def metered(flows: tuple[str, ...], used: str | None, as_json: bool, **book: Any
 
 @command.command("history", epilog=KEPT_EPILOG)
 @click.option("--ledger", required=True, help="A file, or the URL of a PostgreSQL database.")
-@click.option("--recordings", type=click.Path(path_type=Path), help="Folder of recordings; beside a file's ledger.")
+@click.option("--recordings", type=PATH, help="Folder of recordings; beside a file's ledger.")
 @click.option("--site", help="Name of the site; not needed where the ledger holds one only.")
 @JSON
 def history(ledger: str, recordings: Path | None, site: str | None, as_json: bool) -> None:

@@ -8,6 +8,7 @@ from uuid import UUID
 
 import click
 
+from earwitness.cli.path import PATH
 from earwitness.errors import EarwitnessError
 from earwitness.server.page import Role
 
@@ -26,7 +27,7 @@ Examples:
 
 
 def _ledger(function: Any) -> Any:
-    function = click.option("--recordings", type=click.Path(path_type=Path), help="For a ledger on a server.")(function)
+    function = click.option("--recordings", type=PATH, help="For a ledger on a server.")(function)
     return click.option("--ledger", "where", required=True, help="The ledger's file, or a PostgreSQL URL.")(function)
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from earwitness.cli.number import Number
+from earwitness.cli.path import PATH
 
 EPILOG = """\b
 Examples:
@@ -18,7 +19,7 @@ Examples:
 
 
 @click.command("what-if", epilog=EPILOG)
-@click.argument("folder", type=click.Path(path_type=Path))
+@click.argument("folder", type=PATH)
 @click.option("--pressure", help='Delivery pressure instead, "6.2 bar(g)".')
 @click.option("--control", help="Control of all machines instead, for example variable-speed.")
 @click.option("--shut-hours", type=Number(0, 24), help="Hours a day that a zone is shut off.")

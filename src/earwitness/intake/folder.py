@@ -17,8 +17,7 @@ from earwitness.intake.row import RowContext, read_row, unreadable
 from earwitness.intake.settings import FIVE_LINES, Settings, read_settings
 from earwitness.intake.sheet import Sheet, read_sheet
 from earwitness.intake.stand_in import SiteSettings, standing_in
-from earwitness.intake.text import decoded
-from earwitness.intake.toml_lines import read_parts
+from earwitness.intake.toml_lines import parts_in
 from earwitness.plant.reading import KINDS, Problem, Reading
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
@@ -44,14 +43,13 @@ def read_survey(folder: Path, *, progress: Progress | None = None, site_settings
     """
     folder = Path(folder)
     if not folder.is_dir():
-        raise EarwitnessError(
-            f"{folder} is no folder; a folder with survey.toml, readings.csv and recordings/ would do"
-        )
+        what = f"{folder} is a file, no folder" if folder.exists() else f"there is no folder {folder}"
+        raise EarwitnessError(f"{what}; a folder with survey.toml, readings.csv and recordings/ would do")
     files = Files.below_folder(folder, "recordings")
     toml = _named(files, "survey.toml")
     if toml is None:
         raise EarwitnessError(f"{folder.name} has no survey.toml; a file with these five lines would do: {FIVE_LINES}")
-    parts = read_parts(toml, decoded((folder / toml).read_bytes())[0])
+    parts = parts_in(folder / toml)
     if site_settings is not None:
         parts = standing_in(parts, site_settings)
     settings = read_settings(parts, folder.resolve().name)

@@ -7,13 +7,13 @@ from pathlib import Path
 
 from earwitness import units
 from earwitness.errors import EarwitnessError
+from earwitness.given_file import other_kind, refuse_no_file
 from earwitness.intake.columns import heading
 from earwitness.intake.headings import layout
 from earwitness.intake.row import RowContext, read_row
 from earwitness.intake.settings import read_settings
 from earwitness.intake.sheet import read_sheet
-from earwitness.intake.text import decoded
-from earwitness.intake.toml_lines import read_parts
+from earwitness.intake.toml_lines import parts_in
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
 
@@ -25,11 +25,11 @@ def reading_of(cells: Mapping[str, str]) -> Reading:
     return read_row(1, known, extra, RowContext(file="given", alone=True))
 
 
-def readings_of(path: Path, kind: str, ambient_abs: float = units.ATMOSPHERE) -> tuple[list[Reading], list[Problem]]:
-    """The readings of a sheet of one kind, by itself: the columns of the field sheet, none of them needed."""
-    if not path.is_file():
-        raise EarwitnessError(f"there is no file {path}; name a CSV or XLSX sheet")
-    sheet = read_sheet(path)
+def readings_of(
+    path: Path, kind: str, head: str, ambient_abs: float = units.ATMOSPHERE
+) -> tuple[list[Reading], list[Problem]]:
+    """The readings of a sheet of one kind, by itself: the columns of the field sheet, those of `head` before all."""
+    sheet = read_sheet(path, head=head)
     found = layout(sheet)
     context = RowContext(file=sheet.file, ambient_abs=ambient_abs, decimal=sheet.decimal)
     name = heading("kind")
@@ -44,9 +44,12 @@ def readings_of(path: Path, kind: str, ambient_abs: float = units.ATMOSPHERE) ->
 def site_of(folder: Path) -> Survey:
     """What survey.toml says of the site, without any reading."""
     toml = folder / "survey.toml" if folder.is_dir() else folder
-    if not toml.is_file():
-        raise EarwitnessError(f"there is no {toml}; name a survey folder or its survey.toml")
-    s = read_settings(read_parts(toml.name, decoded(toml.read_bytes())[0]), toml.resolve().parent.name)
+    would_do = "a survey folder or its survey.toml would do"
+    refuse_no_file(toml, would_do)
+    parts = parts_in(toml)
+    if not parts.tables:
+        raise EarwitnessError(f"{toml} is {other_kind(toml) or 'another file'}, not a survey.toml; {would_do}")
+    s = read_settings(parts, toml.resolve().parent.name)
     return Survey(
         folder=toml.parent,
         title=s.title,

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from earwitness.errors import EarwitnessError
+from earwitness.given_file import WORKBOOKS, other_kind, refuse_no_file
 from earwitness.intake.columns import recognised
 from earwitness.intake.text import decoded
 from earwitness.intake.workbook import workbook_rows
@@ -34,25 +35,30 @@ class Sheet:
     problems: tuple[Problem, ...] = ()
 
 
-def read_sheet(path: Path) -> Sheet:
-    """The sheet at `path`.
+def read_sheet(path: Path, *, head: str = "reading,point,kind,recording") -> Sheet:
+    """The sheet at `path`; `head` is a header row that would do, for who gave another file.
 
     Raises
     ------
     EarwitnessError : nothing in it can be read as a table
     """
+    would_do = f"a CSV or XLSX sheet with a first row such as '{head}' would do"
+    refuse_no_file(path, would_do)
     data = path.read_bytes()
     if not data.strip(b"\x00 \t\r\n"):
-        raise EarwitnessError(f"{path.name} is empty; a header row and one row a reading would do")
-    if data[:4] == b"PK\x03\x04" or data[:8] == b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1":
-        return _from_workbook(path.name, data)
-    return _from_text(path.name, data)
+        raise EarwitnessError(f"{path.name} is empty; {would_do}")
+    kind = other_kind(path)
+    if kind in WORKBOOKS:
+        return _from_workbook(path.name, data, would_do)
+    if kind:
+        raise EarwitnessError(f"{path.name} is {kind}, not a sheet; {would_do}")
+    return _from_text(path.name, data, would_do)
 
 
 # --- text ---------------------------------------------------------------------------------------------------------
 
 
-def _from_text(name: str, data: bytes) -> Sheet:
+def _from_text(name: str, data: bytes, would_do: str) -> Sheet:
     text, encoding = decoded(data)
     notes: list[Sentence] = []
     if encoding != "utf-8":
@@ -66,9 +72,7 @@ def _from_text(name: str, data: bytes) -> Sheet:
     if not score:  # each line quoted as a whole, as some exports do
         score, rows, at, broken, separator = _best("\n".join(row[0] if row else "" for row in rows), separators)
     if not score:
-        raise EarwitnessError(
-            f"{name}: no row has the names of the columns; a first row such as 'reading,point,kind,recording' would do"
-        )
+        raise EarwitnessError(f"{name}: no row has the names of the columns; {would_do}")
     problems: tuple[Problem, ...] = ()
     if broken:
         problems = (
@@ -119,14 +123,12 @@ def _line(line: str, separator: str) -> list[str]:
 # --- workbook -----------------------------------------------------------------------------------------------------
 
 
-def _from_workbook(name: str, data: bytes) -> Sheet:
+def _from_workbook(name: str, data: bytes, would_do: str) -> Sheet:
     sheets = workbook_rows(name, data)
     headers = [_header_at(rows) for _, rows in sheets]
     number = max(range(len(sheets)), key=lambda n: (headers[n][1], -n), default=None)
     if number is None or not headers[number][1]:
-        raise EarwitnessError(
-            f"{name}: no sheet has a row with the names of the columns; 'reading, point, kind, recording' would do"
-        )
+        raise EarwitnessError(f"{name}: no sheet has a row with the names of the columns; {would_do}")
     title, rows = sheets[number]
     notes = []
     if len(sheets) > 1:

@@ -6,8 +6,11 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from typing import Any
 
+from earwitness.given_file import EMPTY, other_kind
+from earwitness.intake.text import decoded
 from earwitness.plant.reading import Problem
 from earwitness.sentence import say
 
@@ -37,6 +40,16 @@ class Parts:
         line = self.line(table, key)
         at = f", line {line}" if line else ""
         return f"{self.file}{at}, [{table.split(' ')[0]}]" + (f" {key}" if key else "")
+
+
+def parts_in(path: Path) -> Parts:
+    """The parts of the file at `path`; of one of another kind (a PDF, a workbook) none, with one problem."""
+    kind = other_kind(path)
+    if kind is None or kind == EMPTY:
+        return read_parts(path.name, decoded(path.read_bytes())[0])
+    problem = say("toml-other-kind", "{file} is {kind}, not a text file; nothing of it is read.", file=path.name,
+                  kind=kind)  # fmt: skip
+    return Parts(path.name, {}, problems=(Problem(None, None, problem, path.name),))
 
 
 def read_parts(file: str, text: str) -> Parts:

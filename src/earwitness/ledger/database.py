@@ -18,9 +18,11 @@ from sqlalchemy.engine import make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from earwitness.errors import EarwitnessError
+from earwitness.given_file import other_kind
 from earwitness.ledger.schema import recording
 from earwitness.ledger.store import Store
 
+SQLITE = "sqlite:///"
 BUSY_MS = 30_000  # how long one writer waits for another
 LOCK = 0x6561_7277  # the advisory lock under which a schema is made or upgraded on PostgreSQL
 STORING = 0x6561_7278  # shared by those who commit rows that name files
@@ -65,7 +67,7 @@ def open_ledger(where: str | Path, recordings: Path | None = None) -> Ledger:
     if "://" not in url:
         path = Path(where)
         path.parent.mkdir(parents=True, exist_ok=True)
-        url = f"sqlite:///{path}"
+        url = f"{SQLITE}{path}"
         recordings = recordings or path.with_suffix(".recordings")
     engine = _engine(url)
     if recordings is None:
@@ -77,8 +79,7 @@ def open_ledger(where: str | Path, recordings: Path | None = None) -> Ledger:
             with ledger.writing() as connection:
                 ledger.store.sweep(partial(_named, connection))
     except DBAPIError as error:
-        reason = str(error.orig).strip().splitlines()[0] if error.orig else str(error)
-        raise EarwitnessError(f"the ledger {_shown(url)} cannot be opened: {reason}") from error
+        raise _not_opened(url, error) from error
     return ledger
 
 
@@ -105,6 +106,19 @@ def _engine(url: str) -> Engine:
     engine = create_engine(parsed, connect_args={"timeout": BUSY_MS / 1000, "check_same_thread": False})
     event.listen(engine, "connect", _prepare_sqlite)
     return engine
+
+
+def _not_opened(url: str, error: DBAPIError) -> EarwitnessError:
+    path = Path(url.removeprefix(SQLITE))
+    would_do = "the file of a ledger, or a new name in a folder that you may write to, would do"
+    if not url.startswith(SQLITE):
+        reason = str(error.orig).strip().splitlines()[0] if error.orig else str(error)
+        return EarwitnessError(f"the ledger {_shown(url)} cannot be opened: {reason}")
+    if path.is_dir():
+        return EarwitnessError(f"{path} is a folder, not a ledger; {would_do}")
+    if "not a database" in str(error.orig):
+        return EarwitnessError(f"{path} is {other_kind(path) or 'another file'}, not a ledger; {would_do}")
+    return EarwitnessError(f"the ledger {path} cannot be opened ({error.orig}); {would_do}")
 
 
 def _no_ledger(url: str) -> EarwitnessError:

@@ -26,6 +26,8 @@ def site_of(connection: Connection, name: str | None) -> Site:
     if len(found) == 1:
         return found[0]
     names = ", ".join(s.name for s in known[:10]) or "none"
+    if not known:
+        raise EarwitnessError("the ledger holds no site yet; `earwitness survey FOLDER --ledger FILE` files the first")
     if name is None:
         raise EarwitnessError(f"the ledger holds {len(known)} sites ({names}); name one with --site")
     raise EarwitnessError(f"the ledger holds no site {name}; it holds: {names}")

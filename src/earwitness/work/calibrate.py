@@ -21,6 +21,7 @@ from earwitness.plant.survey import Survey
 from earwitness.sentence import say
 from earwitness.work.size import measured_mass_flow
 
+COLUMNS = ("level_db", "distance_m", "pressure", "flow")
 NAMES = ("calibration.csv", "calibration.xlsx")
 CENTRE_HZ, TEMPERATURE_K, HUMIDITY, AMBIENT_ABS = 40_000.0, 293.15, 0.5, 101_325.0
 
@@ -51,7 +52,7 @@ def calibrate(sheet: Path, survey: Survey | None = None) -> SiteCalibration:
     """Fit the calibration that a sheet of known leaks gives. Columns as in the field sheet: level_db, distance_m,
     pressure, and flow (measured) or opening_mm."""
     ambient = (survey and survey.conditions.ambient_pressure_abs) or AMBIENT_ABS
-    readings, problems = readings_of(sheet, "leak", ambient)
+    readings, problems = readings_of(sheet, "leak", ",".join(COLUMNS), ambient)
     rows = []
     for r in readings:
         try:

@@ -9,7 +9,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import ArrayLike
 
+from earwitness.audio import refuse_no_sound
 from earwitness.errors import EarwitnessError
+from earwitness.given_file import refuse_no_file
 from earwitness.hearing.evidence import Judgement
 from earwitness.hearing.heard import Heard
 from earwitness.intake import reading_of
@@ -24,8 +26,8 @@ from earwitness.work.judge import judge_reading
 
 def diagnose(file: Path, cells: Mapping[str, str]) -> Assessment:
     """Judge one file; `cells` are columns of the field sheet with their text, as `{"kind": "bearing"}`."""
-    if not file.is_file():
-        raise EarwitnessError(f"there is no file {file}; name a recording (WAV, FLAC, OGG, MP3, AIFF)")
+    refuse_no_file(file, "name a recording (WAV, FLAC, OGG, MP3, AIFF)")
+    refuse_no_sound(file)
     reading = reading_of({"reading": file.stem, "kind": "other", **cells})
     _refuse(reading)
     survey = Survey(

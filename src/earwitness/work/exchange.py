@@ -11,6 +11,7 @@ import uuid
 import zipfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -19,6 +20,7 @@ from sqlalchemy import Connection, Date, Table, Uuid, select
 
 from earwitness import __version__
 from earwitness.errors import EarwitnessError
+from earwitness.given_file import other_kind, refuse_no_file
 from earwitness.ledger import Ledger, schema
 from earwitness.ledger.column_types import Moment
 from earwitness.ledger.currencies import fill_in
@@ -26,8 +28,20 @@ from earwitness.ledger.rows import put
 from earwitness.ledger.store import CHUNK
 
 SCHEMA = "earwitness.ledger/1"
+WOULD_DO = (
+    "a whole .json file from `earwitness export` would do (points in a sheet: `earwitness points import`; a survey's "
+    "folder: `earwitness survey --ledger`)"
+)
 ROWS = 1000
 ENCODE = json.JSONEncoder(ensure_ascii=False, allow_nan=False, separators=(",", ":")).encode
+
+
+@dataclass(frozen=True)
+class Exported:
+    """An exported file as it was read: the rows of each table; its recordings lie beside it."""
+
+    path: Path
+    tables: Mapping[str, list[dict[str, Any]]]
 
 
 def export_json(ledger: Ledger, out: Path, *, recordings: bool = False) -> dict[str, int]:
@@ -71,12 +85,11 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def import_json(ledger: Ledger, path: Path) -> dict[str, int]:
+def import_json(ledger: Ledger, exported: Exported) -> dict[str, int]:
     """Fill a ledger with what was exported; how many rows of each table. A site that is there already is refused."""
-    data = _read(path)
-    tables: Mapping[str, list[dict[str, Any]]] = data["tables"]
+    tables = exported.tables
     with ledger.store.storing():
-        files = _keep_recordings(ledger, path, {r["sha256"] for r in tables.get("recording", ())})
+        files = _keep_recordings(ledger, exported.path, {r["sha256"] for r in tables.get("recording", ())})
         with ledger.writing(storing=True) as c:
             there = {r.id: r.name for r in c.execute(select(schema.site.c.id, schema.site.c.name))}
             for row in tables.get("site", ()):
@@ -90,22 +103,26 @@ def import_json(ledger: Ledger, path: Path) -> dict[str, int]:
     return {name: len(rows) for name, rows in tables.items()} | {"files": files}
 
 
-def _read(path: Path) -> Any:
-    if not path.is_file():
-        raise EarwitnessError(f"there is no file {path}; `earwitness export --out {path.name}` makes one")
+def read_export(path: Path) -> Exported:
+    """What `export_json` wrote.
+
+    Raises
+    ------
+    EarwitnessError : the file is not there, is another one, is cut short, or comes from a newer version
+    """
+    refuse_no_file(path, WOULD_DO)
     try:
         data = json.loads(path.read_text("utf-8"))
         known = data.get("schema") == SCHEMA and isinstance(data["tables"], dict)
     except (ValueError, AttributeError, KeyError):
         known = False
     if not known:
-        raise EarwitnessError(
-            f"{path} is no exported ledger, or is cut short; a whole .json file from `earwitness export` would do "
-            "(points in a sheet: `earwitness points import`; a survey's folder: `earwitness survey --ledger`)"
-        )
+        kind = other_kind(path)
+        what = f"is {kind}, not an exported ledger" if kind else "is no exported ledger, or is cut short"
+        raise EarwitnessError(f"{path} {what}; {WOULD_DO}")
     if str(data.get("revision")) > schema.REVISION:
         raise EarwitnessError(f"{path} comes from a newer version ({data['revision']}); install a newer earwitness")
-    return data
+    return Exported(path, data["tables"])
 
 
 def _row(table: Table, row: Mapping[str, Any]) -> dict[str, Any]:

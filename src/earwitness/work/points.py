@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from earwitness import units
-from earwitness.errors import EarwitnessError, InputError
+from earwitness.errors import InputError
 from earwitness.intake.headings import layout
 from earwitness.intake.row import RowContext, read_row
 from earwitness.intake.sheet import read_sheet
@@ -44,6 +44,14 @@ MACHINE: tuple[tuple[str, str, float], ...] = (  # field, column, its unit in SI
 
 
 @dataclass(frozen=True)
+class PointsRead:
+    """Each row as a reading would have it, named by its row, and its cells that only a point has."""
+
+    rows: tuple[tuple[Reading, dict[str, str]], ...]
+    problems: tuple[Problem, ...]
+
+
+@dataclass(frozen=True)
 class PointsImported:
     site: str
     made: int
@@ -67,12 +75,10 @@ class PointsImported:
         )
 
 
-def import_points(ledger: Ledger, path: Path, site: str | None = None) -> PointsImported:
-    """Points from a sheet, one a row: new ones are made, known ones take over what the sheet says of them. An empty
+def import_points(ledger: Ledger, sheet: PointsRead, site: str | None = None) -> PointsImported:
+    """The points of a sheet, one a row: new ones are made, known ones take over what the sheet says of them. An empty
     cell changes nothing. Importing the same sheet twice changes nothing."""
-    if not path.is_file():
-        raise EarwitnessError(f"there is no file {path}; name a CSV or XLSX sheet with the columns point, kind, area")
-    rows, problems = _read(path)
+    rows = sheet.rows
     with ledger.writing() as c:
         named = site.strip() if site else sites.site_of(c, None).name
         site_id = identity("site", name_key(named))
@@ -101,12 +107,17 @@ def import_points(ledger: Ledger, path: Path, site: str | None = None) -> Points
                 points.change_point(c, known.id, **news)
                 changed += 1
     doubts = tuple(m.doubt for m in matches.values() if m.doubt is not None)
-    return PointsImported(named, len(made), changed, len(given) - len(made) - changed, doubts, tuple(problems))
+    return PointsImported(named, len(made), changed, len(given) - len(made) - changed, doubts, sheet.problems)
 
 
-def _read(path: Path) -> tuple[list[tuple[Reading, dict[str, str]]], list[Problem]]:
-    """Each row as a reading would have it, named by its row, and its cells that only a point has."""
-    sheet = read_sheet(path)
+def read_points(path: Path) -> PointsRead:
+    """The points of a CSV or XLSX sheet.
+
+    Raises
+    ------
+    EarwitnessError : nothing in it can be read as a table
+    """
+    sheet = read_sheet(path, head="point,kind,area")
     found = layout(sheet)
     context = RowContext(file=sheet.file, decimal=sheet.decimal)
     problems = [*sheet.problems, *found.problems]
@@ -130,7 +141,7 @@ def _read(path: Path) -> tuple[list[tuple[Reading, dict[str, str]]], list[Proble
                 problems.append(Problem(number, name, error.sentence, sheet.file))
                 del own[name]
         rows.append((reading, own))
-    return rows, problems
+    return PointsRead(tuple(rows), tuple(problems))
 
 
 def _title(title: str) -> str:
