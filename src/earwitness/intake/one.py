@@ -12,7 +12,7 @@ from earwitness.intake.columns import heading
 from earwitness.intake.headings import layout
 from earwitness.intake.row import RowContext, read_row
 from earwitness.intake.settings import read_settings
-from earwitness.intake.sheet import read_sheet
+from earwitness.intake.sheet import read_sheet_named
 from earwitness.intake.toml_lines import parts_in
 from earwitness.plant.reading import Problem, Reading
 from earwitness.plant.survey import Survey
@@ -29,7 +29,7 @@ def readings_of(
     path: Path, kind: str, head: str, ambient_abs: float = units.ATMOSPHERE
 ) -> tuple[list[Reading], list[Problem]]:
     """The readings of a sheet of one kind, by itself: the columns of the field sheet, those of `head` before all."""
-    sheet = read_sheet(path, head=head)
+    sheet = read_sheet_named(path, head)
     found = layout(sheet)
     context = RowContext(file=sheet.file, ambient_abs=ambient_abs, decimal=sheet.decimal)
     name = heading("kind")

@@ -35,6 +35,17 @@ class Sheet:
     problems: tuple[Problem, ...] = ()
 
 
+def read_sheet_named(path: Path, head: str) -> Sheet:
+    """The sheet that somebody names, as a command does; `head` is a header row that would do.
+
+    Raises
+    ------
+    EarwitnessError : there is no file, or nothing in it can be read as a table
+    """
+    refuse_no_file(path, _would_do(head))
+    return read_sheet(path, head=head)
+
+
 def read_sheet(path: Path, *, head: str = "reading,point,kind,recording") -> Sheet:
     """The sheet at `path`; `head` is a header row that would do, for who gave another file.
 
@@ -42,8 +53,7 @@ def read_sheet(path: Path, *, head: str = "reading,point,kind,recording") -> She
     ------
     EarwitnessError : nothing in it can be read as a table
     """
-    would_do = f"a CSV or XLSX sheet with a first row such as '{head}' would do"
-    refuse_no_file(path, would_do)
+    would_do = _would_do(head)
     data = path.read_bytes()
     if not data.strip(b"\x00 \t\r\n"):
         raise EarwitnessError(f"{path.name} is empty; {would_do}")
@@ -53,6 +63,10 @@ def read_sheet(path: Path, *, head: str = "reading,point,kind,recording") -> She
     if kind:
         raise EarwitnessError(f"{path.name} is {kind}, not a sheet; {would_do}")
     return _from_text(path.name, data, would_do)
+
+
+def _would_do(head: str) -> str:
+    return f"a CSV or XLSX sheet with a first row such as '{head}' would do"
 
 
 # --- text ---------------------------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from earwitness import units
 from earwitness.errors import InputError
 from earwitness.intake.headings import layout
 from earwitness.intake.row import RowContext, read_row
-from earwitness.intake.sheet import read_sheet
+from earwitness.intake.sheet import read_sheet_named
 from earwitness.ledger import Ledger, points, sites
 from earwitness.ledger.rows import line_up
 from earwitness.plant.reading import Machine, Problem, Reading
@@ -117,7 +117,7 @@ def read_points(path: Path) -> PointsRead:
     ------
     EarwitnessError : nothing in it can be read as a table
     """
-    sheet = read_sheet(path, head="point,kind,area")
+    sheet = read_sheet_named(path, "point,kind,area")
     found = layout(sheet)
     context = RowContext(file=sheet.file, decimal=sheet.decimal)
     problems = [*sheet.problems, *found.problems]
