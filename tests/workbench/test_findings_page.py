@@ -11,7 +11,8 @@ import pytest
 import typst
 from playwright.sync_api import expect
 
-from earwitness.ledger import findings, sites
+from earwitness.ledger import findings, schema, sites
+from earwitness.ledger.rows import change
 from earwitness.plant.finding import Step
 from earwitness.work import desk_card
 from earwitness.work.desk_card import card_pdf
@@ -181,6 +182,38 @@ def test_who_was_told_of_a_danger_is_kept_there(served, open_page):
     page.get_by_label("Who was told").fill("safety officer")
     page.get_by_role("button", name="Note it").click()
     expect(page.get_by_text("Told: safety officer")).to_be_visible()
+
+
+def test_what_was_told_or_answered_by_mistake_is_taken_back(served, open_page, size):
+    of = listed(served, urgent=True).finding
+    page = open_page(size)
+    page.goto(f"{served.site}/finding/{of.id}")
+    page.get_by_label("Who was told").fill("safety officer")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_text("Told: safety officer")).to_be_visible()
+    page.get_by_role("button", name="Take back that safety officer was told").click()
+    expect(page.get_by_text("Nobody is noted as told.")).to_be_visible()
+    expect(page.locator("s")).to_contain_text("Told: safety officer")
+    page.get_by_label("Found, and fixed on the spot").check()
+    page.get_by_role("button", name="Found", exact=True).click()
+    expect(page.locator(".step-repaired")).to_have_count(1)
+    page.get_by_role("button", name="Take back the answer of").click()
+    expect(page.get_by_text("it counts no more.").last).to_be_visible()
+    expect(page.locator(".step-reopened")).to_have_count(1)
+    assert not overflows(page)
+    assert not faults_for_assistive_technology(page)
+
+
+def test_what_a_sheet_notes_as_told_cannot_be_taken_back_there(served, open_page):
+    with served.house.ledger.writing() as connection:
+        (site,) = sites.sites(connection)
+        of = next(x for x in findings.ranked(connection, site.id) if x.finding.figures.urgent).finding
+        noted = {**of.repair, "reported_to": "shift lead", "reported_at": "2026-11-20T09:40:00+01:00"}
+        change(connection, schema.finding, of.id, repair=noted)
+    page = open_page()
+    page.goto(f"{served.site}/finding/{of.id}")
+    expect(page.get_by_text("Told: shift lead")).to_be_visible()
+    expect(page.get_by_role("button", name="Take back")).to_have_count(0)
 
 
 def test_the_card_is_a_pdf_that_leads_back_here(served, open_page):

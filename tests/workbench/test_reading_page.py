@@ -112,6 +112,9 @@ def test_the_inspectors_verdict_stands_beside_the_tools(served, open_page, size)
     section.get_by_role("button", name="Decide").click()
     expect(section).to_contain_text("no leak heard, says")
     expect(section).to_contain_text("People and tool agree on 0 of 1")
+    section.get_by_role("button", name="Take back the verdict of").click()
+    expect(section).not_to_contain_text("People and tool agree")
+    expect(section.locator("s")).to_contain_text("no leak heard, said")
     assert page.get_by_role("heading", level=1).inner_text() == heading
 
 

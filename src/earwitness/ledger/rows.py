@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, Table, text, update
@@ -28,3 +29,9 @@ def line_up(connection: Connection, identity: uuid.UUID) -> None:
     if connection.dialect.name == "postgresql":
         key = int.from_bytes(identity.bytes[:8], "big", signed=True)
         connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": key})
+
+
+def take_back(connection: Connection, table: Table, identity: uuid.UUID, *, at: datetime, by: str) -> bool:
+    """Mark a person's word as a mistake; False if it was taken back already."""
+    standing = update(table).where(table.c.id == identity, table.c.taken_back_at.is_(None))
+    return connection.execute(standing.values(taken_back_at=at, taken_back_by=by)).rowcount == 1

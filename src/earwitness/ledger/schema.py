@@ -25,7 +25,7 @@ from sqlalchemy import (
 
 from earwitness.ledger.column_types import Json, Moment, Number, Words
 
-REVISION = "0003"  # of this schema; a test compares it with the last migration
+REVISION = "0004"  # of this schema; a test compares it with the last migration
 
 metadata = MetaData(
     naming_convention={
@@ -51,6 +51,11 @@ def _text(name: str, *, optional: bool = True) -> Column[Any]:
 
 def _number(name: str) -> Column[Any]:
     return Column(name, Number)
+
+
+def _taken_back() -> tuple[Column[Any], Column[Any]]:
+    """A person's word that was a mistake stays as it was said, and counts no more."""
+    return Column("taken_back_at", Moment), Column("taken_back_by", Words)
 
 
 site = Table(
@@ -272,6 +277,7 @@ answer = Table(  # what the fitter found
     _number("level_after_db"),
     Column("verdict", String(24), nullable=False),
     _number("probability"),
+    *_taken_back(),
 )
 told = Table(  # a danger, and who was told
     "told",
@@ -283,6 +289,7 @@ told = Table(  # a danger, and who was told
     _text("who", optional=False),
     _text("by", optional=False),
     _text("text", optional=False),
+    *_taken_back(),
 )
 opinion = Table(  # the inspector's own verdict, kept apart from the tool's
     "opinion",
@@ -294,6 +301,7 @@ opinion = Table(  # the inspector's own verdict, kept apart from the tool's
     _text("who", optional=False),
     Column("verdict", String(24), nullable=False),
     _text("why", optional=False),
+    *_taken_back(),
 )
 greasing = Table(
     "greasing",

@@ -22,6 +22,7 @@ from earwitness.ledger.answers import Answer, Tally, Told
 from earwitness.plant.assessment import rounded
 from earwitness.plant.finding import ALLOWED, STANDING, Finding, Step
 from earwitness.programme.answers import HitRate, corrected_probability, hit_rate
+from earwitness.report.format import counted
 from earwitness.sentence import Sentence, say
 from earwitness.work.findings import finding_of
 
@@ -177,7 +178,7 @@ def _summary(given: Answer, finding: Finding, state: str, rate: LocalRate | None
         then = ""
     local = ""
     if rate is not None:
-        local = f" Of {rate.rate.answers} answers on {given.verdict} here {rate.tally.found} found it."
+        local = f" Of {counted(rate.rate.answers, 'answer')} on {given.verdict} here {rate.tally.found} found it."
     text = "{verdict} {what} ({state}).{then}{local}"
     return say("answer-filed", text, verdict=given.verdict, what=what, state=state, then=then, local=local)
 
@@ -214,8 +215,13 @@ def record_of_told(connection: Connection, finding: Finding) -> list[dict[str, s
     to, when = finding.repair.get("reported_to"), finding.repair.get("reported_at")
     if to:
         out.append({"who": str(to), "at": str(when or ""), "by": "the inspector", "text": "noted in the sheet"})
-    steps = ledger_findings.history(connection, finding.id)
-    heard = {finding.opened_by, *(s.reading_id for s in steps if s.reading_id)}
-    for t in stored.told(connection, heard):
-        out.append({"who": t.who, "at": t.at.isoformat(), "by": t.by, "text": t.text})
+    for t in told_of(connection, finding):
+        if t.taken_back_at is None:
+            out.append({"who": t.who, "at": t.at.isoformat(), "by": t.by, "text": t.text, "id": str(t.id)})
     return out
+
+
+def told_of(connection: Connection, finding: Finding) -> list[Told]:
+    """What was filed of who was told of a finding, in order of time; what was taken back too."""
+    steps = ledger_findings.history(connection, finding.id)
+    return stored.told(connection, {finding.opened_by, *(s.reading_id for s in steps if s.reading_id)})

@@ -13,14 +13,14 @@ from sqlalchemy import Connection
 from earwitness.errors import InputError
 from earwitness.ledger import answers as stored_answers
 from earwitness.ledger import findings, points, readings
-from earwitness.ledger.answers import Answer
+from earwitness.ledger.answers import Answer, Told
 from earwitness.ledger.database import Ledger
 from earwitness.ledger.findings import Listed
 from earwitness.plant.finding import ALLOWED, STANDING, STATES, Finding, Step
 from earwitness.report import blocks, wording
 from earwitness.report.format import counted, when
 from earwitness.report.model import Amount
-from earwitness.work.answers import at_this_site, local_rates, record_of_told
+from earwitness.work.answers import at_this_site, local_rates, record_of_told, told_of
 from earwitness.work.before_work import before_work
 from earwitness.work.findings import HEARD, without_hour
 from earwitness.work.last_heard import as_last_heard, needed
@@ -80,6 +80,7 @@ class FindingStory:
     cautions: Sequence[str]
     before_work: Mapping[str, Any]
     told: Sequence[Mapping[str, str]]
+    told_no_more: Sequence[Told]  # what was taken back
     answers: Sequence[Answer]
     history: Sequence[Moment]
     amounts: Sequence[Amount]
@@ -150,6 +151,7 @@ def story_of(connection: Connection, finding: Finding, now: datetime) -> Finding
         cautions=block.cautions,
         before_work=before_work(result),
         told=record_of_told(connection, finding),
+        told_no_more=[t for t in told_of(connection, finding) if t.taken_back_at is not None],
         answers=stored_answers.answers(connection, finding.site_id, finding.id),
         history=[Moment(s.state, s.at, s.reading_id not in untimed, s.who, s.why, s.reading_id) for s in steps],
         amounts=block.amounts,

@@ -20,6 +20,7 @@ from sqlalchemy import Connection, func, select
 from earwitness import __version__
 from earwitness.ledger import Ledger, readings, schema
 from earwitness.ledger import findings as ledger_findings
+from earwitness.ledger.answers import said
 from earwitness.ledger.readings import WITHDRAWN, FiledReading
 from earwitness.plant.site import Site
 from earwitness.plant.survey import Survey
@@ -91,14 +92,12 @@ def _about(connection: Connection, site: Site, rows: Sequence[Any], title: str) 
     ).one()
     steps = schema.finding_step.join(schema.finding, f.id == t.finding_id)
     step = connection.execute(select(func.count(), func.max(t.at)).select_from(steps).where(f.site_id == site.id)).one()
-    said = [  # of dangers, and by fitters
-        tuple(connection.execute(select(func.count(), func.max(kept.c.at)).where(kept.c.site_id == site.id)).one())
-        for kept in (schema.told, schema.answer)
-    ]
     inputs = [(str(row.id), row.inputs_sha256, row.settings_toml) for row in rows]
     here = select(schema.site.c.settings, schema.site.c.timezone).where(schema.site.c.id == site.id)
     settings, zone = connection.execute(here).one()
-    stamp = repr((__version__, title, inputs, count, str(last), *map(str, (*step, *said)), settings, zone))
+    stamp = repr(
+        (__version__, title, inputs, count, str(last), *map(str, step), said(connection, site.id), settings, zone)
+    )
     return About(rows, title, count, hashlib.sha256(stamp.encode()).hexdigest()[:32])
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from sqlalchemy import Connection, and_, func, insert, select
@@ -34,6 +34,9 @@ class Opinion:
     who: str
     verdict: str
     why: str
+    id: uuid.UUID = field(default_factory=uuid.uuid4)
+    taken_back_at: datetime | None = None
+    taken_back_by: str | None = None
 
 
 @dataclass(frozen=True)
@@ -58,29 +61,33 @@ def decide(connection: Connection, reading_id: uuid.UUID, kind: str, site_id: uu
         raise InputError("why", "empty", "a reason, in a few words")
     connection.execute(
         insert(schema.opinion).values(
-            id=uuid.uuid4(), site_id=site_id, reading_id=reading_id, at=opinion.at, who=opinion.who,
+            id=opinion.id, site_id=site_id, reading_id=reading_id, at=opinion.at, who=opinion.who,
             verdict=opinion.verdict, why=opinion.why.strip(),
         )
     )  # fmt: skip
 
 
 def opinions(connection: Connection, reading_id: uuid.UUID) -> Sequence[Opinion]:
-    """The latest first."""
+    """The latest first; those taken back too."""
     o = schema.opinion.c
-    asked = select(o.at, o.who, o.verdict, o.why).where(o.reading_id == reading_id).order_by(o.at.desc(), o.id)
+    asked = (
+        select(o.at, o.who, o.verdict, o.why, o.id, o.taken_back_at, o.taken_back_by)
+        .where(o.reading_id == reading_id)
+        .order_by(o.at.desc(), o.id)
+    )
     return [Opinion(*row) for row in connection.execute(asked)]
 
 
 def agreement(connection: Connection, site_id: uuid.UUID) -> Agreement:
-    """At one site, by each reading's latest opinion."""
+    """At one site, by each reading's latest opinion that stands."""
     o, a = schema.opinion.c, schema.assessment.c
-    latest = (
-        select(o.reading_id, func.max(o.at).label("at")).where(o.site_id == site_id).group_by(o.reading_id).subquery()
-    )
+    standing = select(o.reading_id, func.max(o.at).label("at")).where(o.site_id == site_id, o.taken_back_at.is_(None))
+    latest = standing.group_by(o.reading_id).subquery()
     asked = (
         select(o.reading_id, o.verdict, a.verdict.label("tool"))
         .join(latest, and_(latest.c.reading_id == o.reading_id, latest.c.at == o.at))
         .join(schema.assessment, and_(a.reading_id == o.reading_id, a.current))
+        .where(o.taken_back_at.is_(None))
     )
     rows = {r.reading_id: r.verdict == r.tool for r in connection.execute(asked)}
     return Agreement(sum(rows.values()), len(rows))

@@ -16,6 +16,7 @@ from sqlalchemy import Connection, func, select
 
 from earwitness.errors import EarwitnessError
 from earwitness.ledger import Ledger, schema
+from earwitness.ledger.answers import said
 from earwitness.plant.site import Site
 from earwitness.work.plan import Offer, Plan, plan
 
@@ -86,12 +87,11 @@ class Maker:
 
 
 def _stamp(connection: Connection, site: Site) -> tuple[Any, ...]:
-    """Another one whenever something was filed, judged anew, answered or stepped on."""
-    s, a, w = schema.finding_step.c, schema.assessment.c, schema.answer.c
+    """Another one whenever something was filed, judged anew, told, answered, taken back or stepped on."""
+    s, a = schema.finding_step.c, schema.assessment.c
     steps = connection.execute(select(func.count(), func.max(s.at)).where(s.site_id == site.id)).one()
     judged = connection.execute(select(func.max(a.made_at)).where(a.site_id == site.id)).scalar()
-    answers = connection.execute(select(func.count()).where(w.site_id == site.id)).scalar()
-    return (*steps, judged, answers)
+    return (*steps, judged, said(connection, site.id))
 
 
 maker = Maker()

@@ -20,6 +20,7 @@ from earwitness.work.desk_card import card_pdf
 from earwitness.work.desk_findings import FindingStory, schedule, story_of
 from earwitness.work.findings import step_finding
 from earwitness.work.tags import qr_svg
+from earwitness.work.take_back import take_back_answer, take_back_told
 from earwitness.workbench.tag_link import tag_link
 
 page = Page("finding", title="Finding", under="findings")
@@ -64,6 +65,14 @@ class Stepped:
 class ToldOf:
     who: str
     words: str = ""
+
+
+@dataclass(frozen=True)
+class TakenBack:
+    """What was a mistake: an answer, or that somebody was told."""
+
+    what: Literal["answer", "told"]
+    of: uuid.UUID
 
 
 def finding_here(ask: Ask) -> Finding:
@@ -145,6 +154,18 @@ def told(ask: Ask, given: ToldOf) -> Went:
         words=given.words,
     )  # fmt: skip
     return Went(f"{ask.site.path}/finding/{found.id}", str(found.id), f"It is kept that {given.who.strip()} was told.")
+
+
+@page.deed("/site/{site}/finding/{id}/take-back", role="inspect")
+def taken_back(ask: Ask, given: TakenBack) -> Went:
+    """Take back what was said by mistake; it stays to be read, and counts no more."""
+    found, now = finding_here(ask), datetime.now(UTC)
+    if given.what == "told":
+        sentence = take_back_told(ask.ledger, found, given.of, who=ask.who.name, at=now)
+    else:
+        _, sentence = take_back_answer(ask.ledger, found, given.of, who=ask.who.name, at=now)
+    where = "#answers" if given.what == "answer" else ""
+    return Went(f"{ask.site.path}/finding/{found.id}{where}", str(found.id), sentence.text)
 
 
 @page.raw("/site/{site}/finding/{id}/card")

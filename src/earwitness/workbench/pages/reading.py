@@ -22,6 +22,7 @@ from earwitness.server import Ask, Page, Went, jobs
 from earwitness.server.refusal import not_found
 from earwitness.work.answers import at_this_site, local_rates
 from earwitness.work.opinion import Agreement, Opinion, agreement, decide, opinions, verdicts_of
+from earwitness.work.take_back import take_back_opinion
 from earwitness.workbench.conditions import Condition, conditions_of
 
 page = Page("reading", title="Reading", under="surveys")
@@ -114,6 +115,13 @@ class ReadingShown:
 class Decided:
     verdict: str
     why: str
+
+
+@dataclass(frozen=True)
+class TakenBack:
+    """A verdict of a person's own that was a mistake."""
+
+    of: uuid.UUID
 
 
 def reading_here(ask: Ask) -> FiledReading:
@@ -235,3 +243,11 @@ def decided(ask: Ask, given: Decided) -> Went:
         opinion = Opinion(datetime.now(UTC), ask.who.name, given.verdict, given.why)
         decide(connection, filed.id, filed.kind, filed.site_id, opinion)
     return Went(f"{ask.site.path}/reading/{filed.id}#opinion", str(filed.id), "Your verdict is kept beside the tool's.")
+
+
+@page.deed("/site/{site}/reading/{id}/take-back", role="inspect")
+def taken_back(ask: Ask, given: TakenBack) -> Went:
+    """Take back a verdict of a person's own; it stays to be read, and counts no more."""
+    filed = reading_here(ask)
+    sentence = take_back_opinion(ask.ledger, filed.id, given.of, who=ask.who.name, at=datetime.now(UTC))
+    return Went(f"{ask.site.path}/reading/{filed.id}#opinion", str(filed.id), sentence.text)
