@@ -1,8 +1,10 @@
 """Weights of evidence fitted jointly: a conditional logit in which each row of evidence speaks for one verdict.
 
 score(verdict) = log prior + sum over its rows of coefficient * clip((value - criterion) / scale, -1, 1);
-probabilities = softmax(scores). Coefficients minimise the mean log loss plus a ridge, with a lower bound of 0 where
-evidence for a verdict must never count against it when it is stronger (McFadden 1974, conditional logit).
+probabilities = softmax(scores). Where a share of the faults is said to show nothing, exp(score) of a fault is that
+share of the quiet verdict's and else its own (`hearing.evidence.unheard`). Coefficients minimise the mean log loss plus
+a ridge, with a lower bound of 0 where evidence for a verdict must never count against it when it is stronger (McFadden
+1974, conditional logit).
 """
 
 from __future__ import annotations
@@ -40,28 +42,35 @@ def fit(
     specs: Sequence[WeightSpec],
     prior: Mapping[str, float],
     ridge: float = 1e-3,
-    balance: bool = True,
+    unheard: tuple[str, float] | None = None,
 ) -> list[float]:
-    """Coefficients of `specs`; with `balance` each verdict counts as its prior says, however many examples it has."""
+    """Coefficients of `specs`; each verdict counts as its prior says, however many examples it has. `unheard`: the
+    quiet verdict, and the share of each other one that sounds like it."""
     verdicts = list(prior)
     phi = design(rows, specs)
     owner = np.array([verdicts.index(s.supports) for s in specs])
     onehot = np.eye(len(verdicts))[owner]
     truth = np.array([verdicts.index(label) for label in labels])
     counts = np.bincount(truth, minlength=len(verdicts))
-    weight = np.ones(len(truth))
-    if balance:
-        weight = np.array([prior[v] for v in verdicts])[truth] / counts[truth]
+    weight = np.array([prior[v] for v in verdicts])[truth] / counts[truth]
     weight /= weight.sum()
     log_prior = np.log([prior[v] for v in verdicts])
+    quiet, share = (verdicts.index(unheard[0]), unheard[1]) if unheard else (0, 0.0)
 
     def loss(beta: np.ndarray) -> tuple[float, np.ndarray]:
-        scores = log_prior + (phi * beta) @ onehot
+        own = (phi * beta) @ onehot
+        scores = _mixed(own, quiet, share)
+        kept = np.exp(np.log1p(-share) + own - scores)  # of each score, how much its own evidence moves it
+        kept[:, quiet] = 1.0
+        scores = scores + log_prior
         scores -= scores.max(axis=1, keepdims=True)
         p = np.exp(scores)
         p /= p.sum(axis=1, keepdims=True)
         error = p.copy()
         error[np.arange(len(truth)), truth] -= 1
+        rest = (error * (1 - kept)).sum(axis=1)
+        error *= kept
+        error[:, quiet] += rest
         gradient = (weight[:, None] * phi * error[:, owner]).sum(axis=0) + 2 * ridge * beta
         value = -(weight * np.log(p[np.arange(len(truth)), truth] + 1e-300)).sum() + ridge * (beta @ beta)
         return float(value), gradient
@@ -69,6 +78,15 @@ def fit(
     bounds = [(s.lower, None) for s in specs]
     result = minimize(loss, np.ones(len(specs)), jac=True, method="L-BFGS-B", bounds=bounds, options={"maxiter": 2000})
     return [round(float(b), 4) for b in result.x]
+
+
+def _mixed(scores: np.ndarray, quiet: int, share: float) -> np.ndarray:
+    """(recordings, verdicts): of each fault a share scores as the quiet verdict does."""
+    if not share:
+        return scores
+    mixed = np.logaddexp(np.log(share) + scores[:, [quiet]], np.log1p(-share) + scores)
+    mixed[:, quiet] = scores[:, quiet]
+    return mixed
 
 
 def write(

@@ -13,17 +13,17 @@ from concurrent.futures import ProcessPoolExecutor
 
 import numpy as np
 
-from earwitness.hearing.seal import measure
+from earwitness.hearing.seal import UNHEARD, VERDICTS, measure
 from earwitness.simulate.seal import draw
 from fitting import seal_variety
 from fitting.leak import levels_alone
 from fitting.logit import WeightSpec, design, fit, write
 
-PRIOR = {"passage": 0.5, "no-passage-heard": 0.5}
+PRIOR = dict.fromkeys(VERDICTS, 0.5)
 # An emitter brings no orchestra, no melody, no twin elsewhere nor beeps in chords, no hall fades, no beat is as short
 # as knocks, and what stands 20 dB under a line beside it is that line's skirt: sweeps that are simulated in a plant
 # hold hardly any such sound, so these weigh no less than this, whatever they teach [nats].
-MELODY, TWINS, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 3.0, 2.0, 2.0, 5.0, 3.5, 2.5, 4.0
+MELODY, TWINS, BEEPS, ORCHESTRA, FADED, KNOCKS, SKIRTS = 3.5, 2.0, 2.0, 5.0, 3.5, 2.5, 4.0
 SPECS = [
     WeightSpec("faint-rise", "passage", -0.5, 1.0),
     WeightSpec("faint-rise", "passage", 1.2, 0.8),
@@ -79,7 +79,7 @@ def coefficients(bags: Sequence[Bag], labels: Sequence[str]) -> list[float]:
     bags = [levels_alone(bag, "tone-rise") for bag in bags]
     rows, found = [bag[0] for bag in bags], [0.0] * len(SPECS)
     for _ in range(TURNS):
-        found = fit(rows, labels, SPECS, PRIOR, ridge=1e-3)
+        found = fit(rows, labels, SPECS, PRIOR, ridge=1e-4, unheard=(VERDICTS[1], UNHEARD))
         chosen = [likeliest(bag, found) for bag in bags]
         if chosen == rows:
             break

@@ -44,7 +44,7 @@ from earwitness.sentence import Sentence, say
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
-VERSION = "9"
+VERSION = "10"
 SHORTEST_S = 0.5
 NONE = "none"
 QUIET = {
