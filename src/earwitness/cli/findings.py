@@ -90,8 +90,6 @@ def step(
 @click.option("--json", "as_json", is_flag=True, help="Print the steps as JSON.")
 def history(finding: str, ledger: str, recordings: Path | None, site: str | None, as_json: bool) -> None:
     """Every step of FINDING (a tag, a reading's name or the beginning of its identity): who, when, why."""
-    from datetime import UTC
-    from zoneinfo import ZoneInfo
 
     from earwitness.ledger import findings, sites
     from earwitness.work.answers import answered_finding
@@ -99,7 +97,6 @@ def history(finding: str, ledger: str, recordings: Path | None, site: str | None
 
     with opened(ledger, recordings) as book, book.reading() as c:
         home = sites.site_of(c, site)
-        zone = ZoneInfo(home.timezone) if home.timezone else UTC
         known = answered_finding(c, home.id, finding)
         steps = findings.history(c, known.id)
         untimed = without_hour(c, steps)
@@ -107,6 +104,6 @@ def history(finding: str, ledger: str, recordings: Path | None, site: str | None
         click.echo(json.dumps([asdict(s) for s in steps], default=str, indent=1, ensure_ascii=False))
         return
     for s in steps:
-        here = s.at.astimezone(zone)
+        here = s.at.astimezone(home.zone)
         at = f"{here:%Y-%m-%d}      " if s.reading_id in untimed else f"{here:%Y-%m-%d %H:%M}"
         click.echo(f"{at}  {s.state:<9}  {s.who}: {s.why}")

@@ -9,8 +9,9 @@ import unicodedata
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import UTC, date, tzinfo
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from earwitness.plant.reading import Machine
 
@@ -31,12 +32,21 @@ def name_key(name: str) -> str:
     return " ".join(unicodedata.normalize("NFKC", name.replace("\x00", "")).casefold().split())
 
 
+def zone_of(timezone: str | None) -> tzinfo:
+    """The clock of a site by the name of its zone; UTC where none is stated."""
+    return ZoneInfo(timezone) if timezone else UTC
+
+
 @dataclass(frozen=True)
 class Site:
     id: uuid.UUID
     name: str
     timezone: str | None = None
     settings: Mapping[str, Any] = field(default_factory=dict)  # energy, air, gases, priors: as survey.toml has them
+
+    @property
+    def zone(self) -> tzinfo:
+        return zone_of(self.timezone)
 
 
 @dataclass(frozen=True)

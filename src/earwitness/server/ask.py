@@ -5,10 +5,10 @@ from __future__ import annotations
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, tzinfo
+from datetime import datetime, tzinfo
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
+from earwitness.plant.site import zone_of
 from earwitness.report.format import when
 from earwitness.server.page import ROLES, Role
 from earwitness.server.refusal import Refusal, not_found
@@ -51,7 +51,7 @@ class SiteHere:
     @property
     def zone(self) -> tzinfo:
         """In which its days are counted; UTC where it is not known."""
-        return ZoneInfo(self.timezone) if self.timezone else UTC
+        return zone_of(self.timezone)
 
     def now(self) -> datetime:
         return datetime.now(self.zone)

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, tzinfo
 from pathlib import Path
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
@@ -146,7 +145,7 @@ def _content(ledger: Ledger, site: Site, about: About) -> tuple[dict[str, Any], 
     rows, several = about.surveys, about.several
     survey = settings_as_filed(ledger, rows[0].settings_toml)
     with ledger.reading() as connection:
-        results, of = _last_words(connection, rows, several, ZoneInfo(site.timezone) if site.timezone else UTC)
+        results, of = _last_words(connection, rows, several, site.zone)
         at = datetime.combine(max(row.day for row in rows), time.max, UTC)
         view = programme(connection, site, at=at)
     order = sorted(results, key=lambda r: merit_of_result(r).key)

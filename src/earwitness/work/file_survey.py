@@ -14,7 +14,6 @@ from dataclasses import asdict, dataclass, replace
 from datetime import UTC, date, datetime, time
 from pathlib import PurePosixPath
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, select
 
@@ -28,7 +27,7 @@ from earwitness.ledger.rows import change, line_up, put
 from earwitness.ledger.store import Kept
 from earwitness.plant.assessment import Assessment
 from earwitness.plant.reading import Reading
-from earwitness.plant.site import identity, name_key
+from earwitness.plant.site import identity, name_key, zone_of
 from earwitness.plant.survey import Survey
 from earwitness.sentence import Sentence, say
 from earwitness.work.findings import Event, decide
@@ -317,9 +316,8 @@ def survey_identity(site_id: uuid.UUID, survey: Survey) -> uuid.UUID:
 
 def taken_at(reading: Reading, survey: Survey) -> datetime:
     """When it was taken; the start of the survey's day where the row does not say. Without a zone: UTC."""
-    zone = ZoneInfo(survey.conditions.timezone) if survey.conditions.timezone else UTC
     when = reading.taken_at or datetime.combine(date.fromisoformat(survey.date), time())
-    return (when if when.tzinfo else when.replace(tzinfo=zone)).astimezone(UTC)
+    return (when if when.tzinfo else when.replace(tzinfo=zone_of(survey.conditions.timezone))).astimezone(UTC)
 
 
 def cells_of(reading: Reading) -> dict[str, Any]:

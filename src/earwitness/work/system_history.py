@@ -6,9 +6,8 @@ import json
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, time, tzinfo
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, select
 
@@ -80,15 +79,14 @@ def history(connection: Connection, site: Site, *, seed: int = 0) -> list[Reconc
         return []
     lives = _lives(connection, site.id)
     flows = _flows(connection, [opened for opened, _ in lives.values()])
-    zone = ZoneInfo(site.timezone) if site.timezone else ZoneInfo("UTC")
-    return [_on_day(test, lives, flows, zone, seed) for test in tests]
+    return [_on_day(test, lives, flows, site.zone, seed) for test in tests]
 
 
 def _on_day(
     test: FiledTest,
     lives: Mapping[uuid.UUID, tuple[uuid.UUID, Sequence[tuple[datetime, str]]]],
     flows: Mapping[uuid.UUID, Uncertain | None],
-    zone: ZoneInfo,
+    zone: tzinfo,
     seed: int,
 ) -> Reconciled:
     """The leaks open at the end of the test's day: what a round of that day found counts."""

@@ -11,9 +11,8 @@ import math
 import uuid
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime, tzinfo
+from datetime import datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 import numpy as np
 from sqlalchemy import Connection
@@ -167,8 +166,7 @@ def _forecast_json(f: Forecast) -> dict[str, Any]:
 def trend_of(connection: Connection, point: Point, *, baseline_db: float | None = None) -> PointTrend:
     """The trend of one point; `baseline_db` instead of its own."""
     site = next(s for s in sites.sites(connection) if s.id == point.site_id)
-    zone: tzinfo = ZoneInfo(site.timezone) if site.timezone else UTC
-    heard = [replace(x, taken_at=x.taken_at.astimezone(zone)) for x in readings.listens(connection, point.id)]
+    heard = [replace(x, taken_at=x.taken_at.astimezone(site.zone)) for x in readings.listens(connection, point.id)]
     sensor = sensor_of(connection, point.site_id, {x.survey_id for x in heard})
     alike, left_out = _alike(point.kind, heard, sensor)
     visits = _visits(alike)
