@@ -167,6 +167,23 @@ def test_a_scheduled_repair_is_due_at_the_end_of_its_week(served, open_page):
     assert last.data["due"].startswith("2099-01-11T23:59:00+01:00")  # the Sunday after it, where the site is
 
 
+def test_a_plan_that_became_another_one_meanwhile_is_not_scheduled(served, open_page):
+    page, elsewhere = open_page(complain=False), open_page()
+    for one in (page, elsewhere):
+        planned(one, served)
+    elsewhere.locator(".move select").first.select_option("0")
+    elsewhere.locator(".move button").first.click()
+    expect(elsewhere.locator("#said")).to_contain_text("Moved")
+    page.get_by_role("button", name="Schedule them").click()
+    expect(page.locator(".wrong, .refused").last).to_contain_text("Meanwhile the plan is another one.")
+    with served.house.ledger.reading() as connection:
+        (site,) = sites.sites(connection)
+        assert "scheduled" not in {x.finding.state for x in findings.ranked(connection, site.id)}
+    page.reload()
+    page.get_by_role("button", name="Schedule them").click()
+    expect(page.locator("#said")).to_contain_text("scheduled, each by the end of its week")
+
+
 def test_what_a_year_costs_can_be_said_where_no_reading_does(served, open_page):
     page = open_page()
     planned(page, served)

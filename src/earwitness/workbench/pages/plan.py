@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -95,6 +96,7 @@ class PlanShown:
     notes: Sequence[Sentence]
     fields: Mapping[str, str]
     columns: str
+    weeks_stamp: str = ""  # says which plan was looked at when it is scheduled
     working: Working | None = None
 
 
@@ -104,6 +106,13 @@ class Move:
 
     finding: str
     week: int | None = None
+
+
+@dataclass(frozen=True)
+class ScheduledAs:
+    """The `weeks_stamp` of the plan that was looked at; without it the plan of this moment is meant."""
+
+    seen: str = ""
 
 
 @dataclass(frozen=True)
@@ -168,7 +177,7 @@ def show(ask: Ask) -> PlanShown:
         _heading(now), _rests_on(now), wanted, amiss, desk_plan.crafts_of(now, wanted),
         desk_plan.kinds_without_money(now, wanted), now.offer.currency, now.told_in_money, weeks,
         [_line(best, now, n) for n in now.left], len(now.jobs) <= FEW, len(now.dangers), len(moves), moved.cost,
-        moved.breaks, now.notes, work_orders.FIELDS, made.columns,
+        moved.breaks, now.notes, work_orders.FIELDS, made.columns, _weeks_stamp(made),
     )  # fmt: skip
 
 
@@ -176,8 +185,14 @@ def _not_yet(working: Working) -> PlanShown:
     of = "the repairs" if working.repairs is None else counted(working.repairs, "repair")
     return PlanShown(
         "The plan is being made", f"It sets {of} into weeks, which takes some seconds.",
-        None, (), (), {}, "", False, (), (), False, 0, 0, {}, (), (), work_orders.FIELDS, "", working,
+        None, (), (), {}, "", False, (), (), False, 0, 0, {}, (), (), work_orders.FIELDS, "", "", working,
     )  # fmt: skip
+
+
+def _weeks_stamp(made: Made) -> str:
+    """Another one for each plan that sets a repair into another week."""
+    text = repr((desk_plan.first_day(made.wanted), sorted(made.now.found.week.items())))
+    return hashlib.sha256(text.encode()).hexdigest()[:16]
 
 
 def _week(best: Plan, now: Plan, week: int, first: date, at_hand: set[int]) -> WeekShown:
@@ -271,9 +286,14 @@ def columns(ask: Ask, given: Columns) -> Went:
 
 
 @page.deed("/site/{site}/plan/schedule", role="plan")
-def scheduled(ask: Ask) -> Went:
-    """The planned findings become scheduled, each with its week."""
+def scheduled(ask: Ask, given: ScheduledAs) -> Went:
+    """The planned findings become scheduled, each with its week; not if the plan is no longer what was looked at."""
     made = _made(ask)
+    if given.seen and given.seen != _weeks_stamp(made):
+        text = (
+            "Meanwhile the plan is another one. Nothing was scheduled; load the page anew, look it over, then schedule."
+        )
+        raise Refusal(409, "plan-otherwise", text)
     wanted, now = made.wanted, made.now
     first = datetime.combine(desk_plan.first_day(wanted), time(), ask.site.zone)
     count = take_over(ask.ledger, now, who=ask.who.name, at=datetime.now(UTC), first=first)
