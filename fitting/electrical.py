@@ -13,6 +13,7 @@ import numpy as np
 
 from earwitness.hearing.discharge_measures import _listen
 from earwitness.simulate.discharge import TRUTHS, draw
+from earwitness.sound.mains import nominal_mains
 from fitting import discharge_variety
 from fitting.logit import WeightSpec, fit, write
 
@@ -75,7 +76,7 @@ def measured(task: tuple[int, int]) -> tuple[dict[str, float], str]:
     else:
         drawn = draw(np.random.default_rng([seed, number]))
         heard, state, truth = drawn.heard, drawn.state, drawn.truth
-    nominal = (state.mains_hz,) if state.mains_hz else (50.0, 60.0)
+    nominal = nominal_mains(state.mains_hz)
     return _listen(heard.samples, heard.rate_hz, nominal, heard.signal == "direct").numbers, truth
 
 

@@ -47,6 +47,7 @@ from earwitness.hearing.geometry import (
 from earwitness.hearing.heard import Heard
 from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
+from earwitness.sound.mains import nominal_mains
 
 VERSION = "10"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
@@ -157,7 +158,7 @@ def _told(sound: BearingSound, machine: BearingMachine, expected: Expected) -> L
     if sound.course is not None:
         speed_hz = sound.course.mean_hz
     if speed_hz is None:
-        lines, mains = sound.lines, (machine.mains_hz,) if machine.mains_hz else (50.0, 60.0)
+        lines, mains = sound.lines, nominal_mains(machine.mains_hz)
         rhythm = lines.best_family(4.0, 400.0, lines.near_multiples(mains, at_most=1.0)).score
         speed_hz, origin = speed_from_sound(sound, expected, machine.mains_hz), "sound"
     if speed_hz is None:

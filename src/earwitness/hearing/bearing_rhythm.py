@@ -16,6 +16,7 @@ from earwitness.hearing.bearing_sound import BearingSound
 from earwitness.hearing.bearing_speed import speed_of_parts
 from earwitness.hearing.geometry import Expected, Part
 from earwitness.sound.impulses import Impulses, train_strength
+from earwitness.sound.mains import nominal_mains
 from earwitness.sound.orders import Family, log10_chance
 
 _TALL = 5  # the fifth tallest impact is the measure of the others
@@ -159,7 +160,7 @@ def speed_from_sound(sound: BearingSound, expected: Expected, mains_hz: float | 
     lines = sound.lines
     if expected.known == "given":
         return speed_of_parts(lines, expected, mains_hz)
-    avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
+    avoid = lines.near_multiples(nominal_mains(mains_hz), at_most=1.0)
     profile = lines.profile(lines.standing_out(avoid, 3.0, lines.top_hz))
     strongest = np.arange(8.0, lines.top_hz / 2.5, lines.step_hz / 2)
     alone = lines.shares(profile, strongest, 0.0, pairs=0)

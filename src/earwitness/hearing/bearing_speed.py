@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.hearing.geometry import Expected, Part
+from earwitness.sound.mains import nominal_mains
 from earwitness.sound.orders import Lines, log10_chance, running
 
 SLOWEST_HZ, FASTEST_HZ = 4.0, 75.0  # of machines: 240 to 4,500 turns a minute
@@ -41,7 +42,7 @@ def speed_of_parts(lines: Lines, expected: Expected, mains_hz: float | None) -> 
     expected : Expected, of a bearing whose parts are given
     mains_hz : float or None, where unknown both 50 and 60 are left out [Hz]
     """
-    avoid = lines.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
+    avoid = lines.near_multiples(nominal_mains(mains_hz), at_most=1.0)
     told: list[tuple[float, float]] = []
     for hz in _strongest(lines, avoid):
         told += [*_speeds(lines, avoid, expected, hz), *_of_shaft_or_cage(lines, avoid, expected, hz)]

@@ -36,10 +36,10 @@ from earwitness.hearing.discharge_words import DISCHARGES, QUIET, DischargeAccou
 from earwitness.hearing.evidence import Evidence, Judgement, Trace, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import NO_SOUND, Heard
 from earwitness.sentence import Sentence, say
+from earwitness.sound.mains import GRIDS_HZ, nominal_mains
 from earwitness.sound.mains_phase import TOLERANCE
 
 VERSION = "10"
-GRIDS_HZ = (50.0, 60.0)
 ISLAND = 0.02  # above nominal: grids that are joined to no other (EN 50160:2010, 4.2.1; 95 % of a week)
 SHORTEST_S = 0.5
 LOWEST_RATE_HZ = 4000.0
@@ -98,7 +98,7 @@ def judge(heard: Heard, state: ElectricalState | None = None, *, prior: Mapping[
     unfit = _unfit(heard)
     if unfit:
         return Judgement("inconclusive", None, {}, (), "electrical", VERSION, settle=unfit)
-    nominal = (float(state.mains_hz),) if state.mains_hz else GRIDS_HZ
+    nominal = nominal_mains(state.mains_hz)
     sound = _listen(heard.samples, heard.rate_hz, nominal, heard.signal == "direct")
     numbers = dict(sound.numbers)
     if "spectrum" in heard.spoiled:
@@ -188,7 +188,7 @@ def _beats_off_the_mains(sound: Listened) -> Sentence | None:
     lock, numbers = sound.lock, sound.numbers
     near = 0.85 < lock.foreign_hz / (2 * lock.nominal_hz) < 1.15 or 85.0 < lock.foreign_hz < 138.0
     bursts = numbers.get("bursts", 0.0) > 7.0 and numbers.get("in-all-bands", 0.0) > 0.8
-    other = min(abs(lock.foreign_hz / hz - 1) for hz in (50.0, 60.0, 100.0, 120.0)) < TOLERANCE
+    other = min(abs(lock.foreign_hz / hz - 1) for hz in (*GRIDS_HZ, *(2 * f for f in GRIDS_HZ))) < TOLERANCE
     if not (((near and bursts) or other) and lock.foreign_db > LOCKED_DB and numbers["lock"] < LOCKED_DB):
         return None
     return say(

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from earwitness.hearing.discharge_course import _bursts, _cracks, _edges, _means, _of_the_beats_course
 from earwitness.hearing.discharge_pulses import _of_the_pulses
+from earwitness.sound.mains import GRIDS_HZ
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, folded, mains_lock, mains_turns
 from earwitness.sound.modulation import Modulation, modulation
 
@@ -180,7 +181,7 @@ def _of_the_lines(sound: Modulation, nominal_hz: tuple[float, ...], direct: bool
     hz, share = hz[strong], share[strong]
     if len(hz) < 3:
         return out
-    every = {50.0, 60.0, *nominal_hz}  # lines say of themselves which mains they are of, whatever was stated
+    every = {*GRIDS_HZ, *nominal_hz}  # lines say of themselves which mains they are of, whatever was stated
     lines, number, mains = max(((*_comb(hz, share, 2 * f), f) for f in sorted(every)), key=lambda found: found[1])
     if not direct and (hz[lines] > PICKUP_HZ).sum() < 2 and _of_the_cable(hz, mains):
         return out

@@ -33,6 +33,7 @@ from earwitness.hearing.gear_clock import COMB, Pair
 from earwitness.hearing.gear_turns import MESHES, SKIRT_TURNS, Turned
 from earwitness.hearing.gear_words import ACT_RISE_DB, EVEN_SHARE, SHORTEST_TURNS, GearAccount
 from earwitness.hearing.heard import Heard
+from earwitness.sound.mains import nominal_mains
 from earwitness.sound.orders import Lines, log10_chance
 
 __all__ = ["ACT_RISE_DB", "GearMachine", "judge"]
@@ -305,6 +306,6 @@ def _foreign(turned: Turned, pair: Pair, mains_hz: float | None) -> float:
     view = 1 + 2 * int(lines.surprise[1::2, comb].sum(axis=1).argmax())  # the logarithm that shows most
     one = lines.one(view)
     own = one.near_multiples(pair.wheels, at_most=0.03 * min(pair.wheels))
-    mains = one.near_multiples([hz / turned.hz for hz in ((mains_hz,) if mains_hz else (50.0, 60.0))], 0.5 / turned.hz)
+    mains = one.near_multiples([hz / turned.hz for hz in nominal_mains(mains_hz)], 0.5 / turned.hz)
     family = one.best_family(1.3 * min(pair.wheels), 13.0 * max(pair.wheels), own | mains)
     return family.score if len(family.found_hz) >= 3 else 0.0

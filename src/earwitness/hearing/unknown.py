@@ -41,6 +41,7 @@ from earwitness.hearing.discharge_words import DISCHARGES
 from earwitness.hearing.evidence import DECISION, Evidence, Judgement, WeightRow, decide, fitted, weigh
 from earwitness.hearing.heard import Heard
 from earwitness.sentence import Sentence, say
+from earwitness.sound.mains import nominal_mains
 from earwitness.sound.mains_phase import EnvelopeSpectrum, MainsLock, envelope_spectrum, mains_lock
 from earwitness.sound.modulation import modulation
 
@@ -187,7 +188,7 @@ def _made_of(heard: Heard, state: UnknownState) -> dict[str, float]:
     low = 12_000.0 if heard.signal == "direct" and heard.rate_hz > 64_000 else 500.0
     sound = modulation(heard.samples, heard.rate_hz, low, min(0.47 * heard.rate_hz, 110_000.0))
     spectrum = envelope_spectrum(sound.common, sound.frame_hz)
-    nominal = (state.mains_hz,) if state.mains_hz else (50.0, 60.0)
+    nominal = nominal_mains(state.mains_hz)
     lock = max((mains_lock(spectrum, (hz,)) for hz in nominal), key=lambda found: found.over_noise_db)
     power = np.exp(sound.common)
     about = power - power.mean()

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from scipy import fft
 
 from earwitness.sound.fitness_stream import HOP_S, Plateau, Stream
+from earwitness.sound.mains import nominal_mains
 
 Track = NDArray[np.float64]
 _BESIDE = round(0.07 / HOP_S)  # how much of the quiet is looked at before and after a loud event
@@ -125,7 +126,7 @@ def _mains_lines(stream: Stream, mains_hz: float | None) -> MainsLines | None:
     floor = _local_floor(power, round(40 / bin_hz)) + _LEAST_LINE * stream.squares / stream.count / 40
     best: MainsLines | None = None
     top = int(0.45 * rate)
-    for nominal in (50.0, 60.0) if mains_hz is None else (mains_hz,):
+    for nominal in nominal_mains(mains_hz):
         for f in np.arange(0.99 * nominal, 1.01 * nominal, bin_hz / 8):
             multiples, share = _comb(power, floor, f / bin_hz, top / f)
             if multiples[:1] in ((1,), (2,)) and len([k for k in multiples if k <= 6]) >= 2:

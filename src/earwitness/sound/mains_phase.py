@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.errors import InputError
+from earwitness.sound.mains import GRIDS_HZ
 
 Array = NDArray[np.float32]
 
@@ -119,7 +120,7 @@ def _local_noise(power: Array, width: float) -> Array:
     return np.exp(np.interp(np.arange(len(power)), middles, np.log(noise))).astype(np.float32)
 
 
-def mains_lock(spectrum: EnvelopeSpectrum, nominal_hz: Sequence[float] = (50.0, 60.0)) -> MainsLock:
+def mains_lock(spectrum: EnvelopeSpectrum, nominal_hz: Sequence[float] = GRIDS_HZ) -> MainsLock:
     """The mains frequency that the lines of a modulation fit best, and how far they stand out.
 
     Parameters

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.envelope import Whole, hann
+from earwitness.sound.mains import nominal_mains
 
 Array = NDArray[Any]
 
@@ -103,7 +104,7 @@ def _below(whole: Whole, top_hz: float, mains_hz: float | None) -> Array | None:
     stop = next_fast_len(stop)
     bins = whole.bins[: stop + 1].copy()
     hz = np.arange(stop + 1) / whole.seconds
-    for mains in (mains_hz,) if mains_hz else (50.0, 60.0):
+    for mains in nominal_mains(mains_hz):
         bins[np.abs(hz - np.maximum(np.round(hz / mains), 1) * mains) < 1.5 / whole.seconds] = 0
     return irfft(bins, 2 * stop)
 

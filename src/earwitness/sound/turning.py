@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from earwitness.sound.envelope import Whole
+from earwitness.sound.mains import nominal_mains
 from earwitness.sound.orders import Lines, log10_chance, peak_between
 from earwitness.sound.run_up import Course
 
@@ -66,7 +67,7 @@ def turning_by_tones(heard: Lines, near_hz: float, within: float, mains_hz: floa
     -------
     tuple of speed [Hz] and decades [1]
     """
-    at_hz, says = _peaks(heard, (mains_hz,) if mains_hz else (50.0, 60.0))
+    at_hz, says = _peaks(heard, nominal_mains(mains_hz))
     if len(at_hz) < 2:
         return near_hz, 0.0
     step = heard.step_hz
@@ -102,7 +103,7 @@ def _peaks(heard: Lines, mains_hz: tuple[float, ...]) -> tuple[Array, Array]:
 def _decades(heard: Lines, speed_hz: float, mains_hz: float | None) -> float:
     """-log10 of the chance of the lines at a speed's multiples in noise alone, where they stand out without those that
     may be a part's too; else of what is left without them."""
-    avoid = heard.near_multiples((mains_hz,) if mains_hz else (50.0, 60.0), at_most=1.0)
+    avoid = heard.near_multiples(nominal_mains(mains_hz), at_most=1.0)
     at = np.rint(speed_hz * _MULTIPLES / heard.step_hz).astype(np.intp)
     inside = at < len(avoid)
     at = np.where(inside, at, 0)
