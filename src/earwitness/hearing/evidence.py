@@ -113,12 +113,12 @@ def weigh(prior: Mapping[str, float], evidence: Sequence[Evidence]) -> dict[str,
     return {verdict: e / total for verdict, e in exponentials.items()}
 
 
-def unheard(evidence: Sequence[Evidence], fault: str, quiet: str, share: float) -> Evidence:
-    """What must be held against all other evidence: some faults are there and nothing that is weighed shows them.
+def unheard(evidence: Sequence[Evidence], fault: str, quiet: str, share: float) -> float:
+    """What is held against all other evidence [nats]: some faults are there and nothing that is weighed shows them.
 
     Of a `share` of faults the sound is that of none; evidence of odds exp(S) leaves odds share + (1 - share) exp(S), so
     that nothing denies a fault more surely than 1 in `share` (the likelihood of a mixture: Copas, J. R. Stat. Soc. B 50
-    (1988) 225-265). As evidence it weighs what that adds to S.
+    (1988) 225-265). For the fault it weighs what that adds to S.
 
     Parameters
     ----------
@@ -127,8 +127,7 @@ def unheard(evidence: Sequence[Evidence], fault: str, quiet: str, share: float) 
     share : of the faults, above 0 and below 1 [1]
     """
     total = sum(e.weight if e.supports == fault else -e.weight for e in evidence)
-    weight = float(np.logaddexp(math.log(share), math.log1p(-share) + total)) - total
-    return Evidence("unheard", "share of what is there that nothing here would show", share, "", "", fault, weight)
+    return float(np.logaddexp(math.log(share), math.log1p(-share) + total)) - total
 
 
 def decide(probabilities: Mapping[str, float], threshold: float = DECISION) -> tuple[str, float]:

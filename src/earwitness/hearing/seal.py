@@ -201,7 +201,11 @@ def _evidence(measured: Mapping[str, float]) -> tuple[Evidence, ...]:
         name, unit = NAMES[row.code]
         criterion = f"> {row.criterion:g} {unit}".rstrip()
         found.append(Evidence(row.code, name, value, unit, criterion, row.supports, weight))
-    return (*found, unheard(found, *VERDICTS, UNHEARD)) if recorded else tuple(found)
+    if recorded:
+        name, unit = NAMES["unheard"]
+        weight = unheard(found, *VERDICTS, UNHEARD)
+        found.append(Evidence("unheard", name, UNHEARD, unit, "", VERDICTS[0], weight))
+    return tuple(found)
 
 
 def _settle(heard: Heard, measured: Mapping[str, float]) -> Sentence:

@@ -44,6 +44,7 @@ NAMES = {
     "fades": ("fall of the noise itself below its usual level", "dB"),
     "place-width": ("part of the sweep over which the tone is raised", ""),
     "knocks": ("depth of its beat, of knocks over 4", ""),
+    "unheard": ("part of all passages that would go unheard", ""),
     "level-over-background": ("displayed level over the background", "dB"),
 }
 
