@@ -85,9 +85,9 @@ def test_nothing_is_taken_back_twice_or_that_is_not_there(book):
     of = finding(book)
     with book.reading() as c:
         (given,) = stored.answers(c, of.site_id, of.id)
-    with pytest.raises(EarwitnessError, match="no answer stands"):
+    with pytest.raises(EarwitnessError, match="nothing such stands"):
         take_back_answer(book, finding(book, "T-2"), None, who="Fitter", at=LATER)
-    with pytest.raises(EarwitnessError, match="no such answer"):
+    with pytest.raises(EarwitnessError, match="nothing such stands"):
         take_back_answer(book, finding(book, "T-2"), given.id, who="Fitter", at=LATER)
     take_back_answer(book, of, given.id, who="Fitter", at=LATER)
     with pytest.raises(EarwitnessError, match="already"):
@@ -103,7 +103,7 @@ def test_nobody_counts_as_told_where_that_was_taken_back(book):
         assert [t["who"] for t in record_of_told(c, of)] == ["shift lead"]
         assert [t.who for t in told_of(c, of)] == ["shift lead", "wrong person"]
     take_back_told(book, of, None, who="Inspector", at=LATER)
-    with pytest.raises(EarwitnessError, match="nobody is filed as told"):
+    with pytest.raises(EarwitnessError, match="nothing such stands"):
         take_back_told(book, of, None, who="Inspector", at=LATER)
 
 
