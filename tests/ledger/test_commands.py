@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -115,3 +116,15 @@ def test_a_finding_is_reached_by_the_plants_own_tag_and_listed_with_it(filed):
     assert "open" in run("findings", "history", "T-101", "--ledger", "plant.db", cwd=filed).stdout
     step = run("findings", "step", "T-101", "repaired", "--who", "F", "--ledger", "plant.db", cwd=filed)
     assert step.stdout == f"{line.split()[0]}: open → repaired\n"
+
+
+def test_what_was_said_by_mistake_is_taken_back(filed, tmp_path):
+    shutil.copy(filed / "plant.db", tmp_path / "plant.db")
+    ledger = ("--ledger", "plant.db")
+    run("answer", "T-105", "--found", "--fixed", "--who", "F", *ledger, cwd=tmp_path)
+    said = run("answer", "T-105", "--take-back", "--who", "F", *ledger, cwd=tmp_path).stdout
+    assert said == "The answer of F is taken back and counts no more. The finding is on the list again.\n"
+    assert "reopened" in run("findings", "history", "T-105", *ledger, cwd=tmp_path).stdout.splitlines()[-1]
+    before = run("told", "T-105", *ledger, cwd=tmp_path).stdout
+    assert "night shift" in run("told", "T-105", "--who", "night shift", "--by", "F", *ledger, cwd=tmp_path).stdout
+    assert run("told", "T-105", "--take-back", "--by", "F", *ledger, cwd=tmp_path).stdout == before
