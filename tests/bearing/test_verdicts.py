@@ -398,3 +398,15 @@ def test_a_race_whose_lines_another_range_holds_too_stands_alone():
     heard = heard_blows(blow_hz=5.9 * 29.57, swing_hz=29.57, seconds=10.0, noise=1.3)
     result = judge(heard, BearingMachine(speed_hz=29.57))
     assert result.measured["inner-explains"] < 0.12 and result.verdict == "inner-race"
+
+
+@pytest.mark.parametrize("order", [4.99, 5.005])
+def test_an_inner_race_at_five_turns_of_the_shaft_is_no_outer_race(order):
+    """Its own lines pass for the shaft's; those of its sidebands that are left stand at multiples of three turns."""
+    heard = heard_blows(blow_hz=order * 72.0, swing_hz=72.0, seconds=8.5, noise=1.0)
+    assert judge(heard, BearingMachine(speed_hz=72.03, designation="6204")).verdict in ("inner-race", "inconclusive")
+
+
+def test_an_outer_race_near_three_turns_of_the_shaft_is_one():
+    heard = heard_blows(blow_hz=3.05 * 72.0, seconds=8.5, noise=1.0)
+    assert judge(heard, BearingMachine(speed_hz=72.03, designation="6204")).verdict == "outer-race"

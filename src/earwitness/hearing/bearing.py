@@ -49,7 +49,7 @@ from earwitness.sound.fitness import NEEDED_TURNS
 from earwitness.sound.impulses import in_step
 from earwitness.sound.mains import nominal_mains
 
-VERSION = "10"
+VERSION = "11"
 PARTS = {"outer-race": "outer", "inner-race": "inner", "rolling-element": "element"}
 SLOW_HZ = 100 / 60  # below it impacts are so far apart that they are told one by one
 SHORTEST_S = 0.5

@@ -36,6 +36,7 @@ _MOST, _MOST_IN_RANGE = 0.5, 0.6  # share of all lines; the same of a part that 
 _FIRST = 0.02  # share of all lines that a race's fundamental has
 _STRUCK = 0.12  # share of all swelling and jumping that a struck race explains
 _SAME = 0.01  # rates nearer than this are one
+_SPEED_OFF = 0.01  # of the shaft's speed: as it is stated, and as it wanders
 _SURE = 30.0  # decades of a race's family, from which it may explain less
 _ALONE = 6.5  # decades of a race's family beyond any other part's, from which it may explain less, and no more than it
 # Seconds and impacts from which impacts are denied a rhythm (a ball strikes only while its mark runs in the track), and
@@ -105,6 +106,8 @@ def _unknown(listened: Listened, values: Mapping[str, float], verdict: str) -> s
         return "parts"
     if known != "given" and found is not None and race in ("outer", "inner") and _without_first(found, verdict):
         return "parts"  # another part's sidebands make such a family
+    if verdict == "outer-race" and known != "given" and found is not None and _of_an_inner(listened, found):
+        return "parts"
     if verdict == "inner-race" and known != "given" and found and (_shared(found) or _of_some_outer(listened)):
         return "parts"  # an outer race may carry the shaft's sidebands too, where the load turns with it
     if verdict == "cage" and known != "given" and values.get("cage-once", 0.0) < _ONCE:
@@ -221,6 +224,26 @@ def _without_first(found: FamiliesHeard, verdict: str) -> bool:
     part = found.parts[verdict]
     index = round(part.hz / found.step_hz)
     return part.first < _FIRST and not found.avoid[max(index - 2, 0) : index + 3].any()
+
+
+def _of_an_inner(listened: Listened, found: FamiliesHeard) -> bool:
+    """Whether an outer race's family is no more than those lines of an inner race, and of its sidebands at the shaft's
+    speed, that fall on multiples of one rate: where an inner race lies at five turns of the shaft its own lines pass
+    for the shaft's, and those at three turns and its multiples are left. An outer race so near to three turns is asked
+    about too."""
+    outer, turning = found.parts["outer-race"], found.speed_hz
+    lines = np.array(outer.family.found_hz)
+    if len(lines) < 3 or not len(found.avoid):  # two lines may be anything; of single impacts in time there are none
+        return False
+    near = max(2 * found.step_hz, _SPEED_OFF * turning)
+    sides = turning * np.arange(-2.0, 3.0)
+    multiples = np.arange(1, round(lines[-1] / (listened.expected.inner.low * turning)) + 2)
+    for hz in ((lines[-1] - sides)[:, None] / multiples).ravel():  # the highest line tells the rate best
+        if listened.expected.inner.low <= hz / turning <= listened.expected.inner.high:
+            explained = (multiples * hz)[:, None] + sides
+            if np.all(np.abs(lines[:, None] - explained.ravel()).min(axis=1) <= near):
+                return True
+    return False
 
 
 def _of_some_outer(listened: Listened) -> bool:
