@@ -400,3 +400,9 @@ def test_the_edge_of_a_filter_brings_no_tone():
     for seed in range(6):
         cut = soxr.resample(noise(seed), RATE, 48_000).astype(np.float32)  # nothing from 8 kHz on
         assert judge(Heard(cut, 48_000.0)).verdict == "no-passage-heard"
+
+
+def test_where_no_passage_is_heard_the_pictures_mark_no_place():
+    judgement = judge(heard(noise()))
+    assert judgement.verdict == "no-passage-heard"
+    assert all(mark["kind"] != "place" for trace in judgement.traces for mark in trace.marks)

@@ -84,6 +84,8 @@ def judge(heard: Heard, state: SealState | None = None, *, prior: Mapping[str, f
             places = _and_elsewhere(places, _places(other))
     if verdict == "passage" and track and not places:
         verdict = "inconclusive"
+    if verdict == "no-passage-heard":
+        places = ()
     settle = _settle(heard, measured) if verdict == "inconclusive" else None
     return Judgement(
         verdict,
